@@ -168,6 +168,17 @@ def test_what_a_plan_gives_is_drawn_as_it_stands_in_its_table(own_site: Path) ->
     assert all(amount in table for amount in amounts)
 
 
+def test_a_change_that_the_readings_do_not_tell_is_called_neither_a_rise_nor_a_fall(own_site: Path) -> None:
+    clear = 0
+    for path in sorted(own_site.glob("systems/*/changes/*.html")):
+        (page,) = _told(own_site, path.relative_to(own_site).as_posix())
+        for found in re.finditer(r"(had (?:risen|fallen)|no clear change)[^,]+, likely (−?[\d.]+) to (−?[\d.]+)", page):
+            low, high = (float(end.replace("−", "-")) for end in found.groups()[1:])
+            assert (found[1] == "no clear change") == (low <= 0.0 <= high), path.name
+            clear += 1
+    assert clear > 3
+
+
 def test_what_did_not_change_in_a_week_is_one_sentence(own_site: Path) -> None:
     html = (own_site / "since.html").read_text(encoding="utf-8")
     shown = re.sub(r"<details.*?</details>", "", html, flags=re.DOTALL)

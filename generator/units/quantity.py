@@ -123,6 +123,16 @@ class Estimate:
         low, high = sorted((self.low * factor, self.high * factor))
         return Estimate(self.value * factor, low, high, unit, self.level)
 
+    def at_least_zero(self) -> "Estimate":
+        """What cannot be negative, as far as the interval leaves room for that."""
+        value, low = (max(end, 0.0) if self.high > 0.0 else end for end in (self.value, self.low))
+        return Estimate(value, low, self.high, self.unit, self.level)
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether the interval tells a change from none, that is, does not hold zero."""
+        return not self.low <= 0.0 <= self.high
+
 
 def convert(value: float, kind: str, unit: str, to: str, density: float = STANDARD_DENSITY) -> float:
     """A value of one kind from one unit to another.

@@ -107,6 +107,16 @@ def test_an_estimate_keeps_its_interval_the_right_way_round():
     assert estimate.scaled(-2.0, "x") == Estimate(-4.0, -8.0, -2.0, "x")
 
 
+def test_what_cannot_be_negative_is_not_unless_all_of_it_is():
+    assert Estimate(-1.0, -2.0, 1.0, "x").at_least_zero() == Estimate(0.0, 0.0, 1.0, "x")
+    assert Estimate(-2.0, -3.0, -1.0, "x").at_least_zero() == Estimate(-2.0, -3.0, -1.0, "x")
+    assert [Estimate(0.0, low, high, "x").is_clear for low, high in ((-1.0, 1.0), (-2.0, -1.0), (1.0, 2.0))] == [
+        False,
+        True,
+        True,
+    ]
+
+
 def test_the_interval_of_a_normal_estimate_holds_nine_cases_in_ten():
     # Source: standard normal distribution, 95th percentile 1.644854; JCGM 100:2008, table G.1.
     found = Estimate.normal(10.0, 2.0, "g")

@@ -159,7 +159,7 @@ class Changes:
 
 def is_told(by: Estimate | None) -> bool:
     """Whether a change is one that the readings can tell: its interval leaves out that there is none."""
-    return by is not None and not by.low <= 0.0 <= by.high
+    return by is not None and by.is_clear
 
 
 def changes(then: State, now: State) -> Changes:

@@ -125,7 +125,7 @@ def as_read(found: Sequence[Informed], now: Baseline | None) -> list[Informed]:
     steps = [Step(in_days(each.event.at), each.step.value, each.step.standard) for each in lately if each.step]
     read = estimate_steps(now.alkalinity, now.found, steps)
     before = lately[0].uptake
-    others = max(read.before[0] / before, LEAST_OF_PREDICTED) if before > 0.0 else 1.0
+    others = max(read.before[0][0] / before, LEAST_OF_PREDICTED) if before > 0.0 else 1.0
     errors = np.sqrt(np.diagonal(read.variance[-1])).tolist()
     told = {id(each): size for each, *size in zip(lately, read.mean[-1].tolist(), errors, strict=True)}
 

@@ -121,18 +121,23 @@ def observe(
     measured = estimate_steps(evidence, found, blank)
     combined = estimate_steps(evidence, found, believed) if foreseen else None
     unit = f"{KINDS[evidence.kind].canonical}/day"
-    if matters is None:
-        matters = MATTERS * max(abs(measured.before[0]), found.demand * MATTERS)
     inputs = tuple(dict.fromkeys([event.source, *recent_inputs(evidence, as_of)]))
     best = combined or measured
+    if matters is None:
+        matters = MATTERS * max(abs(best.before[index][0]), found.demand * MATTERS)
     size = abs(foreseen[event].mean) if event in foreseen else event.share * found.demand
     together = _together(evidence, found, near, blank, measured, index, size, as_of)
     rise = _rise(measured, -1, index, unit)
+
+    def side(known: tuple[float, float], read: tuple[float, float]) -> Finding:
+        told = interval(*known, unit)
+        return _with_foreseen(told, interval(*read, unit), inputs) if combined else _read(told, inputs)
+
     return Observed(
         kind=evidence.kind,
         event=event,
-        before=_read(interval(*measured.before, unit), inputs),
-        after=_read(interval(*measured.after, unit), inputs),
+        before=side(best.before[index], measured.before[index]),
+        after=side(best.after, measured.after),
         step=_told(_at(measured, -1, index, unit), event, together, evidence, inputs),
         rise=_told(rise, event, together, evidence, inputs),
         combined=_with_foreseen(_rise(combined, -1, index, unit), rise, inputs) if combined else None,

@@ -110,7 +110,7 @@ class Alert:
     @property
     def unsure(self) -> bool:
         """Whether it may be nothing: a band left by less than the test may err."""
-        return self.kind == "out-of-band" and self.size is not None and self.size.low <= 0.0 <= self.size.high
+        return self.kind == "out-of-band" and self.size is not None and not self.size.is_clear
 
     @property
     def urgency(self) -> Urgency:

@@ -189,7 +189,7 @@ def _uptake_changed(
     change = size.value
     declared = system.smallest_change.of(uptake.kind) if system.smallest_change else None
     matters = canonical_value(declared) if declared else DEMAND_CHANGED_BY * abs(now.estimate.value - change)
-    if not size.low <= 0.0 <= size.high and abs(change) > matters:
+    if size.is_clear and abs(change) > matters:
         side, told = ("more", "rose") if change > 0 else ("less", "fell")
         yield alert(
             "uptake-changed",
@@ -234,7 +234,7 @@ def _trend(water: WaterFindings, trend: Trend) -> Iterator[Alert]:
         return
     slope = trend.per_day.estimate
     end = latest.high if slope.value > 0 else latest.low
-    if end is None or slope.low <= 0.0 <= slope.high:
+    if end is None or not slope.is_clear:
         return
     side = "high" if slope.value > 0 else "low"
     days = (end - latest.value) / slope.value
@@ -284,7 +284,7 @@ def _unexplained(water: WaterFindings, as_of: datetime) -> Iterator[Alert]:
     uptake = water.uptake["alkalinity"].per_day
     if isinstance(found.unexplained, Finding) and isinstance(uptake, Finding):
         part = found.unexplained.estimate
-        if not part.low <= 0.0 <= part.high and abs(part.value) > UNEXPLAINED_SHARE * abs(uptake.estimate.value):
+        if part.is_clear and abs(part.value) > UNEXPLAINED_SHARE * abs(uptake.estimate.value):
             side = "more" if part.value > 0 else "less"
             inputs = found.unexplained.inputs
             yield alert("unexplained-uptake", water, "alkalinity", side, part, inputs, abs(part.value), side=side)

@@ -312,4 +312,4 @@ def _clearly_not_nothing(part: Estimate, uptake: Uptake | None) -> bool:
     """Beyond its own interval, and a tenth of the demand at least."""
     if uptake is None or not isinstance(uptake.per_day, Finding):
         return False
-    return not part.low <= 0.0 <= part.high and abs(part.value) > 0.1 * abs(uptake.per_day.estimate.value)
+    return part.is_clear and abs(part.value) > 0.1 * abs(uptake.per_day.estimate.value)

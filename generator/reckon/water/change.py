@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from generator.reckon.estimate.kalman import Model, Transition, filter_forward, mixed, posterior_weights, smooth, stay
+from generator.reckon.estimate.kalman import Model, Transition, filter_forward, mixed, posterior_weights, stay
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.account import Account, Renewal, transitions
 from generator.reckon.water.dynamics import OneLevel
@@ -44,8 +44,8 @@ class Steps:
 
     `rise` and `rise_variance` (T, k) are what has come of each event so far: the uptake since less that just
     before it and less the other events' steps since. A newcomer settles for weeks, so its rise says more
-    than its step. `before` and `after` are mean and standard error of the uptake just before the first
-    event and at the end, as all readings together tell them.
+    than its step. `before` (k) and `after` are mean and standard error of the uptake just before each event
+    and at the end, as all readings together tell them.
     """
 
     moments: Array
@@ -53,7 +53,7 @@ class Steps:
     variance: Array
     rise: Array
     rise_variance: Array
-    before: tuple[float, float]
+    before: tuple[tuple[float, float], ...]
     after: tuple[float, float]
 
 
@@ -91,22 +91,22 @@ def estimate_steps(evidence: Evidence, found: StateEstimate, steps: Sequence[Ste
     """
     model, moments = _model(evidence, found, steps)
     candidates = drift_candidates(np.ones(1))
-    smoothed = smooth(model, candidates.q2, candidates.r2)
-    weights = posterior_weights(smoothed.log_likelihood, candidates)
     forward = filter_forward(model, candidates.q2, candidates.r2)
-    mean, variance = mixed(*forward.after(model.h), weights)
-    whole_mean, whole_variance = mixed(smoothed.mean, smoothed.variance, weights)
-    before = int(np.searchsorted(moments, min(step.at for step in steps))) - 1
-    sides = [(float(whole_mean[i, 1]), float(np.sqrt(whole_variance[i, 1, 1]))) for i in (before, -1)]
+    likelihood = -0.5 * np.sum(np.log(forward.total) + forward.surprise**2 / forward.total, axis=0)
+    mean, variance = mixed(*forward.after(model.h), posterior_weights(likelihood, candidates))
     own, since = slice(FIRST, FIRST + len(steps)), _since(steps)
+
+    def at_end(state: int) -> tuple[float, float]:
+        return float(mean[-1, state]), float(np.sqrt(variance[-1, state, state]))
+
     return Steps(
         moments,
         mean[:, own],
         variance[:, own, own],
         mean @ since.T,
         np.einsum("ki,tij,kj->tk", since, variance, since),
-        sides[0],
-        sides[1],
+        tuple(at_end(FIRST + len(steps) + index) for index in range(len(steps))),
+        at_end(1),
     )
 
 

@@ -7,7 +7,7 @@ from math import sqrt
 
 import numpy as np
 
-from generator.reckon.estimate.uncertainty import Array, Mixture
+from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.deliveries import VOLUME, Deliveries
 from generator.reckon.water.dynamics import DOUBTFUL
@@ -122,17 +122,6 @@ def as_estimate(interval_ends: Sequence[Array | float], unit: str) -> Estimate:
     return Estimate(value, low, high, unit)
 
 
-def at_least_nothing(told: Mixture, unit: str) -> Estimate:
-    """What is taken up by a mixture of stories: its median and 90 % interval, and never less than nothing.
-
-    A water that gives more than it takes by all stories stays as it is told.
-    """
-    value, low, high = (float(each) for each in told.interval())
-    if high > 0.0:
-        value, low = max(value, 0.0), max(low, 0.0)
-    return Estimate(value, low, high, unit)
-
-
 def cannot_tell(evidence: Evidence, found: StateEstimate) -> CannotTell | None:
     """Why these readings say nothing of the uptake yet, or None if they do."""
     sources = tuple(reading.source for reading in evidence.readings)
@@ -202,8 +191,10 @@ def told(
     mixture = found.now.of(combination)
     scaled = replace(mixture, mean=mixture.mean * factor, sd=np.hypot(mixture.sd, beside) * factor)
     scaled = scaled.wider(found.times_as_wide)
-    estimate = as_estimate(scaled.interval(), unit) if signed else at_least_nothing(scaled, unit)
-    return Finding(estimate, method, inputs, _parts(found, sure, combination * factor))
+    estimate = as_estimate(scaled.interval(), unit)
+    return Finding(
+        estimate if signed else estimate.at_least_zero(), method, inputs, _parts(found, sure, combination * factor)
+    )
 
 
 def _parts(found: StateEstimate, sure: Deliveries, combination: Array) -> tuple[UncertaintyPart, ...]:

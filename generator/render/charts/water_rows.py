@@ -164,7 +164,10 @@ def _readings(telling: Telling, system: System, findings: WaterFindings) -> Iter
 def _track(telling: Telling, findings: WaterFindings, today: int) -> tuple[tuple[Known, ...], tuple[Known, ...]]:
     uptake = findings.uptake.get(telling.kind)
     points = [point for point in uptake.track if telling.shows(point.at)] if uptake else []
-    level, rate = (telling.level(p.at, p.level) for p in points), (telling.rate(p.at, p.per_day) for p in points)
+    level, rate = (
+        (telling.level(p.at, p.level) for p in points),
+        (telling.rate(p.at, p.per_day.at_least_zero()) for p in points),
+    )
     return _thinned(tuple(level), today), _thinned(tuple(rate), today)
 
 

@@ -1,6 +1,7 @@
 """The report of a coral that came, was cut or left: the prediction, when to test, what it did, what to dose."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 from generator.reckon.arrivals.changes import Change, CoralChange
 from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake
@@ -194,9 +195,11 @@ def _verdict(ctx: PageContext, change: CoralChange, seen: Observed | None) -> st
     best = seen.combined or seen.rise
     if seen.together is not None or not isinstance(best, Finding):
         return ctx.words("changes.verdict.together")
-    said = ctx.say.per_day("alkalinity", _upright(best.estimate))
+    found = best.estimate
+    side = "unclear" if not found.is_clear else "more" if found.value > 0.0 else "less"
+    said = ctx.say.per_day("alkalinity", _upright(found) if found.is_clear else found)
     return ctx.words(
-        f"changes.verdict.{'more' if best.estimate.value > 0 else 'less'}",
+        f"changes.verdict.{side}",
         size=said.value,
         interval=said.interval,
         odds=_odds(ctx, change, seen),
@@ -227,14 +230,18 @@ def _upright(found: Estimate) -> Estimate:
 
 def _told(ctx: PageContext, seen: Observed, told: Evidence, change: CoralChange) -> Iterator[Figure]:
     words = ctx.words
-    yield per_day_figure(ctx, words("changes.before"), "alkalinity", seen.before, told)
+    yield per_day_figure(ctx, words("changes.before"), "alkalinity", _taken(seen.before), told)
     if seen.days:
         label = words("changes.after", day=ctx.say.date(change.until))
-        yield per_day_figure(ctx, label, "alkalinity", seen.after, told)
+        yield per_day_figure(ctx, label, "alkalinity", _taken(seen.after), told)
     note = words(f"changes.rise_note.{change.what}")
     yield per_day_figure(ctx, words("changes.rise"), "alkalinity", seen.rise, told, note)
     if seen.combined:
         yield per_day_figure(ctx, words("changes.combined"), "alkalinity", seen.combined, told)
+
+
+def _taken(found: Finding) -> Finding:
+    return replace(found, estimate=found.estimate.at_least_zero())
 
 
 def _before_and_after(ctx: PageContext, change: CoralChange, seen: Observed) -> Ranges:
@@ -242,21 +249,23 @@ def _before_and_after(ctx: PageContext, change: CoralChange, seen: Observed) -> 
 
     def row(name: str, found: Estimate, look: Look) -> Row:
         shown = ctx.display.estimate("alkalinity", found, of_level=False)
-        return Row(words(f"changes.row.{name}"), ctx.say.per_day("alkalinity", found), shown, look)
+        return Row(name, ctx.say.per_day("alkalinity", found), shown, look)
 
-    rows = [row("before", seen.before.estimate, "plain")]
+    rows = [row(words("changes.row.before"), _taken(seen.before).estimate, "plain")]
     before, step = seen.before.estimate.value, change.step
     # A coral cannot take up more than all together. If it seems to, the rest is not predicted.
     if step is not None and before + step.value > 0.0:
         rows.append(
             row(
-                "predicted",
+                words("changes.row.predicted"),
                 Estimate(before + step.value, before + step.low, before + step.high, step.unit),
                 "predicted",
             )
         )
     if seen.days:
-        rows.append(row("after", seen.after.estimate, "measured"))
+        rows.append(
+            row(words("changes.after", day=ctx.say.date(change.until)), _taken(seen.after).estimate, "measured")
+        )
     return ranges(words, words("changes.uptake_title"), ctx.say.a_day(unit), rows)
 
 

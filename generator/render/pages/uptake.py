@@ -52,7 +52,7 @@ def changing(ctx: PageContext, uptake: Uptake) -> Inline:
         if (changed := uptake_change(uptake, ctx.as_of, back)) is not None:
             since, size = changed
             shown = ctx.say.per_day(uptake.kind, size)
-            side = "steady" if size.low <= 0.0 <= size.high else "more" if size.value > 0.0 else "less"
+            side = "steady" if not size.is_clear else "more" if size.value > 0.0 else "less"
             told = {"since": ctx.say.date(since), "size": shown.value, "interval": shown.interval}
             said = joined(said, small(words(f"uptake.change.{side}", **told)))
     return said

@@ -70,7 +70,7 @@ def _uptake(basis: Basis, system: str) -> Iterator[_UptakeAt]:
         for kind, uptake in basis.found.water[system].uptake.items():
             for point in uptake.track:
                 predicted = since is not None and point.at > since and kind in PREDICTED
-                per_day = basis.display.estimate(kind, point.per_day, of_level=False)
+                per_day = basis.display.estimate(kind, point.per_day.at_least_zero(), of_level=False)
                 yield _UptakeAt(point.at, kind, per_day, predicted)
 
 

@@ -113,6 +113,8 @@ def test_two_events_with_readings_between_them_are_told_apart():
     assert isinstance(found.step, Finding)
     low, _, high = dkh(found.step.estimate)
     assert low < 0.8 < high
+    # The uptake just before the second is the 1.0 dKH of before with what the first added, and what it drifted.
+    assert dkh(observed(7, 0.8, days=16.0, events=both[::-1]).before.estimate)[1] == pytest.approx(1.8, abs=0.3)
 
 
 def told_apart_after(days: float) -> tuple[bool, float | None]:
