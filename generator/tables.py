@@ -59,7 +59,7 @@ def tables(
 def _basis(content: Path, audience: "Audience", as_of: date | datetime | None) -> "Basis":
     from generator.read.load import load
     from generator.reckon.analysis.journal import analyse
-    from generator.records.past import as_it_stood, in_the_future_from, moment
+    from generator.records.journal import as_it_stood, in_the_future_from, moment
     from generator.render.audience import view
     from generator.render.tables.column import basis_of
 

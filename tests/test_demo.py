@@ -11,7 +11,7 @@ import pytest
 import yaml
 
 from generator.read.load import load
-from generator.reckon.analysis.findings import Findings
+from generator.reckon.analysis.journal import Findings
 from generator.reckon.analysis.journal import analyse as analyse_all
 from generator.reckon.analysis.since import State, UptakeChange, changes, is_told
 from generator.reckon.arrivals.analysis import Demand, Moved
@@ -22,7 +22,7 @@ from generator.reckon.water.analysis import OF_SKELETON, analyse_water, gather
 from generator.reckon.water.calcification import grams_per_day
 from generator.reckon.water.demand_events import demand_events
 from generator.reckon.water.uptake import uptake
-from generator.records.past import as_it_stood, moment
+from generator.records.journal import as_it_stood, moment
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import coverage_factor
 from tests.conftest import AS_OF

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, TypeVar
 from generator.commands.terminal import doing, print_problems
 
 if TYPE_CHECKING:
-    from generator.reckon.analysis.findings import Findings
+    from generator.reckon.analysis.journal import Findings
     from generator.reckon.attention import Alert
     from generator.reckon.finding import CannotTell
     from generator.records.coral import Coral
@@ -50,7 +50,7 @@ def journal_in(args: argparse.Namespace, until: date) -> "Journal | None":
 
 def asked(args: argparse.Namespace) -> Asked | None:
     """The journal in `--content` as of `--as-of`, or of now. If it has errors, print them all and return None."""
-    from generator.records.past import as_it_stood, in_the_future_from, moment
+    from generator.records.journal import as_it_stood, in_the_future_from, moment
 
     now = datetime.now(UTC)
     journal = journal_in(args, in_the_future_from(args.as_of, now))

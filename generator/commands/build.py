@@ -84,7 +84,7 @@ def _build(
     from generator.exchange.schema import Refused
     from generator.publish.stage import Before, CannotPublish, publish
     from generator.read.load import load
-    from generator.records.past import in_the_future_from, moment
+    from generator.records.journal import in_the_future_from, moment
 
     started, begun = time.perf_counter(), time.time()
     with doing(args, "reading the journal"):

@@ -79,7 +79,7 @@ def _run(args: argparse.Namespace) -> int:
     from generator.gather.opening import sheets_of
     from generator.gather.understanding import gathered
     from generator.read.load import load
-    from generator.records.past import in_the_future_from, moment
+    from generator.records.journal import in_the_future_from, moment
 
     now = datetime.now(UTC)
     limit = in_the_future_from(args.as_of, now)

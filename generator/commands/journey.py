@@ -64,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
     """Print how the journey would go. Return 1 if the colony does not fit, or an argument is wrong."""
     from generator.read.load import load
     from generator.reckon.trade.journey import judge
-    from generator.records.past import in_the_future_from
+    from generator.records.journal import in_the_future_from
     from generator.units.quantity import NotAQuantity
 
     # With sizes for both the coral and the container, no journal is needed.

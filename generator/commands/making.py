@@ -58,7 +58,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     from generator.publish.assets import assets_in
     from generator.publish.stage import dead_links_of, links_in
     from generator.reckon.analysis.journal import analyse
-    from generator.records.past import as_it_stood
+    from generator.records.journal import as_it_stood
     from generator.records.source import in_order
     from generator.render.base.words import digest_of_templates, template_files
     from generator.render.site.site_map import steps_of_site

@@ -60,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.commands.asking import echo, known_of
     from generator.commands.writing import locked, write_texts
     from generator.read.load import load
-    from generator.records.past import in_the_future_from, moment
+    from generator.records.journal import in_the_future_from, moment
     from generator.shorthand.grammar import understood
     from generator.shorthand.yaml_text import CannotExtend
 

@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
     """Write the record. Return 1 if the journal has errors, or something in it may not be handed over."""
     from generator.exchange.document import canonical
     from generator.exchange.schema import Refused
-    from generator.records.past import in_the_future_from
+    from generator.records.journal import in_the_future_from
 
     journal = journal_in(args, in_the_future_from(args.as_of, datetime.now(UTC)))
     if journal is None:
@@ -62,7 +62,7 @@ def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
     from generator.commands.papers import photo_digests, received_files
     from generator.exchange import record_of_origin
     from generator.exchange.verify import sign
-    from generator.records.past import day_of
+    from generator.records.journal import day_of
 
     today = day_of(args.as_of) if args.as_of else datetime.now(journal.settings.time_zone).date()
     pieces, day, trade = _pieces(args, journal, today)

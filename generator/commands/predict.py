@@ -54,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.reckon.arrivals.analysis import Foresight, foresee
     from generator.reckon.arrivals.known import waters_of
     from generator.reckon.dosing.stocks import of_phases
-    from generator.records.past import moment
+    from generator.records.journal import moment
     from generator.render.base.numbers import Say, display_of
 
     asked = understood(

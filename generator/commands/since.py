@@ -39,7 +39,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print what changed. Return 1 if the journal has errors, or if there was no such day or revision."""
     from generator.read.git import CannotAsk
-    from generator.reckon.analysis.findings import Findings
+    from generator.reckon.analysis.journal import Findings
     from generator.reckon.analysis.since import changes
     from generator.render.base.page import lines
     from generator.render.pages.since import since_blocks
@@ -81,7 +81,7 @@ def state_asked(known: Asked) -> "State":
 
 def _then(args: argparse.Namespace, known: Asked, now: "State") -> "State":
     """The earlier state. Raises `ValueError` or `CannotAsk` with a message for the keeper."""
-    from generator.records.past import as_it_stood, moment
+    from generator.records.journal import as_it_stood, moment
 
     when = _when(args.since)
     if when is None:
@@ -106,7 +106,7 @@ def _when(text: str) -> date | datetime | None:
 def _revision(args: argparse.Namespace, known: Asked) -> "State":
     from generator.read.git import commit_of, files_at
     from generator.read.load import load
-    from generator.records.past import as_it_stood
+    from generator.records.journal import as_it_stood
 
     content: Path = args.content
     commit, made = commit_of(content, args.since)

@@ -11,7 +11,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from generator.door.door import Door, parts_of
-from generator.reckon.analysis.findings import Findings
+from generator.reckon.analysis.journal import Findings
 from generator.records.coral import Audience, Coral
 from generator.records.journal import Entry, Journal
 from generator.records.log import SystemLog

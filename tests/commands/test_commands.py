@@ -22,7 +22,7 @@ from generator.commands import COMMANDS
 from generator.commands.options import day_or_moment
 from generator.exchange.schema import published
 from generator.read.kinds import schema_texts
-from generator.records.past import moment
+from generator.records.journal import moment
 from tests.conftest import lately
 
 ROOT = Path(__file__).parents[2]

@@ -10,12 +10,11 @@ import pytest
 
 from generator.__main__ import main
 from generator.read.load import load
-from generator.reckon.analysis.findings import Findings
-from generator.reckon.analysis.journal import analyse
+from generator.reckon.analysis.journal import Findings, analyse
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.attention import alerts
 from generator.reckon.finding import Finding
-from generator.records.past import as_it_stood
+from generator.records.journal import as_it_stood
 from generator.render.audience import view
 from generator.render.base import numbers
 from generator.render.base.words import words_of

@@ -7,7 +7,7 @@ from pathlib import Path
 from generator.read.load import load
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention import alerts
-from generator.records.past import as_it_stood, moment
+from generator.records.journal import as_it_stood, moment
 from tests.conftest import AS_OF
 
 CONTENT = Path(__file__).parents[2] / "content"

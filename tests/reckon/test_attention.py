@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from generator.reckon.analysis.findings import Findings
+from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert, alerts
 from generator.reckon.attention.alert import TRAITS, alert
 from generator.reckon.attention.water import of_water

@@ -6,11 +6,10 @@ from pathlib import Path
 import pytest
 
 from generator.read.load import load
-from generator.reckon.analysis.findings import Findings
-from generator.reckon.analysis.journal import analyse
+from generator.reckon.analysis.journal import Findings, analyse
 from generator.reckon.attention import alerts
 from generator.reckon.dosing.plan import Plan
-from generator.records.past import as_it_stood
+from generator.records.journal import as_it_stood
 from generator.units.kinds import MEQ_PER_DKH
 from tests.commands.two_tanks import AT, write
 

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from generator.reckon.analysis.findings import Findings
+from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert, alerts
 from generator.reckon.trade.analysis import analyse_trades
 from generator.records.coral import Placement

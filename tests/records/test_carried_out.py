@@ -7,8 +7,7 @@ from pathlib import Path
 import pytest
 
 from generator.read.load import load
-from generator.records.journal import Journal
-from generator.records.past import as_it_stood
+from generator.records.journal import Journal, as_it_stood
 from tests.archive import write_archive
 
 SOUND = (Path(__file__).parents[1] / "read" / "sound.txt").read_text(encoding="utf-8")

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 from generator.read.load import load
-from generator.records.past import as_it_stood
+from generator.records.journal import as_it_stood
 from tests.archive import write_archive
 from tests.conftest import ROOT
 

@@ -8,7 +8,7 @@ import pytest
 from generator.read.load import load
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention import alerts
-from generator.records.past import as_it_stood, moment
+from generator.records.journal import as_it_stood, moment
 from generator.render.audience import view
 from generator.render.site.feed import Event, calendar
 from generator.render.site.site_map import site

@@ -7,7 +7,7 @@ from pathlib import Path
 from generator.read.load import load
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention import alerts
-from generator.records.past import as_it_stood
+from generator.records.journal import as_it_stood
 from generator.render.audience import view
 from generator.render.site.site_map import site
 from tests.commands.two_tanks import AT, write

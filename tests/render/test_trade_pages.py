@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from generator.reckon.analysis.findings import Findings
+from generator.reckon.analysis.journal import Findings
 from generator.records.settings import Offers, Publish
 from generator.records.source import Source
 from generator.render.audience import view

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from generator.reckon.analysis.findings import Findings
+from generator.reckon.analysis.journal import Findings
 from generator.records.settings import Publish
 from generator.records.source import Commit, History, Source
 from generator.render.audience import history_for

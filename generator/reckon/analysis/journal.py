@@ -1,29 +1,44 @@
 """All findings of a journal at a moment: the one entry to the calculations for those who make pages."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import replace
-from datetime import datetime, time
+from dataclasses import dataclass, field, replace
+from datetime import datetime
 from functools import partial
 from itertools import chain
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from generator.door.door import Door, later
-from generator.reckon.analysis.findings import Findings
-from generator.reckon.arrivals.steps import find_changes, logs_until, tell_events
-from generator.reckon.growth.steps import analyse_corals, stood_in
+from generator.reckon.analysis.steps import (
+    analyse_corals,
+    find_changes,
+    find_volumes,
+    logs_until,
+    stood_in,
+    tell_events,
+    years_of_waters,
+)
 from generator.records.coral import Coral
 from generator.records.journal import Journal
-from generator.records.log import SystemLog
 from generator.units.quantity import Quantity
 
 if TYPE_CHECKING:
-    from generator.reckon.analysis.track_record import SizeHeld, StockHeld, TouchHeld
+    from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockHeld, TouchHeld
+    from generator.reckon.arrivals.analysis import WhatIf
+    from generator.reckon.arrivals.informed import Informed
     from generator.reckon.arrivals.known import Parts, Waters
-    from generator.reckon.dosing.analysis import VolumeByDose
+    from generator.reckon.arrivals.shares import PartOfWhole, Shares
+    from generator.reckon.arrivals.story import Change, CoralChange
+    from generator.reckon.dosing.analysis import DosingFindings, VolumeByDose
     from generator.reckon.dosing.plan import Plan
     from generator.reckon.finding import CannotTell
+    from generator.reckon.growth.corals import CoralFindings
+    from generator.reckon.growth.places import Suggestion
+    from generator.reckon.growth.room import RoomFindings
+    from generator.reckon.lineage.family import AtRisk, Family, Holder
+    from generator.reckon.lineage.survival import GroupSurvival
     from generator.reckon.planned.analysis import Known, PlanFindings
     from generator.reckon.planned.landing import InWater
+    from generator.reckon.trade.analysis import TradeFindings
     from generator.reckon.trade.offers import Offer
     from generator.reckon.water.findings import WaterFindings
     from generator.reckon.water.replay import YearOfWater
@@ -32,9 +47,9 @@ with later():  # each room is loaded when something of it is calculated
     from generator.reckon import finding as _finding
     from generator.reckon.analysis import track_record as _track_record
     from generator.reckon.arrivals import analysis as _arrivals
-    from generator.reckon.arrivals import changes as _changes
     from generator.reckon.arrivals import known as _known
     from generator.reckon.arrivals import shares as _shares
+    from generator.reckon.arrivals import story as _story
     from generator.reckon.dosing import analysis as _dosing
     from generator.reckon.growth import corals as _corals
     from generator.reckon.growth import forecast as _forecast
@@ -44,7 +59,50 @@ with later():  # each room is loaded when something of it is calculated
     from generator.reckon.planned import analysis as _planned
     from generator.reckon.trade import analysis as _trade
     from generator.reckon.trade import offers as _offers
-    from generator.reckon.water import replay as _replay
+
+
+def _no_trades() -> "TradeFindings":
+    from generator.reckon.trade.analysis import TradeFindings
+
+    return TradeFindings()
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """All findings of a journal at a moment, each mapping by system, coral or line as its name says.
+
+    `years` are by system and year, as `lagoon/2026`. `part_of` is, by coral, what part of its system's uptake it takes,
+    `room_of` what is found about its room, and `changes_of` its large changes. `predicted` are, by system, the events
+    since the last reading: of those the water knows what was predicted only.
+    """
+
+    as_of: datetime
+    water: "Mapping[str, WaterFindings]" = field(default_factory=dict)
+    years: "Mapping[str, YearOfWater]" = field(default_factory=dict)
+    predicted: "Mapping[str, tuple[Informed, ...]]" = field(default_factory=dict)
+    shares: "Mapping[str, Shares | CannotTell]" = field(default_factory=dict)
+    part_of: "Mapping[str, PartOfWhole | None]" = field(default_factory=dict)
+    what_if: "Mapping[str, tuple[WhatIf, ...]]" = field(default_factory=dict)
+    changes: "Mapping[str, tuple[CoralChange, ...]]" = field(default_factory=dict)
+    changes_of: "Mapping[str, tuple[Change, ...]]" = field(default_factory=dict)
+    dosing: "Mapping[str, DosingFindings]" = field(default_factory=dict)
+    volumes: "Mapping[str, VolumeByDose | CannotTell]" = field(default_factory=dict)
+    corals: "Mapping[str, CoralFindings]" = field(default_factory=dict)
+    rooms: "Mapping[str, RoomFindings]" = field(default_factory=dict)
+    room_of: "Mapping[str, RoomFindings | None]" = field(default_factory=dict)
+    families: "Mapping[str, Family]" = field(default_factory=dict)
+    holders: "Mapping[str, tuple[Holder, ...]]" = field(default_factory=dict)
+    at_risk: "tuple[AtRisk, ...]" = ()
+    could_go: "Mapping[str, tuple[Suggestion, ...]]" = field(default_factory=dict)
+    plans: "tuple[PlanFindings, ...]" = ()
+    survival: "tuple[GroupSurvival, ...]" = ()
+    trade: "TradeFindings" = field(default_factory=_no_trades)
+    offers: "tuple[Offer, ...]" = ()
+    arrivals_held: "tuple[ArrivalHeld, ...]" = ()
+    stocks_held: "tuple[StockHeld, ...]" = ()
+    sizes_held: "tuple[SizeHeld, ...]" = ()
+    touches_held: "tuple[TouchHeld, ...]" = ()
+
 
 T = TypeVar("T")
 OfCoral = TypeVar("OfCoral", "SizeHeld", "TouchHeld")
@@ -57,7 +115,11 @@ def analyse(journal: Journal, as_of: datetime, door: Door | None = None) -> Find
     """
     steps = _Steps(door or Door(), journal, as_of)
     found = steps.water() | steps.corals() | steps.lines()
-    found |= {"plans": steps.plans(found), "offers": steps.offers(found), "volumes": steps.volumes(found)}
+    found |= {
+        "plans": steps.plans(found),
+        "offers": steps.offers(found),
+        "volumes": find_volumes(journal, found["water"], steps.log_until, steps.here, steps.door),
+    }
     return steps.door.view(
         Findings,
         as_of=steps.moment,
@@ -122,7 +184,7 @@ class _Steps:
         shares = self.by_system("shares", lambda id: taken[id][0], shared=True)
         stocks = self.by_system("stocks held", lambda id: tuple(_track_record.stocks_held(systems[id], log_of(id))))
         return {
-            "years": self._years(water),
+            "years": years_of_waters(journal, water, self.door),
             "water": self.by_system("tested", lambda id: _with_test_of(water[id], dosing[id].plan), shared=True),
             "predicted": self.by_system("predicted", lambda id: known[id].unread),
             "shares": shares,
@@ -138,7 +200,7 @@ class _Steps:
             ),
             "changes": changes,
             "changes_of": self.door.by_id(
-                "changes of", lambda: _changes.by_coral(each for found in changes.values() for each in found)
+                "changes of", lambda: _story.by_coral(each for found in changes.values() for each in found)
             ),
             "dosing": dosing,
             "arrivals_held": self.door.one("arrivals held", lambda: _track_record.arrivals_held(changes)),
@@ -146,52 +208,6 @@ class _Steps:
             "events": events,
             "ever": ever,
         }
-
-    def volumes(self, found: _Parts) -> "Mapping[str, VolumeByDose | CannotTell]":
-        """The volume by dose of each system: by its log before this month, if that tells it, else by all of it.
-
-        It takes long to weigh, and readings of some days more tell hardly more.
-        """
-
-        def error(key: str) -> float | None:
-            id, _, kind = key.rpartition("/")
-            learned = found["water"][id].learned_error(kind)
-            return None if learned is None else float(f"{learned:.1e}")
-
-        def told(id: str, log: SystemLog, at: datetime) -> "VolumeByDose | CannotTell":
-            return _dosing.volume(self.journal.systems[id], log, lambda kind: error_of(f"{id}/{kind}"), at)
-
-        def before(key: str) -> "VolumeByDose | CannotTell":
-            id, _, month = key.rpartition("/")
-            begins = datetime.fromisoformat(month)
-            return told(id, self.log_until(id, begins), begins)
-
-        def volume(id: str) -> "VolumeByDose | CannotTell":
-            known = before_month(f"{id}/{month().isoformat()}")
-            return told(id, self.journal.log_of(id), self.here()) if isinstance(known, _finding.CannotTell) else known
-
-        month = self.door.one(
-            "month", lambda: datetime.combine(self.day().replace(day=1), time(), self.journal.settings.time_zone)
-        )
-        error_of = self.door.step("error of kit", error, keep=False)
-        before_month = self.door.step("volume before", before)
-        return self.by_system("volume", volume)
-
-    def _years(self, water: "Mapping[str, WaterFindings]") -> "Mapping[str, YearOfWater]":
-        """Each year of each water, by system and year: a new reading changes none of the years before."""
-        systems = self.journal.systems
-
-        def years_of(id: str) -> "dict[int, YearOfWater]":
-            litres = systems[id].water.volume.canonical()
-            return _replay.years_of(water[id], litres, self.journal.settings.time_zone)
-
-        years = self.by_system("years", years_of)
-        return self.door.each(
-            "year of water",
-            lambda: [f"{id}/{year}" for id in systems for year in years[id]],
-            lambda key: years[key.partition("/")[0]][int(key.partition("/")[2])],
-            keep=False,
-        )
 
     def corals(self) -> _Parts:
         """How each coral does, and the room in each system."""

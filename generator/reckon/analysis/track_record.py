@@ -6,8 +6,8 @@ from datetime import date, datetime, timedelta
 from itertools import pairwise
 
 from generator.nature.constants import RULER_REPEATS_TO
-from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.observed import Observed
+from generator.reckon.arrivals.story import CoralChange
 from generator.reckon.dosing.stocks import Stock, stock
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import analyse_growth

@@ -1,14 +1,13 @@
-"""The events of one water, told one after the other, each by what was known just before it.
+"""The events of one water, told one after the other by what was known just before each; and what the large ones did."""
 
-What is told of an event rests on the lines before it alone. A story asks for each of its parts, so that those of old
-events stay as they are with a new reading.
-"""
-
-from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime, timedelta, tzinfo
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta, tzinfo
 from functools import cache
 from itertools import groupby
+from typing import Literal, cast
 
+from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.informed import (
     Elsewhere,
     Informed,
@@ -18,12 +17,31 @@ from generator.reckon.arrivals.informed import (
     informed_of,
     near,
     own_if_cut,
+    part_cut,
+    predicted_step,
     recent,
 )
-from generator.reckon.arrivals.observed import STORY, Baseline, baseline_of
+from generator.reckon.arrivals.observed import (
+    STORY,
+    TOGETHER,
+    Baseline,
+    Foreseen,
+    Observed,
+    baseline_of,
+    if_unchanged,
+    observe,
+    readings_that_tell,
+)
+from generator.reckon.dosing.phases import Phase, added_doses
+from generator.reckon.finding import CannotTell
+from generator.reckon.water.analysis import OF_SKELETON, gather
+from generator.reckon.water.canonical import canonical_value
+from generator.reckon.water.demand_events import DemandEvent
+from generator.reckon.water.findings import Forecast, ReadingPlan
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System
+from generator.units.quantity import Estimate
 
 # What is told at a moment, by its place among all that is told: of its own events, and what is revised of those before.
 Told = dict[int, Informed]
@@ -112,3 +130,151 @@ def story_of(
 ) -> Story:
     """The story of a system's events up to a moment, by its whole log."""
     return Story(system, corals, events_listed(system, log, corals, as_of), as_of.tzinfo, lambda _: log, elsewhere)
+
+
+# A neighbour in time that moves the demand by less than this share of what an event does is left to the drift. Ours.
+COUNTS_BESIDE = 0.25
+
+What = Literal["arrival", "cutting", "loss"]
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A coral that came, was cut or went; `day` is the keeper's own day of it."""
+
+    system: str
+    coral: str
+    what: What
+    at: datetime
+    day: date
+
+
+@dataclass(frozen=True, slots=True)
+class CoralChange(Change):
+    """A change that is large for its system, and what is known of it.
+
+    `foreseen` is what the whole coral takes by what was known the day before, `step` what the change
+    was then expected to do to the demand for alkalinity (meq/L/day; negative: less; None: not known), and
+    `unchanged` where alkalinity would then have gone had the doses stayed as they were.
+    `added` are the doses foreseen for an arrival beside those that ran. `plan` is that of the
+    readings as it stood at the moment of the change. `observed` is told up to `until`: so long it is the
+    change's own story, later other things have happened. `part_assumed` marks a cut of which nobody wrote the mass.
+    """
+
+    foreseen: ExpectedUptake | CannotTell
+    step: Estimate | None
+    unchanged: Forecast | CannotTell | None
+    added: Phase | None
+    plan: ReadingPlan | None
+    observed: Observed | CannotTell
+    until: datetime
+    part_assumed: bool = False
+
+
+def by_coral(changes: Iterable[CoralChange]) -> dict[str, tuple[Change, ...]]:
+    """Which changes there are of each coral."""
+    found: dict[str, list[Change]] = {}
+    for each in changes:
+        found.setdefault(each.coral, []).append(Change(each.system, each.coral, each.what, each.at, each.day))
+    return {coral: tuple(of_coral) for coral, of_coral in found.items()}
+
+
+def large(every: Iterable[Informed]) -> Iterator[Informed]:
+    """Those of the events that are large for their system."""
+    return (each for each in every if each.large and each.measured is not None)
+
+
+def until_of(event: DemandEvent, as_of: datetime) -> datetime:
+    """Up to when the change of an event is told."""
+    return min(as_of, (event.at + STORY).astimezone(as_of.tzinfo))
+
+
+@dataclass(frozen=True, slots=True)
+class Foretold:
+    """What was known of a change at its moment, as `CoralChange` has it; `unknown`: the uptake before it was not."""
+
+    unchanged: Forecast | CannotTell | None
+    added: Phase | None
+    plan: ReadingPlan | None
+    unknown: bool
+
+
+def foretold(story: Story, told: Informed) -> Foretold:
+    """What was known of a change at its moment."""
+    event, step, known = told.event, told.step, story.before(told.event.at)
+    log = near(story.log(event.at), event.at)
+    return Foretold(
+        unchanged=if_unchanged(known, log, step) if step else None,
+        added=added_doses(story.system, log, told.predicted.grams_per_day, known.at)
+        if event.what == "arrival" and isinstance(told.predicted, ExpectedUptake)
+        else None,
+        plan=_plan(known, event, step),
+        unknown=known.cannot_tell is not None,
+    )
+
+
+def change_of(
+    story: Story, told: Informed, then: Foretold, until: datetime, found: Observed | CannotTell | None
+) -> CoralChange:
+    """A change with all that is known of it."""
+    event, coral = told.event, story.corals[str(told.event.coral)]
+    return CoralChange(
+        system=story.system.id,
+        coral=coral.id,
+        what=cast(What, event.what),
+        at=event.at,
+        day=event.day,
+        foreseen=told.predicted or CannotTell("uptake-not-known", "read-alkalinity"),
+        step=told.step,
+        unchanged=then.unchanged,
+        added=then.added,
+        plan=then.plan,
+        observed=found or _unknown_before(event),
+        until=until,
+        part_assumed=event.what == "cutting" and part_cut(coral, event) is None,
+    )
+
+
+def _unknown_before(event: DemandEvent) -> CannotTell:
+    """Why the uptake before an event is not known, and so neither is its change."""
+    return CannotTell("not-read-before", "read-before-a-change", inputs=(event.source,))
+
+
+def _plan(known: Baseline, event: DemandEvent, step: Estimate | None) -> ReadingPlan | None:
+    """The readings that tell a change of the size foreseen, as planned at its moment."""
+    demand = known.found.demand if known.found else 0.0
+    plan = readings_that_tell(known, event.at, step.value if step else event.share * demand)
+    return (
+        replace(plan, what=event.what, coral=event.coral, timed=event.timed, inputs=(event.source,)) if plan else None
+    )
+
+
+def observed(
+    story: Story, told: Informed, every: Sequence[tuple[DemandEvent, Estimate | None]], until: datetime, past: bool
+) -> Observed | CannotTell:
+    """The effect of an event by the readings, together with the events near it that are not small beside it.
+
+    `every` are the events of the system with the step predicted of each; `past`: `until` is, now is not.
+    """
+    system, corals, event = story.system, story.corals, told.event
+    measured = told.measured or CannotTell("uptake-not-known", "read-alkalinity")
+    so_far = [(other, step) for other, step in every if other.at <= until]
+    log = near(story.log(until if past else None), event.at)
+    evidence, found = gather(system, log, [other for other, _ in so_far], until, OF_SKELETON)
+    known = found["alkalinity"]
+    if known is None:
+        return CannotTell("no-readings", "read-twice")
+    beside = [each for each in so_far if each[0] == event or each[0].share >= COUNTS_BESIDE * event.share]
+    steps = {}
+    for other, predicted in beside:
+        near_by = other.coral in corals and abs(other.at - event.at) <= TOGETHER
+        step = (predicted or predicted_step(system, corals, other, measured)) if near_by else None
+        if step is not None:
+            steps[other] = Foreseen(step.value, step.standard)
+    declared = system.smallest_change.alkalinity if system.smallest_change else None
+    matters = canonical_value(declared) if declared else None
+    seen = observe(evidence["alkalinity"], known, event, [other for other, _ in beside], steps, until, matters)
+    before = seen.before.estimate
+    if (before.high - before.low) / 2.0 > known.demand:
+        return _unknown_before(event)
+    return seen

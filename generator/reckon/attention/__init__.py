@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from generator.nature.constants import STARVING_NITROGEN_PER_PHOSPHORUS, STARVING_PHOSPHATE
-from generator.reckon.analysis.findings import Findings
+from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention.alert import URGENCIES, alert
 from generator.reckon.attention.alert import Alert as Alert
 from generator.reckon.attention.trades import PREDICTED, of_corals, of_plans, of_predicted, of_trades

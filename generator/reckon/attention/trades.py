@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 
-from generator.reckon.analysis.findings import Findings
+from generator.reckon.analysis.journal import Findings
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.observed import events_at_once
 from generator.reckon.attention.alert import SOON_WEIGHT, Alert, Named

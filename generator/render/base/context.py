@@ -24,7 +24,7 @@ from generator.render.base.words import Words
 from generator.render.papers import NO_PAPERS, Papers
 
 if TYPE_CHECKING:
-    from generator.reckon.analysis.findings import Findings
+    from generator.reckon.analysis.journal import Findings
     from generator.reckon.arrivals.shares import PartOfWhole
     from generator.reckon.attention import Alert
     from generator.reckon.growth.room import RoomFindings

@@ -6,8 +6,8 @@ from datetime import timedelta
 
 from markupsafe import Markup
 
-from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.observed import ChangeDay, Observed
+from generator.reckon.arrivals.story import CoralChange
 from generator.render.base.chart import Chart, Columns, Key, columns, wall_clock
 from generator.render.base.numbers import Say, hundredths
 from generator.render.base.words import Words

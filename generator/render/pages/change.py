@@ -3,9 +3,9 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from generator.reckon.arrivals.changes import Change, CoralChange
 from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake
 from generator.reckon.arrivals.observed import MATTERS, Observed
+from generator.reckon.arrivals.story import Change, CoralChange
 from generator.reckon.dosing.stocks import of_phases
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent

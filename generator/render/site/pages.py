@@ -17,7 +17,7 @@ from generator.render.base.context import PageContext
 from generator.render.base.page import Page
 
 if TYPE_CHECKING:
-    from generator.reckon.arrivals.changes import CoralChange
+    from generator.reckon.arrivals.story import CoralChange
 
 with later():
     from generator.render.pages import change as _change

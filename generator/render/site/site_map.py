@@ -7,7 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from generator.door.door import Door, later
-from generator.reckon.analysis.findings import Findings
+from generator.reckon.analysis.journal import Findings
 from generator.records.source import Problem, in_order
 from generator.render.audience import View
 from generator.render.base import links

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Generic, Literal, TypeVar
 
 from generator.door.door import Door
-from generator.reckon.analysis.findings import Findings
+from generator.reckon.analysis.journal import Findings
 from generator.records.source import Source
 from generator.render.audience import View, found_for
 from generator.render.base.numbers import Display, display_of

@@ -5,8 +5,8 @@ from datetime import datetime
 from decimal import Decimal
 from typing import NamedTuple
 
-from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.observed import Observed
+from generator.reckon.arrivals.story import CoralChange
 from generator.reckon.attention.trades import PREDICTED
 from generator.reckon.dosing.phases import DoseRate
 from generator.reckon.dosing.plan import Plan

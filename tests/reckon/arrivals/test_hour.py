@@ -10,8 +10,7 @@ from pathlib import Path
 import pytest
 
 from generator.read.load import load
-from generator.reckon.analysis.findings import Findings
-from generator.reckon.analysis.journal import analyse
+from generator.reckon.analysis.journal import Findings, analyse
 from generator.reckon.arrivals.analysis import Demand
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.attention import alerts
@@ -19,8 +18,7 @@ from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import Forecast
 from generator.records.carried_out import Told, told_with
-from generator.records.journal import Journal
-from generator.records.past import as_it_stood
+from generator.records.journal import Journal, as_it_stood
 from generator.records.planned import Appointed, Moving, Planned
 from generator.records.trade import Given
 from tests.conftest import found_once

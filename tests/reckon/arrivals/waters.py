@@ -4,10 +4,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 
-from generator.reckon.arrivals.changes import CoralChange, change_of, foretold, large, observed, until_of
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.known import Waters
-from generator.reckon.arrivals.story import Story
+from generator.reckon.arrivals.story import CoralChange, Story, change_of, foretold, large, observed, until_of
 from generator.records.coral import Coral, Placement
 from generator.records.log import Event, EventKind, PumpRate, SystemLog
 from generator.records.system import System, Water

@@ -9,14 +9,14 @@ from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
 
 from generator.door.door import Door
-from generator.reckon.analysis.findings import Findings
+from generator.reckon.analysis.journal import Findings
+from generator.reckon.analysis.steps import analyse_corals
 from generator.reckon.attention.trades import OUTGROWN_SOON, of_corals
 from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.corals import CuttingPlan
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_for
 from generator.reckon.growth.room import stand
 from generator.reckon.growth.spots import ROOM_FOR, Spot, Wish
-from generator.reckon.growth.steps import analyse_corals
 from generator.records.coral import Coral, Cutting, Placement
 from generator.records.journal import Journal
 from generator.records.settings import Settings

@@ -4,8 +4,7 @@ from dataclasses import replace
 from datetime import date, datetime
 
 from generator.read.load import load
-from generator.records.journal import Journal
-from generator.records.past import as_it_stood
+from generator.records.journal import Journal, as_it_stood
 from generator.records.planned import Moving, Planned
 from generator.records.source import Source
 from tests.conftest import ROOT

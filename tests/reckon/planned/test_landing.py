@@ -7,8 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from generator.nature.rates import published_extension
-from generator.reckon.analysis.findings import Findings
-from generator.reckon.analysis.journal import analyse
+from generator.reckon.analysis.journal import Findings, analyse
 from generator.reckon.arrivals.analysis import Foresight, foresee
 from generator.reckon.arrivals.colony import Colony
 from generator.reckon.arrivals.expected import ExpectedUptake

@@ -10,7 +10,7 @@ from generator.read.load import load
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.settling import Settling
-from generator.records.past import as_it_stood
+from generator.records.journal import as_it_stood
 from generator.units.kinds import MEQ_PER_DKH
 from tests.commands.two_tanks import AT, write
 

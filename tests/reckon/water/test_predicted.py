@@ -10,12 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from generator.read.load import load
-from generator.reckon.analysis.findings import Findings
-from generator.reckon.analysis.journal import analyse
+from generator.reckon.analysis.journal import Findings, analyse
 from generator.reckon.finding import Finding
 from generator.reckon.water.calcification import _of, two_sides
 from generator.reckon.water.findings import Forecast
-from generator.records.past import as_it_stood
+from generator.records.journal import as_it_stood
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate, coverage_factor
 from tests.commands.two_tanks import AT, write

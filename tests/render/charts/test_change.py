@@ -10,9 +10,8 @@ import pytest
 import vl_convert
 
 from generator.read.load import load
-from generator.reckon.arrivals.changes import CoralChange
 from generator.reckon.arrivals.observed import Observed
-from generator.reckon.arrivals.story import story_of
+from generator.reckon.arrivals.story import CoralChange, story_of
 from generator.render.base.chart import Chart, specification
 from generator.render.base.numbers import Display, Say
 from generator.render.base.words import words_of

@@ -9,8 +9,8 @@ import pytest
 import vl_convert
 
 from generator.door.door import Door
+from generator.reckon.analysis.steps import analyse_corals
 from generator.reckon.growth.corals import CoralFindings
-from generator.reckon.growth.steps import analyse_corals
 from generator.render.base.chart import Chart, specification
 from generator.render.base.numbers import Display, Say
 from generator.render.base.words import words_of

@@ -1,0 +1,250 @@
+"""The steps of an analysis that it does not do in passing: growth and room, events and changes, years and volumes."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from datetime import date, datetime, time
+from functools import partial
+from itertools import chain
+from typing import TYPE_CHECKING, Any
+
+from generator.door.door import Door, gathered, later
+from generator.records.coral import Coral, standing_in
+from generator.records.journal import Journal
+from generator.records.log import SystemLog, month_of
+from generator.records.system import System
+from generator.units.quantity import Quantity
+
+if TYPE_CHECKING:
+    from generator.reckon.arrivals.informed import Elsewhere, Informed, Listed
+    from generator.reckon.arrivals.observed import Observed
+    from generator.reckon.arrivals.story import CoralChange, Foretold, Story
+    from generator.reckon.dosing.analysis import VolumeByDose
+    from generator.reckon.finding import CannotTell
+    from generator.reckon.growth.corals import CoralFindings
+    from generator.reckon.growth.room import RoomFindings, Standing
+    from generator.reckon.water.findings import WaterFindings
+    from generator.reckon.water.replay import YearOfWater
+
+with later():
+    from generator.reckon import finding as _finding
+    from generator.reckon.arrivals import informed as _informed
+    from generator.reckon.arrivals import story as _story
+    from generator.reckon.dosing import analysis as _dosing
+    from generator.reckon.growth import analysis as _growth
+    from generator.reckon.growth import corals as _corals
+    from generator.reckon.growth import room as _room
+    from generator.reckon.water import replay as _replay
+
+
+def analyse_corals(
+    corals: Mapping[str, Coral],
+    systems: Mapping[str, System],
+    logs: Mapping[str, Mapping[str, SystemLog]],
+    own: Callable[[], Mapping[str, Quantity]],
+    today: Callable[[], date],
+    door: Door,
+    stood: Mapping[str, Iterable[str]] | None = None,
+) -> "tuple[Mapping[str, CoralFindings], Mapping[str, RoomFindings], Mapping[str, RoomFindings | None]]":
+    """What is found by coral, about the room by system, and about the room of each coral.
+
+    `logs` are those of each coral's weighings, `own` the journal's safe distances by genus, `stood` the ids of corals
+    that were ever `stood_in` each system.
+    """
+
+    ever = stood_in(corals, door) if stood is None else stood
+
+    def room(id: str) -> "RoomFindings":
+        return _room.analyse_room(systems[id], standing[id].values(), growths, own(), today())
+
+    def standing_here(id: str) -> dict[str, Coral]:
+        return {coral.id: coral for coral in standing_in(map(corals.__getitem__, ever.get(id, ())), id, today())}
+
+    def around(id: str) -> "RoomFindings | None":
+        placement = corals[id].placement_on(today())
+        return rooms.get(placement.system) if placement else None
+
+    def stands(id: str) -> "tuple[Standing, float] | None":
+        room = around(id)
+        here = next((each for each in room.standing if each.coral.id == id), None) if room else None
+        if room is None or here is None:
+            return None
+        place = systems[room.system].places[here.place]
+        return here, _room.free_radius(here, place, room.standing, own(), today())
+
+    def found(id: str) -> "CoralFindings":
+        return _corals.coral_findings(corals[id], growths[id], systems, standing_at(id), today())
+
+    def room_of(id: str) -> "RoomFindings | None":
+        room = around(id)
+        return _room.room_of(room, id) if room else None
+
+    growths = door.each(
+        "growth", lambda: corals, lambda id: _growth.analyse_growth(corals[id], logs.get(id, {}), today())
+    )
+    standing = door.each("standing in", lambda: systems, standing_here)
+    rooms = door.each("room", lambda: systems, room)
+    # One measured coral changes the room of its neighbours, not of all that stand in the system.
+    standing_at = door.step("stands", stands, keep=False)
+    return door.each("coral", lambda: corals, found), rooms, door.each("room of", lambda: corals, room_of)
+
+
+def stood_in(corals: Mapping[str, Coral], door: Door) -> Mapping[str, tuple[str, ...]]:
+    """The ids of all corals that ever stood in each system, in order."""
+
+    def placed(ids: Iterable[str]) -> tuple[tuple[str, str], ...]:
+        return tuple((placement.system, id) for id in ids for placement in corals[id].placements)
+
+    parts = door.in_parts("some placements", lambda: corals, placed)
+    return door.by_id("ever stood in", lambda: gathered(sorted({*chain(*parts())})))
+
+
+LogUntil = Callable[[str, datetime | None], SystemLog]
+
+
+def logs_until(journal: Journal, door: Door) -> LogUntil:
+    """A system's log up to a moment, with all its events, asked for month by month; or all of it (None)."""
+
+    def of_month(key: str) -> SystemLog:
+        id, _, month = key.rpartition("/")
+        return by_month(id).get(month) or SystemLog(id)
+
+    def before(key: str) -> tuple[str, ...]:
+        id, _, last = key.rpartition("/")
+        return tuple(f"{id}/{month}" for month in by_month(id) if month < last)
+
+    def begun(key: str) -> SystemLog:
+        id, _, at = key.rpartition("/")
+        moment = datetime.fromisoformat(at)
+        return of_month(f"{id}/{month_of(moment)}").until(moment)
+
+    def until(id: str, at: datetime | None) -> SystemLog:
+        if at is None:
+            return journal.log_of(id)
+        parts = [*map(month, months(f"{id}/{month_of(at)}")), part(f"{id}/{at.isoformat()}")]
+        return replace(SystemLog(id).followed_by(parts), events=events(id))
+
+    by_month = door.shared("log by month", lambda id: journal.log_of(id).by_month())
+    months = door.step("months before", before, keep=False)
+    month = door.step("month of log", of_month, keep=False)
+    part = door.step("month of log until", begun, keep=False)
+    events = door.step("events of log", lambda id: journal.log_of(id).events, keep=False)
+    return until
+
+
+def tell_events(
+    journal: Journal,
+    ever: Mapping[str, Mapping[str, Coral]],
+    log: LogUntil,
+    elsewhere: "Elsewhere",
+    here: Callable[[], datetime],
+    door: Door,
+) -> "tuple[Callable[[str], Story], Mapping[str, tuple[Informed, ...]]]":
+    """The story of each system, and its events with what was predicted of each.
+
+    `ever` are the corals that ever stood in each system, `log` gives its log up to a moment.
+    """
+
+    def list_events(id: str) -> "tuple[Listed, ...]":
+        return _informed.events_listed(journal.systems[id], journal.log_of(id), ever[id], here())
+
+    def story(id: str) -> "Story":
+        known = partial(at_moment, told, id), partial(at_moment, before, id)
+        zone = journal.settings.time_zone
+        return _story.Story(journal.systems[id], ever[id], listed[id], zone, partial(log, id), elsewhere, *known)
+
+    def at_moment(part: Callable[[str], Any], id: str, at: datetime) -> Any:
+        return part(f"{id}/{at.isoformat()}")
+
+    def part_of(kind: str, key: str) -> Any:
+        id, _, at = key.partition("/")
+        return getattr(story(id), kind)(datetime.fromisoformat(at))
+
+    listed = door.each("events listed", lambda: journal.systems, list_events)
+    told = door.step("told of events", partial(part_of, "tell"))
+    before = door.shared("known before events", partial(part_of, "baseline"))
+    return story, door.each("events", lambda: journal.systems, lambda id: story(id).whole(here()))
+
+
+def find_changes(
+    events: "Mapping[str, tuple[Informed, ...]]",
+    story: "Callable[[str], Story]",
+    here: Callable[[], datetime],
+    door: Door,
+) -> "Mapping[str, tuple[CoralChange, ...]]":
+    """Each system's large changes."""
+
+    def of(key: str) -> "tuple[Story, Informed]":
+        id, at, what, coral = key.split("/")
+        of_system, wanted = story(id), (datetime.fromisoformat(at), what, coral)
+        told = of_system.told(wanted[0]).values()
+        return of_system, next(e for e in told if (e.event.at, e.event.what, e.event.coral) == wanted)
+
+    def observe(key: str) -> "Observed | CannotTell":
+        return _story.observed(*of(key), steps(key), until(key), past(key))
+
+    def foretell(key: str) -> "Foretold":
+        return _story.foretold(*of(key))
+
+    def change(key: str) -> "CoralChange":
+        then = foretold(key)
+        return _story.change_of(*of(key), then, until(key), None if then.unknown else observed(key))
+
+    def large(id: str) -> "tuple[CoralChange, ...]":
+        found = (each.event for each in _story.large(events[id]))
+        return tuple(change(f"{id}/{each.at.isoformat()}/{each.what}/{each.coral}") for each in found)
+
+    def steps_of(key: str) -> tuple[Any, ...]:
+        return tuple((e.event, e.step) for e in events[key.partition("/")[0]] if e.event.at <= until(key))
+
+    until = door.step("change told until", lambda key: _story.until_of(of(key)[1].event, here()), keep=False)
+    past = door.step("change is past", lambda key: until(key) < here(), keep=False)
+    steps = door.step("steps of events", steps_of, keep=False)
+    foretold, observed = door.step("change foretold", foretell), door.step("change observed", observe)
+    return door.each("changes", lambda: events, large)
+
+
+def years_of_waters(journal: Journal, water: "Mapping[str, WaterFindings]", door: Door) -> "Mapping[str, YearOfWater]":
+    """Each year of each water, by system and year: a new reading changes none of the years before."""
+    systems = journal.systems
+
+    def years_of(id: str) -> "dict[int, YearOfWater]":
+        return _replay.years_of(water[id], systems[id].water.volume.canonical(), journal.settings.time_zone)
+
+    years = door.each("years", lambda: systems, years_of)
+    return door.each(
+        "year of water",
+        lambda: [f"{id}/{year}" for id in systems for year in years[id]],
+        lambda key: years[key.partition("/")[0]][int(key.partition("/")[2])],
+        keep=False,
+    )
+
+
+def find_volumes(
+    journal: Journal, water: "Mapping[str, WaterFindings]", log: LogUntil, here: Callable[[], datetime], door: Door
+) -> "Mapping[str, VolumeByDose | CannotTell]":
+    """The volume by dose of each system: by its log before this month, if that tells it, else by all of it.
+
+    It takes long to weigh, and readings of some days more tell hardly more. `log` gives a system's log up to a moment.
+    """
+
+    def error(key: str) -> float | None:
+        id, _, kind = key.rpartition("/")
+        learned = water[id].learned_error(kind)
+        return None if learned is None else float(f"{learned:.1e}")
+
+    def told(id: str, until: datetime | None, at: datetime) -> "VolumeByDose | CannotTell":
+        return _dosing.volume(journal.systems[id], log(id, until), lambda kind: error_of(f"{id}/{kind}"), at)
+
+    def before(key: str) -> "VolumeByDose | CannotTell":
+        id, _, month = key.rpartition("/")
+        begins = datetime.fromisoformat(month)
+        return told(id, begins, begins)
+
+    def volume(id: str) -> "VolumeByDose | CannotTell":
+        known = before_month(f"{id}/{month().isoformat()}")
+        return told(id, None, here()) if isinstance(known, _finding.CannotTell) else known
+
+    month = door.one("month", lambda: datetime.combine(here().replace(day=1), time(), journal.settings.time_zone))
+    error_of = door.step("error of kit", error, keep=False)
+    before_month = door.step("volume before", before)
+    return door.each("volume", lambda: journal.systems, volume)
