@@ -69,7 +69,7 @@ def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
     photos = photo_digests(args.content, record_of_origin.photos_to_hash(journal, pieces))
     received = received_files(args.content, journal.received)
     partner = journal.partners[trade.partner] if trade else None
-    document = record_of_origin.make(journal, pieces, day, photos, received, partner)
+    document, _ = record_of_origin.make(journal, pieces, day, photos, received, partner)
     if args.key is None:
         return document
     return record_of_origin.with_signature(document, sign(record_of_origin.signable(document), args.key, args.content))

@@ -164,13 +164,11 @@ def _of_coral(desk: Desk, coral: Coral, day: date) -> Paper:
     came = _verified(desk.received.get(file, b"")) if file else None
     giver = desk.journal.settings.keeper
     try:
-        document = record_of_origin.make(
+        _, opened = record_of_origin.make(
             desk.journal, (Piece(coral.id),), day, desk.photos([Piece(coral.id)]), desk.received
         )
     except Refused as refusal:
         return Paper(coral.id, day, giver, Verified(refused=str(refusal)), file=file, came_with=came)
-    raw = canonical(document)
-    opened = read_document(raw)
     return Paper(coral.id, day, giver, _found(opened), _chains(desk, opened), file=file, came_with=came)
 
 
@@ -183,14 +181,13 @@ def _of_trade(desk: Desk, trade: Trade, seen: View, whole: bool) -> Paper | None
         return None
     to, giver = desk.journal.partners[trade.partner], desk.journal.settings.keeper
     try:
-        document = record_of_origin.make(desk.journal, pieces, trade.at, desk.photos(pieces), desk.received, to)
+        document, opened = record_of_origin.make(desk.journal, pieces, trade.at, desk.photos(pieces), desk.received, to)
     except Refused as refusal:
         return Paper(trade.id, trade.at, giver, Verified(refused=str(refusal)))
     if desk.key is not None:
         made = sign(record_of_origin.signable(document), desk.key, desk.content)
         document = record_of_origin.with_signature(document, made)
-    raw = canonical(document)
-    opened = read_document(raw)
+        opened = read_document(canonical(document))
     return Paper(
         trade.id,
         trade.at,
@@ -198,7 +195,7 @@ def _of_trade(desk: Desk, trade: Trade, seen: View, whole: bool) -> Paper | None
         _found(opened),
         _chains(desk, opened),
         signed=desk.key is not None,
-        document=raw + b"\n" if whole else None,
+        document=canonical(document) + b"\n" if whole else None,
     )
 
 

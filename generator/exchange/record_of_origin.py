@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from generator.exchange.document import canonical, digest, identity_of, identity_of_piece
+from generator.exchange.document import Document, canonical, digest, identity_of, identity_of_piece
 from generator.exchange.reading import read_document
 from generator.exchange.schema import Refused, context, plain_letters
 from generator.records.coral import Coral
@@ -152,8 +152,8 @@ def make(
     photos: Mapping[str, str],
     received: Mapping[str, bytes],
     to: Partner | None = None,
-) -> Written:
-    """The unsigned record of origin of corals and frags handed over on a day.
+) -> tuple[Written, Document]:
+    """The unsigned record of origin of corals and frags handed over on a day, and what its reader makes of it.
 
     `photos` has the digest of each file of `photos_to_hash`, `received` the bytes of the files in received/
     by name. It names the partner only if they agreed. Raises `Refused`, with a message for the keeper, if
@@ -175,11 +175,10 @@ def make(
     }
     document = _sealed([*making.records.values()], [*making.handovers.values(), handover])
     try:
-        read_document(canonical(document))
+        return document, read_document(canonical(document))
     except Refused as refusal:
         remedy = "correct it in your files; your partner's check would refuse this record"
         raise Refused("own-text", refusal.wrong, remedy, refusal.where) from refusal
-    return document
 
 
 def own_texts(journal: Journal) -> Iterator[tuple[Source, tuple[str, ...], str]]:

@@ -67,6 +67,8 @@ def plain_letters(text: str) -> str:
 
 def check_text(text: str, where: str) -> None:
     """Raise `Refused` for invisible characters, look-alike letters, odd accents and text that is not NFC."""
+    if text.isascii() and text.isprintable():
+        return
     marks = _MOST_MARKS
     for letter in text:
         category = unicodedata.category(letter)
