@@ -8,6 +8,7 @@ import stat
 from collections.abc import Callable, Collection, Container, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import lru_cache
 from html import unescape
 from pathlib import Path, PurePosixPath
 from typing import NamedTuple
@@ -64,19 +65,28 @@ def _attributes(html: str) -> Iterator[tuple[str, str]]:
 
 
 def _wrong(page: str, link: str, files: Container[str], pages: Mapping[str, Links]) -> str | None:
-    parts = urlsplit(link)
-    if parts.scheme in _OUTSIDE:
-        return None
-    if parts.scheme or parts.netloc:
-        return f"'{link}' leaves the site, but not by https: or mailto:"
-    if parts.path.startswith("/"):
-        return f"'{link}' starts with /, but a site in a folder has no root"
-    target = posixpath.normpath(posixpath.join(posixpath.dirname(page), unquote(parts.path))) if parts.path else page
-    if target not in files:
+    wrong, target, fragment = _way(page.rpartition("/")[0], link)
+    if wrong or not (target or fragment):
+        return wrong
+    if target and target not in files:
         return f"'{link}' leads to {target}, which is not in the site"
-    if parts.fragment and target in pages and unquote(parts.fragment) not in pages[target].anchors:
-        return f"'{link}' leads to an anchor that {target} does not have"
+    if fragment and (not target or target in pages) and fragment not in pages[target or page].anchors:
+        return f"'{link}' leads to an anchor that {target or page} does not have"
     return None
+
+
+@lru_cache(maxsize=4096)
+def _way(folder: str, link: str) -> tuple[str | None, str, str]:
+    """What is wrong with a link on a page in a folder, if anything; the address it leads to, and the anchor."""
+    parts, wrong = urlsplit(link), None
+    if parts.scheme in _OUTSIDE:
+        return None, "", ""
+    if parts.scheme or parts.netloc:
+        wrong = f"'{link}' leaves the site, but not by https: or mailto:"
+    elif parts.path.startswith("/"):
+        wrong = f"'{link}' starts with /, but a site in a folder has no root"
+    target = posixpath.normpath(posixpath.join(folder, unquote(parts.path))) if parts.path else ""
+    return wrong, target, unquote(parts.fragment)
 
 
 # Some page hosts leave out files that they take for their own template engine's unless the second file is there.

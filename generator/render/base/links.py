@@ -112,7 +112,10 @@ def relative(here: str, there: str) -> str:
     target, hash, fragment = there.partition("#")
     if not target or target == here:
         return f"#{fragment}" if fragment else posixpath.basename(here)
-    return posixpath.relpath(target, posixpath.dirname(here) or ".") + hash + fragment
+    folder, up = here[: here.rfind("/") + 1], 0
+    while not target.startswith(folder):
+        folder, up = folder[: folder.rfind("/", 0, -1) + 1], up + 1
+    return "../" * up + target[len(folder) :] + hash + fragment
 
 
 def photo_path(file: str) -> str:
