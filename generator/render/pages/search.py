@@ -138,7 +138,7 @@ def search_page(ctx: PageContext, index: str) -> Page:
         ctx,
         "search",
         "search",
-        Drawn("searching", (f"{ctx.way(index)}/", told)),
+        Drawn("searching", (ctx.way(index), told)),
         script="scripts/search.js",
         margin=(section(words("search.lists"), row(*map(ctx.link, lists, names))),),
     )
