@@ -58,7 +58,7 @@ def test_what_came_with_a_coral_goes_on_with_it_or_nothing_does(tmp_path: Path):
     (there,) = marta.take_in(ines.hand_over("tide-lantern", NOW, "--frags", "1"))
     (received,) = (marta.folder / "received").iterdir()
     journal, name = marta.journal(), f"received/{received.name}"
-    with_it = make(journal, [Piece(there)], NOW, {}, {name: received.read_bytes()})
+    with_it, _ = make(journal, [Piece(there)], NOW, {}, {name: received.read_bytes()})
     assert len(with_it["handovers"]) == 2, "Ines's hand, and Marta's"
     with pytest.raises(Refused, match=f"{name} is missing; '{there}' came with it .put the file back"):
         make(journal, [Piece(there)], NOW, {}, {})
