@@ -83,7 +83,7 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], str]:
 
 def test_a_tank_that_cycles_has_its_tests_on_the_days_page(page: Callable[[str], str]) -> None:
     # Read on the 9th while ammonium and nitrite stand: again three days on, not after a quarter of a year.
-    assert "Thursday 2026-03-12 Nitrite and ammonium: usual interval" in page("index.html")
+    assert "Thursday 2026-03-12 Nitrite and ammonium: due every 3 days" in page("index.html")
 
 
 def test_neighbours_that_overlap_are_not_said_to_touch_soon(page: Callable[[str], str]) -> None:

@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 
 import html5lib
+import pytest
 
 from tests.browser.visits import KINDS, pages_by_kind
 from tests.conftest import ROOT
@@ -127,7 +128,7 @@ def test_a_reading_too_old_to_tell_does_not_count_as_in_band(own_site: Path) -> 
     # Potassium, strontium, boron, nitrite, ammonium and silicate of the lagoon were tested once, a year before.
     html = (own_site / "systems/lagoon.html").read_text(encoding="utf-8")
     assert len(re.findall(r'<p class="standing old">was in its band</p>', html)) == 6
-    assert "7 of 8 in their bands" in html
+    assert "7 of 14 in their bands" in html
     assert "potassium, strontium, boron and 3 more were tested too long ago to tell" in html
 
 
@@ -137,12 +138,43 @@ def test_today_its_cards_the_systems_and_the_tests_say_one_thing(own_site: Path)
     assert "First: Stop alkalinity falling in The Raceway." in today
     assert "Next Stop alkalinity falling in The Raceway" in raceway
     # What the dosing plan gives by hand, and the test it counts on.
-    assert "Dose 42 mL of bicarb today, in 2 portions. Test tomorrow." in today
+    assert "Dose 42 mL of bicarb today, in 2 portions. Set limewater to 1400 mL a day. Test tomorrow." in today
     assert "Tomorrow Alkalinity: before the level could leave its band" in raceway
     assert "alkalinity leaves its band probably tomorrow, perhaps today" in raceway
     # It nearly doubled since May, though the last month alone cannot tell.
     assert re.search(r"no clear change since 2026-10-\d\d ?: likely .{,40} up since 2026-05-\d\d by 0\.4", raceway)
     assert today.index(" Act ") < today.index(" Check ") < today.index(" Plan ")
+
+
+@pytest.mark.parametrize("system", ["lagoon", "raceway"])
+def test_a_card_gives_every_change_of_dose_that_the_dosing_page_gives(own_site: Path, system: str) -> None:
+    today, dosing = _told(own_site, "index.html", f"systems/{system}/dosing.html")
+    drawn = re.findall(r"(\w+): Now (\d+ mL a day) For one day (\d+ mL a day)", dosing)
+    assert drawn
+    for solution, now, then in drawn:
+        assert (f"Set {solution} to {then}." in today) == (now != then and solution != "bicarb")
+
+
+def test_a_reading_perhaps_out_of_its_band_tells_of_the_one_before_it(own_site: Path) -> None:
+    (today,) = _told(own_site, "index.html")
+    assert "The one before was above too: 9.3 dKH (doubtful) on" in today
+    assert "Since then soda went from 122 mL/day to 109 mL/day." in today
+
+
+def test_what_was_tested_too_long_ago_is_counted_alike_on_cards_tiles_and_glances(own_site: Path) -> None:
+    today, systems = _told(own_site, "index.html", "systems/index.html")
+    old = 0
+    for name in ("lagoon", "raceway", "fore-reef"):
+        html = (own_site / f"systems/{name}.html").read_text("utf-8")
+        standings = re.findall(r'<p class="standing ([\w-]+)">', html)
+        said = re.search(r"(\d+) of (\d+) in their bands|all (\d+) quantities are in their bands", html)
+        assert said
+        assert standings.count("within") == int(said[1] or said[3])
+        assert len(standings) == int(said[2] or said[3])
+        old += standings.count("old")
+    assert f"Test {old} quantities tested too long ago to tell" in today
+    for page in (today, systems):
+        assert "7 of 14 in band; one perhaps out of its band; 6 tested too long ago to tell" in page
 
 
 def test_corals_too_close_now_are_said_on_today_on_the_plan_and_on_their_pages(own_site: Path) -> None:

@@ -83,9 +83,11 @@ def test_a_band_left_by_less_than_the_kit_errs_asks_for_another_test_and_not_for
     assert (beyond.stake > TRAITS["leaving-band"].stake) == first
 
 
-def test_a_quantity_not_read_for_long_is_named_with_its_usual_gap():
-    found = [alert for alert in of(steady(np.full(20, 8.2)), 31.0) if alert.kind == "no-reading"]
-    assert [alert.facts["usual"] for alert in found] == [1]
+def test_a_quantity_is_named_once_its_reading_is_twice_as_old_as_it_may_be_and_tells_nothing_more():
+    # Alkalinity is read every 7 days at the latest; the last reading is of day 19.
+    log = steady(np.full(20, 8.2))
+    assert "no-reading" not in kinds(of(log, 32.0))
+    assert [alert.facts["usual"] for alert in of(log, 34.0) if alert.kind == "no-reading"] == [7]
 
 
 def test_an_unlogged_dose_is_named_for_a_month_and_no_longer():

@@ -17,6 +17,7 @@ from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Latest, WaterFindings
 from generator.reckon.water.health import Nutrients, TemperatureSwing, WaterHealth
 from generator.reckon.water.salts import SaltBalance, SaltStanding
+from generator.records.coral import standing_in
 from generator.records.journal import Journal
 
 
@@ -32,6 +33,7 @@ def alerts(journal: Journal, found: Findings) -> tuple[Alert, ...]:
     # That the uptake changed is for readings to tell. Until then it is predicted, and an alert of its own says so.
     every = [alert for alert in every if not (alert.kind == "uptake-changed" and _is_predicted(alert, found))]
     every = [alert for alert in every if not (alert.kind == "leaving-band" and _is_planned(alert, found))]
+    every = [alert for alert in every if not (alert.kind == "no-reading" and _is_empty(alert.system, journal, found))]
     dismissals = {id: log.until(found.as_of).dismissals for id, log in journal.logs.items()}
     anywhere = tuple(each for those in dismissals.values() for each in those)
     left = [
@@ -44,6 +46,12 @@ def alerts(journal: Journal, found: Findings) -> tuple[Alert, ...]:
 
 def _is_predicted(alert: Alert, found: Findings) -> bool:
     return alert.quantity in PREDICTED and bool(found.predicted.get(alert.system))
+
+
+def _is_empty(system: str, journal: Journal, found: Findings) -> bool:
+    """Whether corals have stood in a system, and none does now: so long it needs no tests."""
+    held = any(place.system == system for coral in journal.corals.values() for place in coral.placements)
+    return held and not standing_in(journal.corals.values(), system, found.as_of.date())
 
 
 def _is_planned(alert: Alert, found: Findings) -> bool:

@@ -2,8 +2,6 @@
 
 from collections.abc import Iterator
 from datetime import datetime, timedelta, tzinfo
-from itertools import pairwise
-from statistics import median
 
 from generator.reckon.attention.alert import Alert, alert
 from generator.reckon.finding import Finding
@@ -11,7 +9,7 @@ from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Forecast, Latest, Trend, Uptake, WaterFindings
 from generator.reckon.water.health import measured_with_error
-from generator.reckon.water.when_to_test import STEADY_INFLOWS, set_last
+from generator.reckon.water.when_to_test import STEADY_INFLOWS, is_old, longest, set_last
 from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, Quantity
@@ -29,9 +27,6 @@ DEMAND_LOOKS_BACK = timedelta(days=30)
 DEMAND_CHANGED_BY = 0.25
 SUPPLIES = ("dose", *STEADY_INFLOWS)
 UNEXPLAINED_SHARE = 0.1
-# A test is overdue after this many of its usual gaps, and at least this many days.
-OVERDUE_GAPS = 3.0
-OVERDUE_DAYS = 7.0
 # What a solution is dosed for: the first of these that it contains.
 DOSED_FOR = ("alkalinity", "calcium", "magnesium")
 
@@ -40,7 +35,7 @@ def of_water(system: System, water: WaterFindings, as_of: datetime, zone: tzinfo
     """The alerts of a water's readings, bands, forecasts, uptake and trends."""
     for latest in water.latest.values():
         yield from _out_of_band(system, water, latest)
-        yield from _overdue(water, latest)
+        yield from _too_old(water, latest)
     for forecast in water.forecasts.values():
         if isinstance(forecast, Forecast) and (last := water.latest.get(forecast.kind)):
             yield from _leaving(water, forecast, last, as_of, zone)
@@ -92,22 +87,19 @@ def _outside_since(water: WaterFindings, latest: Latest) -> datetime:
     return since
 
 
-def _overdue(water: WaterFindings, latest: Latest) -> Iterator[Alert]:
-    at = [reading.at for reading, _ in water.readings if reading.kind == latest.reading.kind]
-    gaps = [(later - earlier).total_seconds() / 86400 for earlier, later in pairwise(at)]
-    test = water.next_tests.get(latest.reading.kind)
-    due = test is None or test.at <= water.as_of
-    if due and len(gaps) >= 3 and latest.age_days > max(OVERDUE_DAYS, OVERDUE_GAPS * median(gaps)):
+def _too_old(water: WaterFindings, latest: Latest) -> Iterator[Alert]:
+    """A quantity with a band that was last read too long ago to tell how the water is today."""
+    if is_old(latest):
         yield alert(
             "no-reading",
             water,
             latest.reading.kind,
-            f"{at[-1]:%Y-%m-%d}",
+            f"{latest.reading.at:%Y-%m-%d}",
             None,
             (latest.reading.source,),
             days=round(latest.age_days),
-            usual=round(median(gaps)),
-            at=at[-1],
+            usual=round(longest(latest.reading.kind)),
+            at=latest.reading.at,
         )
 
 

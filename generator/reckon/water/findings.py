@@ -261,13 +261,17 @@ Why = Literal["parts-stories", "tells-a-change", "could-leave-band", "doubtful-r
 
 @dataclass(frozen=True, slots=True)
 class NextTest:
-    """The next reading worth making of a quantity, and why; `timed` where the hour matters, not just the day."""
+    """The next reading worth making of a quantity, and why; `timed` where the hour matters, not just the day.
+
+    `days` is how often it is due, where that is why.
+    """
 
     kind: str
     at: datetime
     why: Why
     odds: float | None = None
     timed: bool = False
+    days: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

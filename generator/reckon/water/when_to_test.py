@@ -87,9 +87,14 @@ CYCLING = {"ammonium": 0.1, "nitrite": 0.1}
 WHILE_CYCLING = 3.0
 
 
+def longest(kind: str) -> float:
+    """After how many days a quantity is due to be read again, however calm."""
+    return AT_THE_LATEST.get(kind, USUALLY)
+
+
 def is_old(latest: Latest) -> bool:
-    """Whether the last reading of a quantity is too old to tell how the water is today."""
-    return latest.age_days > TOO_OLD * AT_THE_LATEST.get(latest.reading.kind, USUALLY)
+    """Whether the last reading against a band is too old to tell how the water is today."""
+    return latest.standing != "no-band" and latest.age_days > TOO_OLD * longest(latest.reading.kind)
 
 
 TELLS: Why = "tells-a-change"
@@ -158,9 +163,9 @@ def next_test(
         return NextTest(kind, as_of, "no-reading")
     if latest.doubtful:
         return NextTest(kind, as_of, "doubtful-reading")
-    cycles = latest.value > CYCLING.get(kind, inf)
-    rhythm = latest.reading.at + timedelta(days=WHILE_CYCLING if cycles else AT_THE_LATEST.get(kind, USUALLY))
-    reasons = [NextTest(kind, max(rhythm, as_of), "usual-interval")]
+    rhythm = WHILE_CYCLING if latest.value > CYCLING.get(kind, inf) else longest(kind)
+    due = latest.reading.at + timedelta(days=rhythm)
+    reasons = [NextTest(kind, max(due, as_of), "usual-interval", days=rhythm)]
     if forecast is not None and forecast.earliest is not None:
         reasons.append(NextTest(kind, max(forecast.earliest, as_of), "could-leave-band"))
     if parted_by is not None:

@@ -8,11 +8,13 @@ from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import Fact, Named
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.lineage.family import Holder
-from generator.records.log import ALERTS_ABOUT, AlertKind
+from generator.reckon.water.deliveries import per_litre
+from generator.reckon.water.findings import Latest
+from generator.records.log import ALERTS_ABOUT, AlertKind, PumpRate
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Shown, in_words
 from generator.render.base.sentences import shortened
-from generator.render.pages.doses import say_litres, say_rate
+from generator.render.pages.doses import change_words, say_litres, say_rate, supply_name
 from generator.render.pages.next_tests import band_end, day_of, when
 from generator.render.pages.room import of_safe
 from generator.render.pages.travel import left_words, names_of
@@ -88,7 +90,7 @@ def _leaving(ctx: PageContext, alert: Alert) -> dict[str, str]:
     days = [each for name in ("likely", "earliest") if isinstance(each := alert.facts[name], date)]
     likely, earliest = (_near(ctx, max(day, ctx.today)) for day in days)
     sure = "on" if likely == earliest else "from"
-    doses = " ".join(_doses(ctx, alert.system)) if alert.quantity == "alkalinity" else ""
+    doses = _doses(ctx, alert)
     return {
         "leaves": words(f"alerts.leaving-band.{sure}", likely=likely, earliest=earliest),
         "how": "dose" if doses else "test",
@@ -101,18 +103,25 @@ def _near(ctx: PageContext, day: date) -> str:
     return when(ctx, day) if (day - ctx.today).days <= 1 else ctx.say.on(day)
 
 
-def _doses(ctx: PageContext, system: str) -> Iterator[str]:
-    """What the dosing plan asks for today: what is poured by hand, and each pump that runs beyond the likely range."""
-    words, found = ctx.words, ctx.found.dosing.get(system)
-    if found is None or not isinstance(found.plan, Plan):
-        return
-    for each in found.pourings:
-        if day_of(ctx, each.at[0]) == ctx.today:
-            yield words("alerts.pour", n=each.portions, amount=say_litres(ctx, each.litres), solution=each.solution)
+def _doses(ctx: PageContext, alert: Alert) -> str:
+    """What the dosing plan asks for today: water to change, what is poured by hand, and what is to run otherwise."""
+    words, found = ctx.words, ctx.found.dosing.get(alert.system)
+    if alert.quantity != "alkalinity" or found is None or not isinstance(found.plan, Plan):
+        return ""
+    said, change = [], found.plan.water_change
+    if change and change.first < 1.0:
+        said.append(change_words(ctx, ctx.view.systems[alert.system], change, found.plan.as_of))
+    said += (
+        words("alerts.pour", n=each.portions, amount=say_litres(ctx, each.litres), solution=each.solution)
+        for each in found.pourings
+        if day_of(ctx, each.at[0]) == ctx.today
+    )
     for dose in found.plan.phases[0].doses:
-        rate = dose.rate.estimate
-        if dose.how == "pump" and not rate.low <= dose.now <= rate.high:
-            yield words("alerts.set", solution=dose.supply, rate=say_rate(ctx, rate).value)
+        asked = dose.rate.estimate
+        rate, now = (say_rate(ctx, each).value for each in (asked, replace(asked, value=dose.now)))
+        if dose.how != "hand" and rate != now:
+            said.append(words("alerts.set", solution=supply_name(ctx, dose.supply), rate=rate))
+    return " ".join(said)
 
 
 def _explanations(ctx: PageContext, alert: Alert) -> dict[str, str]:
@@ -123,14 +132,42 @@ def _explanations(ctx: PageContext, alert: Alert) -> dict[str, str]:
 
 def _beyond(ctx: PageContext, alert: Alert) -> dict[str, str]:
     system, latest = ctx.view.systems[alert.system], ctx.findings[alert.system].latest[alert.quantity]
-    side = alert.facts["side"]
+    side, doses = alert.facts["side"], _doses(ctx, alert)
     end = band_end(ctx, system.low if side == "low" else system.high, alert.quantity)
     test = ctx.findings[alert.system].next_tests.get(alert.quantity)
+    how = "unsure" if alert.unsure else "sure"
     return {
         "when": when(ctx, day_of(ctx, test.at) if test else ctx.today),
         "read": ctx.say.reading(latest.reading, latest.value),
         "end": ctx.words(f"alerts.out-of-band.end.{side}", end=end),
+        "before": " ".join(("", *_before(ctx, alert, latest))),
+        "how": f"{how}_doses" if doses else how,
+        "doses": doses,
     }
+
+
+def _before(ctx: PageContext, alert: Alert, latest: Latest) -> Iterator[str]:
+    """That the reading before was out as well, and how pumps have been set since."""
+    words, found, side = ctx.words, ctx.findings[alert.system], alert.facts["side"]
+    of_kind = [each for each in found.readings if each[0].kind == alert.quantity and each[0].at < latest.reading.at]
+    end = latest.low if side == "low" else latest.high
+    if not of_kind or end is None or not (of_kind[-1][1] < end if side == "low" else of_kind[-1][1] > end):
+        return
+    reading, value = of_kind[-1]
+    read, at, uptake = ctx.say.reading(reading, value), ctx.say.date(reading.at), found.uptake.get(reading.kind)
+    if uptake and any(doubt.reading == reading for doubt in uptake.doubtful):
+        read = f"{read} ({words('chart.standing.doubtful')})"
+    yield words(f"alerts.out-of-band.before.{side}", read=read, at=at)
+    solutions = ctx.view.systems[alert.system].solutions
+    rates: dict[str, list[PumpRate]] = {}
+    for pump in ctx.view.log_of(alert.system).until(ctx.as_of).pumps:
+        if per_litre(solutions[pump.solution], alert.quantity):
+            rates.setdefault(pump.solution, []).append(pump)
+    for solution, set_to in rates.items():
+        then = [pump.rate for pump in set_to if pump.at <= reading.at]
+        if then and then[-1] != set_to[-1].rate:
+            was, now = (ctx.say.written(rate) for rate in (then[-1], set_to[-1].rate))
+            yield words("alerts.out-of-band.set", solution=solution, then=was, now=now)
 
 
 def _could_return(ctx: PageContext, alert: Alert) -> dict[str, str]:

@@ -61,7 +61,7 @@ def _together(ctx: PageContext, alerts: Sequence[Alert]) -> Matter:
     if not others:
         return first
     kind, names = alerts[0].kind, [_named(ctx, alert) for alert in alerts]
-    told = shortened if kind in ABOUT_PAIRS else listed
+    told = shortened if kind in ABOUT_PAIRS or alerts[0].quantity else listed
     return replace(
         first,
         title=ctx.words(f"alerts.{kind}.several", n=len(alerts)),

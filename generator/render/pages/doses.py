@@ -163,7 +163,7 @@ def say_weekday(ctx: PageContext, at: datetime) -> str:
 def to_do(ctx: PageContext, system: System, plan: Plan, found: DosingFindings) -> Iterator[str]:
     """What is to be done by hand, in a sentence each."""
     if plan.water_change is not None:
-        yield _change(ctx, system, plan.water_change, plan.as_of)
+        yield change_words(ctx, system, plan.water_change, plan.as_of)
     yield from (_pour(ctx, each) for each in found.pourings)
 
 
@@ -256,7 +256,8 @@ def counts_on(ctx: PageContext, found: Counted) -> str:
     )
 
 
-def _change(ctx: PageContext, system: System, found: WaterChanges, as_of: datetime) -> str:
+def change_words(ctx: PageContext, system: System, found: WaterChanges, as_of: datetime) -> str:
+    """How much water to change, how often, and what comes of it."""
     words = ctx.words
     level = ctx.say.canonical("alkalinity", found.reaches)
     share = f"{100.0 * found.litres / system.water.volume.canonical():.0f}"

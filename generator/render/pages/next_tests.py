@@ -60,7 +60,7 @@ def _card(ctx: PageContext, system: System, findings: WaterFindings, latest: Lat
     value = ctx.say.reading(latest.reading, latest.value)
     low, high = band_end(ctx, system.low, kind), band_end(ctx, system.high, kind)
     error = kit_error(system, latest.reading, findings.learned_error(kind))
-    of_old = latest.standing != "no-band" and is_old(latest)
+    of_old = is_old(latest)
     standing = "old" if of_old else "edge" if _unsure(latest, error) else latest.standing
     said = words(f"standing.{'perhaps.' if standing == 'edge' else 'was.' if of_old else ''}{latest.standing}")
     band = band_words(ctx, low, high)
@@ -172,7 +172,7 @@ def first_line(ctx: PageContext) -> str:
 
 def why_of(ctx: PageContext, test: NextTest) -> str:
     """Why a test is due, in words, and from which hour, if that matters."""
-    why = ctx.words(f"next_tests.why.{test.why}", odds=hundredths(test.odds or 0.0))
+    why = ctx.words(f"next_tests.why.{test.why}", odds=hundredths(test.odds or 0.0), n=round(test.days))
     if not test.timed:
         return why
     return ctx.words("next_tests.from_hour", hour=f"{test.at.astimezone(ctx.display.zone):%H:%M}", why=why)

@@ -117,13 +117,19 @@ def _answers(ctx: PageContext, findings: WaterFindings, cards: tuple[ReadingCard
     """Is it in band, what is used and is that changing, what to do next and when to test."""
     words, needed = ctx.words, matters(ctx, findings.system)
     outside, edge = (_said(ctx, cards, standings) for standings in (("low", "high"), ("edge",)))
-    banded = sum(card.standing not in ("no-band", "old") for card in cards)
-    said = words("system.answers.outside", n=len(outside), all=banded, which=listed(ctx, [*outside, *edge]))
-    perhaps = words("system.answers.perhaps", n=banded - len(edge), all=banded, which=listed(ctx, edge))
-    within = perhaps if edge else words("system.answers.within", n=banded) if banded else ""
+    standings = _standings(cards)
+    said = words("system.answers.outside", n=len(outside), all=len(standings), which=listed(ctx, outside))
     old = [words(f"quantities_within.{card.id}") for card in cards if card.standing == "old"]
     too_old = words("system.answers.old", n=len(old), which=shortened(ctx, old)) if old else ""
-    state = joined(Span(said, "b", "off") if outside else within, *leaving(ctx, findings.system), too_old, by="; ")
+    rest = len(cards) - len(standings)
+    state = joined(
+        Span(said, "b", "off") if outside else _within(ctx, "system.answers", cards),
+        listed(ctx, edge),
+        *leaving(ctx, findings.system),
+        too_old,
+        words("system.answers.no_band", n=rest) if rest and standings else "",
+        by="; ",
+    )
     uptake = findings.uptake.get(_FIRST)
     due_now = next_due(ctx, findings.system)
     nothing = "tests" if is_due(ctx, findings.system) else "nothing"
@@ -137,6 +143,20 @@ def _answers(ctx: PageContext, findings: WaterFindings, cards: tuple[ReadingCard
         (words("system.answers.test"), due_now),
         look="answers",
     )
+
+
+def _standings(cards: tuple[ReadingCard, ...]) -> list[str]:
+    """How each of the quantities that have a band stands to it."""
+    return [card.standing for card in cards if card.standing != "no-band"]
+
+
+def _within(ctx: PageContext, where: str, cards: tuple[ReadingCard, ...]) -> str:
+    """How many of the quantities that have a band are in it, in the words of a page."""
+    standings = _standings(cards)
+    n, all_of_them = standings.count("within"), len(standings)
+    if not standings:
+        return ctx.words("standing.no-band") if cards else ""
+    return ctx.words(f"{where}.{'within' if n == all_of_them else 'some'}", n=n, all=all_of_them)
 
 
 def _said(ctx: PageContext, cards: tuple[ReadingCard, ...], standings: tuple[str, ...]) -> list[str]:
@@ -273,7 +293,6 @@ def card_of(ctx: PageContext, system: System, findings: WaterFindings, kinds: tu
     """A system at a glance."""
     words = ctx.words
     readings = reading_cards(ctx, system, findings)
-    outside = [card for card in readings if card.standing in ("low", "high")]
     uptake = findings.uptake.get("alkalinity")
     shown = None
     if uptake and isinstance(uptake.per_day, Finding):
@@ -282,10 +301,15 @@ def card_of(ctx: PageContext, system: System, findings: WaterFindings, kinds: tu
     age = words("systems.never_read")
     if last:
         age = words("systems.last_reading", age=ctx.say.age(last, ctx.as_of))
-    edge = [card for card in readings if card.standing == "edge"]
-    soon, old = leaving(ctx, system.id), sum(card.standing == "old" for card in readings)
-    state = "outside" if outside else "edge" if edge else "within" if readings else "unknown"
-    told = words(f"systems.state.{state}", n=len(outside or edge))
+    leaves, standings, rest = leaving(ctx, system.id), _standings(readings), ""
+    counts = {"outside": standings.count("low") + standings.count("high"), "edge": standings.count("edge")}
+    state = next((name for name, n in counts.items() if n), "within" if readings else "unknown")
+    told = [words(f"systems.state.{name}", n=n) for name, n in counts.items() if n]
+    if readings and not ctx.calls(system.id):
+        rest = words("systems.state.empty")
+    elif old := standings.count("old"):
+        rest = words("systems.state.old", n=old)
+    first = _within(ctx, "systems.state", readings) or words("systems.state.unknown")
     return SystemCard(
         ctx.to_system(system.id),
         system.about or "",
@@ -295,6 +319,6 @@ def card_of(ctx: PageContext, system: System, findings: WaterFindings, kinds: tu
         shown,
         age,
         tuple(card for card in readings if card.id in kinds),
-        "edge" if soon and state == "within" else state,
-        "; ".join((told, *soon, *([words("systems.state.old", n=old)] if old else ()))),
+        "edge" if leaves and state == "within" else state,
+        "; ".join(filter(None, (first, *told, *leaves, rest))),
     )
