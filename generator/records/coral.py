@@ -264,6 +264,10 @@ class Coral:
         places = ((placement.since, placement) for placement in self.placements)
         return place_on(day, self.arrival.at, self.end.at if self.end else None, places)
 
+    def measured_until(self, day: date) -> list[Size]:
+        """Its sizes up to a day, in order of time."""
+        return sorted((size for size in self.sizes if size.at <= day), key=lambda size: size.at)
+
 
 def standing_in(corals: Iterable[Coral], system: str, day: date) -> list[Coral]:
     """The corals in a system on a day, by the places that are recorded."""

@@ -2,10 +2,11 @@
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
-from math import inf, log
+from math import hypot, inf, log
 from statistics import NormalDist
 
 from generator.units.kinds import KINDS, WATER, Kind, Unit, kinds_of_unit
@@ -123,6 +124,15 @@ class Estimate:
         low, high = sorted((self.low * factor, self.high * factor))
         return Estimate(self.value * factor, low, high, unit, self.level)
 
+    def moved(self, by: float) -> "Estimate":
+        """As much more, and as unsure."""
+        return Estimate(self.value + by, self.low + by, self.high + by, self.unit, self.level)
+
+    @property
+    def size(self) -> "Estimate":
+        """How large it is, whichever its sign."""
+        return self if self.value >= 0.0 else self.scaled(-1.0, self.unit)
+
     def at_least_zero(self) -> "Estimate":
         """What cannot be negative, as far as the interval leaves room for that."""
         value, low = (max(end, 0.0) if self.high > 0.0 else end for end in (self.value, self.low))
@@ -132,6 +142,13 @@ class Estimate:
     def is_clear(self) -> bool:
         """Whether the interval tells a change from none, that is, does not hold zero."""
         return not self.low <= 0.0 <= self.high
+
+
+def sum_of_estimates(parts: Sequence[Estimate]) -> Estimate:
+    """The sum of estimates that err each by itself, of one unit."""
+    value = sum(each.value for each in parts)
+    below, above = (hypot(*(getattr(each, end) - each.value for each in parts)) for end in ("low", "high"))
+    return Estimate(value, value - below, value + above, parts[0].unit)
 
 
 def convert(value: float, kind: str, unit: str, to: str, density: float = STANDARD_DENSITY) -> float:

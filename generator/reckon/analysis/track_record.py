@@ -84,7 +84,7 @@ class SizeHeld:
 
 def size_held(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> SizeHeld | None:
     """The last size of a coral that was measured before, and not cut or broken since."""
-    sizes = sorted((size for size in coral.sizes if size.at <= as_of), key=lambda size: size.at)
+    sizes = coral.measured_until(as_of)
     days = sorted({size.at for size in sizes})
     if len(days) < MEASURED:
         return None

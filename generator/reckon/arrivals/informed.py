@@ -244,8 +244,7 @@ def step_of(event: DemandEvent, coral: Coral, foreseen: ExpectedUptake) -> Estim
 
 def _but(step: Estimate, stays: float) -> Estimate:
     """A step of which a share stays in the same water: as unsure as if nothing did, for what is cut may take less."""
-    back = stays * step.value
-    return replace(step, value=step.value - back, low=step.low - back, high=step.high - back)
+    return step.moved(-stays * step.value)
 
 
 def lost_by_cutting(part: float) -> float:

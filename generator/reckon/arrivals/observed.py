@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import groupby
-from math import hypot, sqrt
+from math import sqrt
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
@@ -28,7 +28,7 @@ from generator.records.log import SystemLog
 from generator.records.source import Source
 from generator.records.system import System
 from generator.units.kinds import KINDS
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, sum_of_estimates
 
 if TYPE_CHECKING:
     from generator.reckon.arrivals.informed import Informed
@@ -259,10 +259,7 @@ def events_at_once(events: "Iterable[Informed]") -> "Iterator[tuple[tuple[Inform
     told = sorted((each for each in events if id(each) in steps), key=_time_and_kind)
     for _, same in groupby(told, key=_time_and_kind):
         together = tuple(sorted(same, key=lambda each: -abs(steps[id(each)].value)))
-        each_step = [steps[id(each)] for each in together]
-        value = sum(step.value for step in each_step)
-        below, above = (hypot(*(getattr(step, end) - step.value for step in each_step)) for end in ("low", "high"))
-        yield together, Estimate(value, value - below, value + above, each_step[0].unit)
+        yield together, sum_of_estimates([steps[id(each)] for each in together])
 
 
 def _time_and_kind(told: "Informed") -> "tuple[datetime, str]":

@@ -22,7 +22,7 @@ from generator.reckon.water.when_to_test import STEADY_INFLOWS, set_last
 from generator.records.source import Source
 from generator.records.system import System
 from generator.units.kinds import KINDS, MEQ_PER_DKH
-from generator.units.quantity import Estimate, coverage_factor
+from generator.units.quantity import Estimate, coverage_factor, sum_of_estimates
 
 # No faster than this a day, up or down, in the canonical unit a litre: 1 dKH of alkalinity, 20 mg/L of
 # calcium, 100 mg/L of magnesium. Common practice, no source.
@@ -311,13 +311,6 @@ def came_since(water: WaterFindings, kind: str) -> Estimate | None:
     since, times = set_last(water, kind), PER_MEQ.get(kind)
     steps = [step for at, step in water.came if since is None or at > since]
     return sum_of_estimates(steps).scaled(times, f"{KINDS[kind].canonical}/day") if steps and times else None
-
-
-def sum_of_estimates(parts: Sequence[Estimate]) -> Estimate:
-    """The sum of estimates that err each by itself, of one unit."""
-    value = sum(each.value for each in parts)
-    below, above = (hypot(*(getattr(each, end) - each.value for each in parts)) for end in ("low", "high"))
-    return Estimate(value, value - below, value + above, parts[0].unit)
 
 
 def share_left(water: WaterFindings, since: datetime | None) -> float:

@@ -219,8 +219,7 @@ def within_reach(
 def _part(correction: Correction, share: float, days: int) -> Correction:
     """As much of a rise as can be given in so many days."""
     change, missing = correction.change, (1.0 - share) * correction.change.value
-    part = replace(change, value=change.value - missing, low=change.low - missing, high=change.high - missing)
-    return replace(correction, change=part, target=correction.target - missing, days=days)
+    return replace(correction, change=change.moved(-missing), target=correction.target - missing, days=days)
 
 
 def _extra(to_correct: Sequence[Correction], volume: float) -> dict[str, float]:

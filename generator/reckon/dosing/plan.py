@@ -32,7 +32,6 @@ from generator.reckon.dosing.outlook import (
     outlook,
     running,
     share_left,
-    sum_of_estimates,
 )
 from generator.reckon.dosing.phases import Phase, fallen_short, phases, within_reach
 from generator.reckon.dosing.pouring import USUAL_DAYS, rise_at_once
@@ -44,7 +43,7 @@ from generator.reckon.water.when_to_test import set_last
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.kinds import KINDS
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, sum_of_estimates
 
 # Nobody reads more often than once a day by the plan, unless a reading is in doubt, or the level may leave its band
 # sooner, or stands outside it and is given only what is safe: then half a day after the last reading at the soonest.

@@ -103,7 +103,7 @@ def radius_points(coral: Coral, as_of: date) -> tuple[Point, ...]:
 
     Where no two sizes have a width, half of every length.
     """
-    sizes = sorted((size for size in coral.sizes if size.at <= as_of), key=lambda size: size.at)
+    sizes = coral.measured_until(as_of)
     both = [size for size in sizes if size.width is not None]
     return tuple(_radius(size) for size in (both if len(both) >= 2 else sizes))
 
@@ -121,7 +121,7 @@ def _radius(size: Size) -> Point:
 
 def height_points(coral: Coral, as_of: date) -> tuple[Point, ...]:
     """Heights (cm)."""
-    sizes = sorted((size for size in coral.sizes if size.at <= as_of), key=lambda size: size.at)
+    sizes = coral.measured_until(as_of)
     return tuple(
         Point(size.at, height, _ruler_error(height, written_error(size.height)), size.source)
         for size in sizes

@@ -13,6 +13,7 @@ from generator.nature.constants import LIGHT_RISE_PER_WEEK
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.growth.room import Standing, safe_distance
 from generator.records.coral import Coral, Placement
+from generator.records.planned import Newcomer
 from generator.records.source import Source
 from generator.records.system import Flow, Place, System
 from generator.units.quantity import Estimate, Quantity
@@ -111,8 +112,8 @@ def light_at(placement: Placement, systems: Mapping[str, System]) -> Answer:
         dim = bright = placement.light.canonical()
         inputs = (placement.source, system.source)
     elif place is not None and place.light is not None:
-        ends = [light.canonical() for light in (place.light, place.light_to) if light is not None]
-        dim, bright = min(ends), max(ends)
+        ends = light_ends(place)
+        dim, bright = ends[0], ends[-1]
         inputs = (placement.source, place.source)
     else:
         return CannotTell("no-light", "measure-light", inputs=(placement.source,))
@@ -223,10 +224,15 @@ class Spot:
     turned: bool
 
 
+def light_ends(of: Place | Newcomer) -> list[float]:
+    """The one or two ends of a light that is written, PAR, the dimmer first."""
+    return sorted(light.canonical() for light in (of.light, of.light_to) if light is not None)
+
+
 def light_of(place: Place) -> tuple[float, float] | None:
     """The least and the most light of a place, PAR; None where it is not written."""
-    ends = [light.canonical() for light in (place.light, place.light_to) if light is not None]
-    return (min(ends), max(ends)) if ends else None
+    ends = light_ends(place)
+    return (ends[0], ends[-1]) if ends else None
 
 
 def light_off(wish: Wish, light: tuple[float, float]) -> float:

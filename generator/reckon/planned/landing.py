@@ -15,7 +15,7 @@ from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.growth.places import Suggestion, standing_at, where_could_it_go, wish_for
 from generator.reckon.growth.room import Standing
-from generator.reckon.growth.spots import LightStep, Spot, Wish, daily_light, step_up
+from generator.reckon.growth.spots import LightStep, Spot, Wish, daily_light, light_ends, step_up
 from generator.reckon.planned.steps import Steps, steps
 from generator.reckon.water.deliveries import GRAMS_PER_MEQ
 from generator.reckon.water.demand_events import DemandEvent
@@ -24,9 +24,9 @@ from generator.records.carried_out import Told, movers, told_with
 from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.records.log import SystemLog
-from generator.records.planned import Appointed, Newcomer, Planned
+from generator.records.planned import Appointed, Moving, Newcomer, Planned
 from generator.records.system import System
-from generator.units.quantity import Estimate, Quantity
+from generator.units.quantity import Estimate
 
 # So long after it is carried out every event of a plan has happened.
 _JUST_AFTER = timedelta(minutes=1)
@@ -212,15 +212,30 @@ def landing(
     """Where a colony could go, its waters aside; `standing` is by system."""
     own = journal.settings.safe_distances
     wish = replace(wish_for(new.species, new.form, wish_of_newcomer(new), own), line=coral.line)
-    spot = decided(new.system, new.place, new.x, new.y, journal)
-    if spot is not None:
-        places: tuple[Suggestion, ...] = (standing_at(wish, spot, journal.systems, standing, own, coral.arrival.at),)
-    else:
-        found = where_could_it_go(wish, journal.systems.values(), standing, own, coral.arrival.at, only=new.system)
-        there = [each for each in found if new.place and each.spot.place == new.place]
-        places = tuple(there or found)[:MOST_PLACES]
+    places = places_for(new, wish, new.system, journal, journal.systems, standing, coral.arrival.at)
     first = _light(new, places[0], journal.systems[places[0].spot.system], coral.arrival.at) if places else None
     return Landing(new, coral, wish, places, first)
+
+
+def places_for(
+    told: Newcomer | Moving,
+    wish: Wish,
+    system: str | None,
+    journal: Journal,
+    systems: Mapping[str, System],
+    standing: Mapping[str, Sequence[Standing]],
+    day: date,
+) -> tuple[Suggestion, ...]:
+    """Where a coral stands as it is decided; else the best places in a system or in all, at most `MOST_PLACES`.
+
+    Where only the place is decided, those on it. `systems` are those that may be changed to make room.
+    """
+    own, spot = journal.settings.safe_distances, decided(told, system, journal)
+    if spot is not None:
+        return (standing_at(wish, spot, systems, standing, own, day),)
+    found = where_could_it_go(wish, systems.values(), standing, own, day, only=system)
+    there = [each for each in found if told.place and each.spot.place == told.place]
+    return tuple(there or found)[:MOST_PLACES]
 
 
 def systems_of(found: Landing) -> tuple[str, ...]:
@@ -228,34 +243,27 @@ def systems_of(found: Landing) -> tuple[str, ...]:
     return tuple(dict.fromkeys([found.new.system] if found.new.system else [each.spot.system for each in found.places]))
 
 
-def decided(
-    system: str | None, named: str | None, x: Quantity | None, y: Quantity | None, journal: Journal
-) -> Spot | None:
-    """The spot of a coral, if the plan says just where it will stand."""
+def decided(told: Newcomer | Moving, system: str | None, journal: Journal) -> Spot | None:
+    """The spot of a coral in a system, if the plan says just where it will stand."""
     known = journal.systems.get(system or "")
-    place = known.places.get(named or "") if known else None
-    if system is None or named is None or place is None or x is None or y is None:
+    place = known.places.get(told.place or "") if known else None
+    if system is None or told.place is None or place is None or told.x is None or told.y is None:
         return None
-    return Spot(
-        system, place.part, named, place.x.canonical() + x.canonical(), place.y.canonical() + y.canonical(), False
-    )
+    x, y = place.x.canonical() + told.x.canonical(), place.y.canonical() + told.y.canonical()
+    return Spot(system, place.part, told.place, x, y, False)
 
 
 def wish_of_newcomer(new: Newcomer) -> Wish:
     """What a colony wants as far as it is written; the gap to its neighbours is not in it."""
     sides = [side.canonical() for side in (new.length, new.width or new.length)]
-    ends = [light.canonical() for light in (new.light, new.light_to) if light is not None]
+    ends = light_ends(new)
     height = new.height.canonical() if new.height else None
-    return Wish(max(sides), min(sides), height, min(ends, default=None), max(ends, default=None), new.flow)
+    return Wish(max(sides), min(sides), height, ends[0] if ends else None, ends[-1] if ends else None, new.flow)
 
 
 def _light(new: Newcomer, place: Suggestion, system: System, since: date) -> FirstLight:
     """The light of the place against what it is used to; where that is not written, the least it wants."""
-    used = (
-        new.used_to.canonical()
-        if new.used_to
-        else min((light.canonical() for light in (new.light, new.light_to) if light is not None), default=None)
-    )
+    used = new.used_to.canonical() if new.used_to else next(iter(light_ends(new)), None)
     hours = system.photoperiod.canonical() if system.photoperiod else None
     if used is None or hours is None or place.light is None:
         return FirstLight(used, new.used_to is not None, place.light, ())

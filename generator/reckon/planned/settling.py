@@ -5,12 +5,12 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from generator.reckon.growth.health import health_state
-from generator.reckon.growth.places import Suggestion, standing_at, where_could_it_go, wish_of
+from generator.reckon.growth.places import Suggestion, wish_of
 from generator.reckon.growth.room import Standing
 from generator.reckon.growth.spots import LightMove, Spot, daily_light, light_move
-from generator.reckon.planned.landing import MOST_PLACES, FirstLight, decided
+from generator.reckon.planned.landing import FirstLight, decided, places_for
 from generator.reckon.water.canonical import canonical_value
-from generator.records.coral import Coral, Health, Placement
+from generator.records.coral import Coral, Health, Placement, standing_in
 from generator.records.journal import Journal
 from generator.records.planned import Moving
 from generator.records.source import Source
@@ -92,7 +92,7 @@ def care_of_move(
     day: date,
 ) -> Care:
     """The care of `movers` between two of our own systems; `latest` are the last readings by system."""
-    here = [each for each in corals if (stands := each.placement_on(day)) and stands.system == home]
+    here = standing_in(corals, home, day)
     lately = day - SHOWS_WITHIN
     showed = tuple(_told(each, health) for each in here for health in each.health if _is_ill(health, lately, day))
     came = [each for each in here if each.arrival.how not in OF_OURS and each.arrival.at > day - PESTS_SHOW_WITHIN]
@@ -165,18 +165,13 @@ def settlings(
     emptied = {move.all_of for move, _ in movers} - {move.to for move, _ in movers}
     stay = {id: system for id, system in systems.items() if id not in emptied}
     homes = {each.coral.id: (id, each) for id, here in standing.items() for each in here}
-    known = [(decided(move.to, move.place, move.x, move.y, journal), move, coral) for move, coral in movers]
+    known = [(decided(move, move.to, journal), move, coral) for move, coral in movers]
     for spot, move, coral in sorted(known, key=lambda each: each[0] is None):
         if coral.id not in homes:
             continue
         home, stood = homes[coral.id]
         wish = wish_of(stood, home, systems, own, day)
-        if spot is not None:
-            places: tuple[Suggestion, ...] = (standing_at(wish, spot, stay, left, own, day),)
-        else:
-            found = where_could_it_go(wish, stay.values(), left, own, day, only=move.to)
-            there = [each for each in found if move.place and each.spot.place == move.place]
-            places = tuple(there or found)[:MOST_PLACES]
+        places = places_for(move, wish, move.to, journal, stay, left, day)
         yield Settling(coral, places, _light(coral, places[0], home, systems, day) if places else None)
         if places and (spot is not None or not places[0].stuck):
             left = room_with(stood, places[0], left, systems)

@@ -1,9 +1,9 @@
 """What pages are made from, and the parts that every page has."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Unpack
+from typing import TYPE_CHECKING, Generic, TypeVar, Unpack
 from urllib.parse import urlsplit
 
 from generator import __version__
@@ -32,9 +32,17 @@ if TYPE_CHECKING:
     from generator.reckon.water.findings import WaterFindings
 
 
+T = TypeVar("T")
+
+
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """Everything that pages are made from."""
+    """Everything that pages are made from.
+
+    What the audience may see, what was found, what needs the keeper (all of it, and by what it is about), the moment of
+    the build, the words of the journal's language, the small copies of photos by path, how records are related, and the
+    records of origin.
+    """
 
     view: View
     found: "Findings"
@@ -48,23 +56,37 @@ class Shared:
     papers: Papers = NO_PAPERS
 
 
+class _Part(Generic[T]):
+    """A part of what all pages are made from, read when a page asks for it."""
+
+    def __init__(self, read: Callable[[Shared], T]) -> None:
+        self.read = read
+
+    def __get__(self, ctx: "PageContext", _: object) -> T:
+        return self.read(ctx.shared)
+
+
 @dataclass(frozen=True, slots=True)
 class PageContext:
-    """What the page at `url` is made from. Its days are counted from `day_none`, if that stands for a day to come."""
+    """What the page at `url` is made from.
+
+    `day_none` stands for a day to come that nobody knows yet: from it the days of `then` are counted.
+    """
 
     shared: Shared
     url: str = links.HOME
     day_none: date | None = None
+    counts: bool = False
 
-    @property
-    def view(self) -> View:
-        """What the audience may see."""
-        return self.shared.view
-
-    @property
-    def found(self) -> "Findings":
-        """What was found in the journal."""
-        return self.shared.found
+    view = _Part(lambda shared: shared.view)
+    found = _Part(lambda shared: shared.found)
+    alerts = _Part(lambda shared: shared.alerts)
+    alerts_about = _Part(lambda shared: shared.alerts_about)
+    as_of = _Part(lambda shared: shared.as_of)
+    words = _Part(lambda shared: shared.words)
+    pictures = _Part(lambda shared: shared.pictures)
+    ties = _Part(lambda shared: shared.ties)
+    papers = _Part(lambda shared: shared.papers)
 
     @property
     def plans(self) -> "Sequence[PlanFindings]":
@@ -72,45 +94,15 @@ class PageContext:
         return self.found.plans
 
     @property
-    def alerts(self) -> "Sequence[Alert]":
-        """What needs the keeper."""
-        return self.shared.alerts
-
-    @property
-    def alerts_about(self) -> "Mapping[str, tuple[Alert, ...]]":
-        """What needs the keeper, by what it is about."""
-        return self.shared.alerts_about
-
-    @property
-    def as_of(self) -> datetime:
-        """The moment of the build."""
-        return self.shared.as_of
-
-    @property
-    def words(self) -> Words:
-        """The words of the journal's language."""
-        return self.shared.words
-
-    @property
     def display(self) -> Display:
         """The units, digits and zone of numbers and moments."""
         display = self.shared.display
-        return replace(display, day_none=self.day_none) if self.day_none else display
+        return replace(display, day_none=self.day_none) if self.counts else display
 
     @property
-    def pictures(self) -> Mapping[str, Picture]:
-        """The small copies of photos, by path."""
-        return self.shared.pictures
-
-    @property
-    def ties(self) -> Ties:
-        """How records are related."""
-        return self.shared.ties
-
-    @property
-    def papers(self) -> Papers:
-        """The records of origin."""
-        return self.shared.papers
+    def then(self) -> "PageContext":
+        """The same for what is to be done on a day to come."""
+        return replace(self, counts=self.day_none is not None)
 
     def at(self, url: str) -> "PageContext":
         """The same context for another page."""
@@ -332,7 +324,7 @@ def predicted(ctx: PageContext, system: str) -> tuple[str, ...]:
     told, corals = [], ctx.view.corals
     for together, step in events_at_once([e for e in ctx.found.predicted.get(system, ()) if e.event.coral in corals]):
         names, event = [corals[str(each.event.coral)].name for each in together], together[0].event
-        said = ctx.say.per_day("alkalinity", step if step.value >= 0.0 else step.scaled(-1.0, step.unit))
+        said = ctx.say.per_day("alkalinity", step.size)
         key = event.what if len(names) == 1 else f"several.{event.what}"
         words = {"name": shortened(ctx, names), "at": ctx.say.moment(event.at).text}
         told.append(ctx.words(f"predicted.{key}", step=said.value, interval=said.interval, **words))

@@ -61,7 +61,7 @@ def growth(ctx: PageContext, coral: Coral, found: CoralFindings, drawn: Picture 
 
 def rings(ctx: PageContext, coral: Coral) -> Picture | None:
     """Its footprint when it was first measured and at the end of each year, one within the other."""
-    words, sizes = ctx.words, sorted((size for size in coral.sizes if size.at <= ctx.today), key=lambda size: size.at)
+    words, sizes = ctx.words, coral.measured_until(ctx.today)
     ends = {size.at.year: size for size in sizes}
     drawn, told = [], []
     # Two outlines of one year are drawn only if they differ.
@@ -81,10 +81,8 @@ def rings(ctx: PageContext, coral: Coral) -> Picture | None:
 def _grown(ctx: PageContext, found: CoralFindings) -> Iterator[Figure]:
     """Mass, how fast it grew between its measurements, and all that it grew."""
     words, growth = ctx.words, found.growth
-    if growth.mass_kind == "skeleton":
-        yield figure(ctx, words("growth.mass.skeleton"), growth.mass, "mass")
-    else:
-        yield figure(ctx, words("growth.mass.drained"), growth.mass, "mass")
+    kind = "skeleton" if growth.mass_kind == "skeleton" else "drained"
+    yield figure(ctx, words(f"growth.mass.{kind}"), growth.mass, "mass")
     if isinstance(growth.mass, CannotTell) and not isinstance(found.mass, CannotTell):
         yield figure(ctx, words("growth.mass.expected"), found.mass, "mass", words("growth.mass.expected_note"))
     yield figure(ctx, words(f"growth.specific.{growth.specific_of}"), growth.specific, note=_between(ctx, growth))

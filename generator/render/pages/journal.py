@@ -8,7 +8,7 @@ from typing import TypeVar
 
 from markupsafe import Markup
 
-from generator.reckon.water.canonical import canonical_value
+from generator.reckon.water.canonical import band
 from generator.reckon.water.replay import YearOfWater
 from generator.records.journal import Entry
 from generator.records.system import System
@@ -103,8 +103,8 @@ def _water(ctx: PageContext, year: int) -> Section | None:
 
 def _bands(ctx: PageContext, system: System, found: YearOfWater) -> Iterator[Band]:
     for kind in WATER_KINDS:
-        ends = [canonical_value(end) if (end := side.of(kind)) else None for side in (system.low, system.high)]
-        if ends == [None, None]:
+        ends = band(system, kind)
+        if ends == (None, None):
             continue
         if weeks := found.weeks.get(kind):
             yield Band(ctx.words(f"quantities.{kind}"), [_week(ctx, kind, *each, *ends) for each in weeks])

@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from generator.reckon.growth.measurements import Body, height_of
 from generator.reckon.growth.room import RoomFindings, Standing, can_touch
-from generator.reckon.growth.spots import light_between
+from generator.reckon.growth.spots import light_between, light_ends
 from generator.records.system import Place, System
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Fold, Paragraph, Picture, Section, Table, folded, items, section
@@ -298,7 +298,7 @@ def _across(place: Place) -> tuple[float, float]:
 
 
 def _par(place: Place) -> float | None:
-    ends = [light.canonical() for light in (place.light, place.light_to) if light]
+    ends = light_ends(place)
     return sum(ends) / len(ends) if ends else None
 
 

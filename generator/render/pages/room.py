@@ -8,7 +8,7 @@ from generator.reckon.growth.corals import CUT_MONTHS, CoralFindings
 from generator.reckon.growth.forecast import Dates, SizeForecast
 from generator.reckon.growth.places import Move, Suggestion
 from generator.reckon.growth.room import Leaving, Meeting, RoomFindings
-from generator.reckon.growth.spots import Spot
+from generator.reckon.growth.spots import Spot, light_ends
 from generator.records.coral import Coral
 from generator.records.system import Place
 from generator.render.base import links
@@ -226,11 +226,10 @@ def _in_brackets(interval: str) -> str:
 def _elsewhere(ctx: PageContext, suggestion: Suggestion) -> tuple[Inline, ...]:
     """A place it could go to, its light, and what must move for it."""
     words, spot = ctx.words, suggestion.spot
-    system = ctx.view.systems[spot.system]
-    place = words("corals.at_place", place=spot.place, system=system.name)
+    place = ctx.view.systems[spot.system].places[spot.place]
     return (
-        ctx.link(links.plan_of(spot.system), place),
-        joined(say_light(ctx, system.places[spot.place]), *map(bold, misfits(ctx, suggestion)), by=BREAK),
+        ctx.link(links.plan_of(spot.system), at_place(ctx, spot)),
+        joined(say_light(ctx, place), *map(bold, misfits(ctx, suggestion)), by=BREAK),
         "; ".join(_moving(ctx, move) for move in suggestion.moves) or words("places.free"),
     )
 
@@ -243,14 +242,13 @@ def _moving(ctx: PageContext, move: Move) -> str:
     here = coral.placement_on(ctx.today)
     if here and (here.system, here.place) == (to.system, to.place):
         return ctx.words("places.shift", coral=coral.name, place=to.place, middle=middle(ctx, to))
-    place = ctx.words("corals.at_place", place=to.place, system=ctx.view.systems[to.system].name)
-    return ctx.words("places.move", coral=coral.name, to=place)
+    return ctx.words("places.move", coral=coral.name, to=at_place(ctx, to))
 
 
 def say_light(ctx: PageContext, place: Place) -> str:
     """The PAR of a place, and its flow, in words."""
     words = ctx.words
-    ends = sorted({light.canonical() for light in (place.light, place.light_to) if light})
+    ends = dict.fromkeys(light_ends(place))
     par = (
         with_unit("–".join(plain(ctx.words, end, 0) for end in ends), words.unit("PAR"))
         if ends
@@ -278,6 +276,16 @@ def misfits(ctx: PageContext, found: Suggestion) -> Iterator[str]:
         yield words("sheet.place.too_tall", by=ctx.say.length(found.too_tall))
     if found.unplaced:
         yield words("sheet.place.in_the_way", corals=", ".join(ctx.to_coral(id).text for id in found.unplaced))
+
+
+def at_place(ctx: PageContext, spot: Spot) -> str:
+    """A place with its system."""
+    return ctx.words("corals.at_place", place=spot.place, system=ctx.view.systems[spot.system].name)
+
+
+def just_where(ctx: PageContext, spot: Spot) -> str:
+    """A place with its system, and where in it."""
+    return f"{at_place(ctx, spot)}, {middle(ctx, spot)}"
 
 
 def middle(ctx: PageContext, spot: Spot) -> str:

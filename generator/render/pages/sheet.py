@@ -18,9 +18,8 @@ from generator.render.base.inline import BREAK, Inline, Link, Span, bold, code, 
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.pages.deals import money
-from generator.render.pages.room import middle, misfits
+from generator.render.pages.room import at_place, middle, misfits
 from generator.render.pages.sheet_place import (
-    at_place,
     caring,
     lighting,
     moves_of,
@@ -63,28 +62,28 @@ _MANY = 6
 def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
     """The sheet of one plan, with all that its day asks for."""
     words, plan = ctx.words, found.plan
-    title, then = title_of(ctx, plan), ctx if plan.date else replace(ctx, day_none=found.at.date())
+    ctx, title = replace(ctx, day_none=None if plan.date else found.at.date()), title_of(ctx, plan)
     waters = [(each.system, each.steps) for landing in found.landings for each in landing.waters]
     after = [(each.system, each.steps) for each in found.afters]
     water = plan.travel.water if plan.travel else None
     posed = pose_first(ctx, found)
     way = [passenger(ctx, number, each, water, not posed) for number, each in enumerate(found.passengers, start=1)]
-    into = [_newcomer(ctx, then, number, each) for number, each in enumerate(found.landings, start=1)]
-    into += [_mover(ctx, then, each) for each in found.settlings]
+    into = [_newcomer(ctx, number, each) for number, each in enumerate(found.landings, start=1)]
+    into += [_mover(ctx, each) for each in found.settlings]
     needed = items(*papers(ctx, found), look="ticks")
     return page(
         ctx,
         "sheet",
         "corals",
-        sheet_glance(ctx, then, found),
+        sheet_glance(ctx, found),
         section(words("sheet.agreed"), facts(*_facts(ctx, found), (words("sheet.file"), code(plan.source)))),
         section(words("sheet.papers.title"), Paragraph(words("cautions.cites"), "caution"), needed) if needed else None,
         Paragraph(_untold(ctx, plan), "note"),
         _before(ctx, found) if len(into) < _SEVERAL else None,
         *(way if len(way) < _SEVERAL else (on_the_way(ctx, found.passengers, way),)),
         *(_care(ctx, each, ctx.partner(plan.partner) if plan.partner else "") for each in found.care),
-        *(into if len(into) < _SEVERAL else (into_place(ctx, then, found, into),)),
-        group("waters" if after[1:] else "", *(afterwards(ctx, then, each) for each in found.afters)),
+        *(into if len(into) < _SEVERAL else (into_place(ctx, found, into),)),
+        group("waters" if after[1:] else "", *(afterwards(ctx, each) for each in found.afters)),
         steps_cautions(ctx, (*waters, *after)),
         group("onward", Fold(words("travel.methods"), (row(*(to_method(ctx, id) for id in _METHODS)),))),
         title=title,
@@ -114,29 +113,26 @@ def _care(ctx: PageContext, found: Care, partner: str) -> Section:
     )
 
 
-def _newcomer(ctx: PageContext, then: PageContext, number: int, found: Landing) -> Section:
+def _newcomer(ctx: PageContext, number: int, found: Landing) -> Section:
     """One colony that comes: where it goes, its light, and what it asks of the water."""
     words, new = ctx.words, found.new
     return section(
         joined(words("sheet.place.title"), Link(new.name), small(Span(new.species, "i"))),
         place_facts(ctx, found),
-        *_spot(ctx, then, new.name, found.places, found.light, new.system),
-        *(water_choice(ctx, then, new.name, water) for water in found.waters),
+        *_spot(ctx, new.name, found.places, found.light, new.system),
+        *(water_choice(ctx, new.name, water) for water in found.waters),
         id=f"colony-{number}",
     )
 
 
-def _mover(ctx: PageContext, then: PageContext, found: Settling) -> Section:
+def _mover(ctx: PageContext, found: Settling) -> Section:
     """One coral that moves: where it goes, and its light."""
     coral = ctx.to_coral(found.coral.id)
-    return section(
-        joined(ctx.words("sheet.place.title"), coral), *_spot(ctx, then, coral.text, found.places, found.light)
-    )
+    return section(joined(ctx.words("sheet.place.title"), coral), *_spot(ctx, coral.text, found.places, found.light))
 
 
 def _spot(
     ctx: PageContext,
-    then: PageContext,
     name: str,
     found: Sequence[Suggestion],
     first: FirstLight | None,
@@ -144,7 +140,7 @@ def _spot(
 ) -> Iterator[Paragraph | Section | None]:
     """Where it goes, the places (in `system`, if it is decided), and the steps of light."""
     words, method = ctx.words, joined(f"{ctx.words('why.method')}:", to_method(ctx, "light-steps"))
-    light = items(*(lighting(then, first) if first else ()), look="")
+    light = items(*(lighting(ctx, first) if first else ()), look="")
     yield Paragraph(put(ctx, name, found))
     yield places(ctx, name, found, system)
     yield section(words("sheet.light.title"), light, Paragraph(method, "note how")) if light else None
@@ -217,15 +213,13 @@ def _side_by_side(ctx: PageContext, found: Sequence[Passenger]) -> Iterator[str]
             yield ctx.words("sheet.rows.too_many", n=ceil(share))
 
 
-def into_place(ctx: PageContext, then: PageContext, found: PlanFindings, each: Sequence[Section]) -> Section:
+def into_place(ctx: PageContext, found: PlanFindings, each: Sequence[Section]) -> Section:
     """Every colony in its place, in the order of doing: what moves first, where it goes, its light."""
     words = ctx.words
     heads = words.each("sheet.rows.coral", "sheet.rows.first", "sheet.rows.place", "sheet.light.title")
     rows: list[tuple[str, Landing | Settling]] = [(one.new.name, one) for one in found.landings]
     rows += [(ctx.to_coral(one.coral.id).text, one) for one in found.settlings]
-    placed = tuple(
-        _placed(ctx, then, f"{n}. {name}", one.places, one.light) for n, (name, one) in enumerate(rows, start=1)
-    )
+    placed = tuple(_placed(ctx, f"{n}. {name}", one.places, one.light) for n, (name, one) in enumerate(rows, start=1))
     return section(
         words("sheet.rows.places"),
         Table(words("sheet.rows.places"), heads, placed, "tall"),
@@ -254,9 +248,7 @@ def _needs(ctx: PageContext, judged: Journey) -> Inline:
     return joined(ctx.words("journey.figures.water"), ctx.say.level("volume", judged.water))
 
 
-def _placed(
-    ctx: PageContext, then: PageContext, name: str, places: Sequence[Suggestion], light: FirstLight | None
-) -> tuple[Inline, ...]:
+def _placed(ctx: PageContext, name: str, places: Sequence[Suggestion], light: FirstLight | None) -> tuple[Inline, ...]:
     words = ctx.words
     if not places:
         return name, "", words("sheet.rows.nowhere"), ""
@@ -270,5 +262,5 @@ def _placed(
         name,
         moves_of(ctx, best) or words("places.free"),
         joined(spot, *map(bold, misfits(ctx, best)), by=BREAK),
-        joined(*(lighting(then, light) if light else ()), by=BREAK),
+        joined(*(lighting(ctx, light) if light else ()), by=BREAK),
     )

@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Sequence
 
 from generator.reckon.growth.places import Move, Suggestion
-from generator.reckon.growth.spots import Spot
 from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.landing import FirstLight, Landing
 from generator.reckon.planned.settling import Acclimation, Care
@@ -15,7 +14,7 @@ from generator.render.base.inline import BREAK, Inline, bold, joined, small
 from generator.render.base.numbers import plain, with_unit
 from generator.render.base.sentences import listed
 from generator.render.base.why import to_method
-from generator.render.pages.room import middle, misfits, say_light
+from generator.render.pages.room import at_place, just_where, middle, misfits, say_light
 
 
 def place_facts(ctx: PageContext, found: Landing) -> Facts:
@@ -74,13 +73,8 @@ def moves_of(ctx: PageContext, found: Suggestion) -> Inline:
 
 def _move(ctx: PageContext, move: Move) -> Inline:
     """A coral that must move, and where it can go."""
-    to = ctx.words("sheet.place.stuck") if move.to is None else f"{at_place(ctx, move.to)}, {middle(ctx, move.to)}"
+    to = ctx.words("sheet.place.stuck") if move.to is None else just_where(ctx, move.to)
     return joined(ctx.to_coral(move.coral), to, by=" → ")
-
-
-def at_place(ctx: PageContext, spot: Spot) -> str:
-    """A place with its system."""
-    return ctx.words("corals.at_place", place=spot.place, system=ctx.view.systems[spot.system].name)
 
 
 def papers(ctx: PageContext, found: PlanFindings) -> Iterator[str]:
@@ -151,15 +145,15 @@ def moving_first(ctx: PageContext, places: Sequence[Suggestion]) -> Iterator[str
         if move.to is None:
             yield words("sheet.steps.stuck", name=other)
         else:
-            yield words("sheet.steps.move", name=other, to=f"{at_place(ctx, move.to)}, {middle(ctx, move.to)}")
+            yield words("sheet.steps.move", name=other, to=just_where(ctx, move.to))
 
 
 def put(ctx: PageContext, name: str, places: Sequence[Suggestion]) -> str:
     """Where the coral of that name goes; "" if there is no place."""
     if not places:
         return ""
-    spot = f"{at_place(ctx, places[0].spot)}, {middle(ctx, places[0].spot)}"
-    return ctx.words("sheet.steps.then" if places[0].moves else "sheet.steps.there", name=name, to=spot)
+    key = "sheet.steps.then" if places[0].moves else "sheet.steps.there"
+    return ctx.words(key, name=name, to=just_where(ctx, places[0].spot))
 
 
 def lighting(ctx: PageContext, found: FirstLight) -> Iterator[str]:
@@ -177,4 +171,4 @@ def lighting(ctx: PageContext, found: FirstLight) -> Iterator[str]:
         yield words("sheet.light.at_once", par=par(sum(found.place) / 2.0))
         return
     for step in found.steps:
-        yield words("sheet.light.step", day=ctx.say.on(step.since), par=par(step.par))
+        yield words("sheet.light.step", day=ctx.then.say.on(step.since), par=par(step.par))

@@ -34,9 +34,9 @@ from generator.render.base.scale import Row, ranges
 from generator.render.base.sentences import forecast_words
 from generator.render.base.why import cannot, evidence, per_day_figure
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
-from generator.render.pages.room import misfits
+from generator.render.pages.room import at_place, misfits
 from generator.render.pages.shares import foreseen_figures, planned_readings, readings_lead, uptake_row, ways_of
-from generator.render.pages.sheet_place import at_place, moves_of, nowhere
+from generator.render.pages.sheet_place import moves_of, nowhere
 from generator.render.pages.sheet_way import lifts, verdict, views
 from generator.render.pages.travel import name_on
 
@@ -44,8 +44,8 @@ from generator.render.pages.travel import name_on
 _LEAST = 0.0005
 
 
-def afterwards(ctx: PageContext, then: PageContext, found: After) -> Section:
-    """One system once all of a plan is done: what changes, its uptake before and after, and what to do `then`."""
+def afterwards(ctx: PageContext, found: After) -> Section:
+    """One system once all of a plan is done: what changes, its uptake before and after, and what to do then."""
     words, told = ctx.words, evidence(ctx, found.system)
     both = (("before", found.before), ("after", found.after))
     known = [(key, answer) for key, answer in both if isinstance(answer, Finding)]
@@ -58,7 +58,7 @@ def afterwards(ctx: PageContext, then: PageContext, found: After) -> Section:
         figures(
             *(per_day_figure(ctx, words(f"sheet.after.{key}"), "alkalinity", answer, told) for key, answer in known)
         ),
-        *_steps(then, ctx.view.systems[found.system], found.steps),
+        *_steps(ctx.then, ctx.view.systems[found.system], found.steps),
     )
 
 
@@ -66,7 +66,7 @@ def _change(ctx: PageContext, found: Informed) -> str:
     """What one coral's coming or going is predicted to do."""
     words, step, coral = ctx.words, found.step, str(found.event.coral)
     assert step is not None
-    said = ctx.say.per_day("alkalinity", step if step.value >= 0.0 else step.scaled(-1.0, step.unit))
+    said = ctx.say.per_day("alkalinity", step.size)
     key = "sheet.after.more" if step.value >= 0.0 else "sheet.after.less"
     return words(key, name=name_on(ctx, coral), step=said.value, interval=said.interval)
 
@@ -77,8 +77,8 @@ def _a_day(ctx: PageContext, litres: float) -> str:
     return ctx.say.a_day(say_litres(ctx, litres))
 
 
-def water_choice(ctx: PageContext, then: PageContext, colony: str, found: InWater) -> Section:
-    """One water a colony could go into: what it would take up there, and what to do about it `then`."""
+def water_choice(ctx: PageContext, colony: str, found: InWater) -> Section:
+    """One water a colony could go into: what it would take up there, and what to do about it."""
     words, uptake, told = ctx.words, found.uptake, evidence(ctx, found.system)
     known = uptake if isinstance(uptake, ExpectedUptake) else None
     return section(
@@ -86,7 +86,7 @@ def water_choice(ctx: PageContext, then: PageContext, colony: str, found: InWate
         cannot(words, uptake) if isinstance(uptake, CannotTell) else None,
         figures(*foreseen_figures(ctx, known, told)) if known else None,
         Fold(words("changes.ways_title"), (ways_of(ctx, known),), "more") if known else None,
-        *_steps(then, ctx.view.systems[found.system], found.steps, colony),
+        *_steps(ctx.then, ctx.view.systems[found.system], found.steps, colony),
     )
 
 
@@ -195,7 +195,7 @@ def _outcomes(ctx: PageContext, found: Outcomes, *, dosed: bool) -> Iterator[str
 _TOLD = 3
 
 
-def sheet_glance(ctx: PageContext, then: PageContext, found: PlanFindings) -> Group:
+def sheet_glance(ctx: PageContext, found: PlanFindings) -> Group:
     """The answers in words, beside a picture of what changes, or of how the one that travels lies."""
     words = ctx.words
     journeys = [each.judged for each in found.passengers if isinstance(each.judged, Journey)]
@@ -211,7 +211,7 @@ def sheet_glance(ctx: PageContext, then: PageContext, found: PlanFindings) -> Gr
             (words("risks.title"), joined(*named, by=_AND)),
             (words("sheet.rows.place"), joined(*_places(ctx, found), by=BREAK)),
             (words("sheet.glance.pumps"), joined(*_pumps_glance(ctx, found), by=BREAK)),
-            (words("changes.readings"), joined(*_tests_glance(then, found), by=BREAK)),
+            (words("changes.readings"), joined(*_tests_glance(ctx.then, found), by=BREAK)),
             look="answers",
         ),
         Drawn("ranges", ranges(words, words("sheet.glance.uptake"), unit, rows) if rows else None),

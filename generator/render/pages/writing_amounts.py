@@ -7,7 +7,7 @@ from datetime import timedelta
 from statistics import median
 from typing import Any
 
-from generator.reckon.water.canonical import canonical_precision, canonical_value, in_unit, kit_error
+from generator.reckon.water.canonical import band, canonical_precision, in_unit, kit_error
 from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.when_to_test import far_from_last, readings_ahead
@@ -60,13 +60,12 @@ def _reading(ctx: PageContext, system: System, found: WaterFindings, kind: str) 
 
     error = kit_error(system, latest.reading, found.learned_error(latest.reading.kind)) if latest else None
     digits = latest.reading.value.digits if latest and latest.reading.value.unit == unit else _digits(kind, unit)
-    ends = [canonical_value(end) if (end := each.of(kind)) else None for each in (system.low, system.high)]
     told: dict[str, Any] = {
         "unit": unit,
         "step": _step(10.0**-digits, _kit_step(system, kind, unit)),
         "digits": digits,
         "possible": [_rounded(end) for end in bounds(kind, unit)],
-        "band": [None if end is None else here(end) for end in ends],
+        "band": [None if end is None else here(end) for end in band(system, kind)],
     }
     low, high = band_end(ctx, system.low, kind), band_end(ctx, system.high, kind)
     notes = [band_words(ctx, low, high)] if low or high else []

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from generator.reckon.finding import Answer, Finding
 from generator.reckon.growth.corals import CoralFindings
 from generator.reckon.growth.room import Leaving, Meeting, RoomFindings, Standing
+from generator.reckon.growth.spots import light_ends
 from generator.reckon.lineage.family import Piece
 from generator.reckon.lineage.survival import GroupSurvival, Horizon
 from generator.reckon.trade.analysis import Outcome
@@ -101,7 +102,7 @@ def _places(basis: Basis, _: str) -> Iterator[_Stands]:
             stands = view.corals[each.coral.id].placement_on(basis.today) if each.coral.id in view.corals else None
             if stands is not None and stands.system == id:
                 place = view.systems[id].places[each.place]
-                light = sorted(end.canonical() for end in (place.light, place.light_to) if end is not None)
+                light = light_ends(place)
                 yield _Stands(id, each, light, _leaving(room, each), _meeting(basis, room, each))
 
 
