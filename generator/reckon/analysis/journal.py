@@ -15,6 +15,7 @@ from generator.reckon.analysis.steps import (
     logs_until,
     stood_in,
     tell_events,
+    tell_years,
     years_of_waters,
 )
 from generator.records.coral import Coral
@@ -154,38 +155,37 @@ class _Steps:
         systems, log_of = journal.systems, journal.log_of
 
         def waters() -> "Waters":
-            known = journal.settings.time_zone, ever, self.log_until
-            return _known.Waters(systems, journal.logs, journal.corals, *known)
+            zone = journal.settings.time_zone
+            return _known.Waters(systems, journal.logs, journal.corals, zone, ever, self.log_until)
 
         def measured(id: str) -> "WaterFindings":
-            return _known.water_with(systems[id], log_of(id), events[id], here())
+            return _known.water_lately(systems[id], recent_log(id), events[id], here())
 
         def parts(id: str) -> "Parts":
             return waters().parts(id, events[id], water[id].calcification.grams_per_day, self.day())
 
-        def ever_in(id: str) -> dict[str, Coral]:
-            ids = sorted({*named(id), *self.stood.get(id, ())})
-            return {coral: journal.corals[coral] for coral in ids if coral in journal.corals}
-
-        named = self.door.step(
-            "named in log", lambda id: dict.fromkeys(filter(None, (e.coral for e in log_of(id).events)))
-        )
-        ever = self.by_system("ever in", ever_in)
+        ever = self._ever_in()
         story, events = tell_events(
             journal, ever, self.log_until, lambda coral, event: waters().taken_before(coral, event), here, self.door
         )
         changes = find_changes(events, story, here, self.door)
+        with_past, recent_log = tell_years(
+            journal, self.log_until, lambda id: tuple(each.event for each in events[id]), self.day, self.door
+        )
         water = self.by_system("water", measured)
         taken = self.by_system("taken", parts)
         known = self.by_system("known", lambda id: _known.KnownWater(water[id], events[id], *taken[id]), shared=True)
         dosing = self.by_system(
             "dosing", lambda id: _dosing.analyse_dosing(systems[id], log_of(id), water[id], self.moment())
         )
+        tested = self.by_system(
+            "tested", lambda id: with_past(id, _with_test_of(water[id], dosing[id].plan)), shared=True
+        )
         shares = self.by_system("shares", lambda id: taken[id][0], shared=True)
         stocks = self.by_system("stocks held", lambda id: tuple(_track_record.stocks_held(systems[id], log_of(id))))
         return {
-            "years": years_of_waters(journal, water, self.door),
-            "water": self.by_system("tested", lambda id: _with_test_of(water[id], dosing[id].plan), shared=True),
+            "years": years_of_waters(journal, tested, self.door),
+            "water": tested,
             "predicted": self.by_system("predicted", lambda id: known[id].unread),
             "shares": shares,
             "part_of": self.door.each(
@@ -208,6 +208,19 @@ class _Steps:
             "events": events,
             "ever": ever,
         }
+
+    def _ever_in(self) -> Mapping[str, Mapping[str, Coral]]:
+        """The corals that ever stood in each system, or that its log names."""
+        corals = self.journal.corals
+
+        def ever_in(id: str) -> dict[str, Coral]:
+            return {coral: corals[coral] for coral in sorted({*named(id), *self.stood.get(id, ())}) if coral in corals}
+
+        named = self.door.step(
+            "named in log",
+            lambda id: dict.fromkeys(filter(None, (event.coral for event in self.journal.log_of(id).events))),
+        )
+        return self.by_system("ever in", ever_in)
 
     def corals(self) -> _Parts:
         """How each coral does, and the room in each system."""

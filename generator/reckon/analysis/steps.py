@@ -22,7 +22,9 @@ if TYPE_CHECKING:
     from generator.reckon.finding import CannotTell
     from generator.reckon.growth.corals import CoralFindings
     from generator.reckon.growth.room import RoomFindings, Standing
+    from generator.reckon.water.demand_events import DemandEvent
     from generator.reckon.water.findings import WaterFindings
+    from generator.reckon.water.past import Past
     from generator.reckon.water.replay import YearOfWater
 
 with later():
@@ -33,6 +35,8 @@ with later():
     from generator.reckon.growth import analysis as _growth
     from generator.reckon.growth import corals as _corals
     from generator.reckon.growth import room as _room
+    from generator.reckon.water import analysis as _water
+    from generator.reckon.water import past as _past
     from generator.reckon.water import replay as _replay
 
 
@@ -201,6 +205,62 @@ def find_changes(
     steps = door.step("steps of events", steps_of, keep=False)
     foretold, observed = door.step("change foretold", foretell), door.step("change observed", observe)
     return door.each("changes", lambda: events, large)
+
+
+WithPast = Callable[[str, "WaterFindings"], "WaterFindings"]
+
+
+def tell_years(
+    journal: Journal,
+    log_until: Callable[[str, datetime], SystemLog],
+    events: "Callable[[str], tuple[DemandEvent, ...]]",
+    today: Callable[[], date],
+    door: Door,
+) -> tuple[WithPast, Callable[[str], SystemLog]]:
+    """What joins a system's findings to the years of it that are told for good; and its log since those.
+
+    `log_until` gives a system's log up to a moment, `events` all that may have changed its demand.
+    """
+    zone = journal.settings.time_zone
+
+    def numbers_of(id: str) -> tuple[int, ...]:
+        return _past.years_told(journal.log_of(id), today(), zone)
+
+    def named(key: str) -> tuple[str, int, datetime]:
+        id, _, year = key.rpartition("/")
+        return id, int(year), _past.begin_of(int(year) + 1, zone) + _past.SETTLES
+
+    def log_of(key: str) -> SystemLog:
+        id, year, at = named(key)
+        return _past.lately(log_until(id, at).until(at), _past.begin_of(year, zone))
+
+    def events_of(key: str) -> "tuple[DemandEvent, ...]":
+        id, _, at = named(key)
+        return tuple(event for event in events(id) if event.at <= at)
+
+    def tell(key: str) -> "Past":
+        id, year, _ = named(key)
+        return _water.year_told(journal.systems[id], log(key), events_until(key), year, zone)
+
+    def with_past(id: str, found: "WaterFindings") -> "WaterFindings":
+        begin, told = end(id), [years[f"{id}/{number}"] for number in numbers(id)]
+        return _past.with_past(found, told, begin) if begin else found
+
+    def end(id: str) -> datetime | None:
+        of_system = numbers(id)
+        return _past.begin_of(of_system[-1] + 1, zone) if of_system else None
+
+    def ids() -> list[str]:
+        return [f"{id}/{year}" for id in journal.systems for year in numbers(id)]
+
+    def recent(id: str) -> SystemLog:
+        begin = end(id)
+        return _past.lately(journal.log_of(id), begin) if begin else journal.log_of(id)
+
+    numbers = door.step("years told", numbers_of, keep=False)
+    log, events_until = door.step("log of year", log_of, keep=False), door.step("events of year", events_of, keep=False)
+    years = door.each("past year", ids, tell)
+    return with_past, door.step("recent log", recent, keep=False)
 
 
 def years_of_waters(journal: Journal, water: "Mapping[str, WaterFindings]", door: Door) -> "Mapping[str, YearOfWater]":

@@ -16,9 +16,10 @@ from generator.reckon.arrivals.observed import baseline_of
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.arrivals.story import Story, story_of
 from generator.reckon.finding import Answer, CannotTell, Finding
-from generator.reckon.water.analysis import analyse_water, gather
+from generator.reckon.water.analysis import analyse_water, gather, year_told
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import WaterFindings
+from generator.reckon.water.past import begin_of, lately, with_past, years_told
 from generator.reckon.water.uptake import as_estimate, cannot_tell
 from generator.records.coral import Coral, standing_in
 from generator.records.journal import Journal
@@ -62,6 +63,19 @@ def water_with(
     system: System, log: SystemLog, events: Sequence[Informed], as_of: datetime, past: bool = True
 ) -> WaterFindings:
     """A system's water by its readings and by what was predicted of its events; `past` as in `analyse_water`."""
+    zone = as_of.tzinfo
+    years = years_told(log, as_of.date(), zone)
+    if not years:
+        return water_lately(system, log, events, as_of, past)
+    begin, known = begin_of(years[-1] + 1, zone), [each.event for each in events]
+    found = water_lately(system, lately(log, begin), events, as_of, past)
+    return with_past(found, [year_told(system, log, known, year, zone) for year in years], begin) if past else found
+
+
+def water_lately(
+    system: System, log: SystemLog, events: Sequence[Informed], as_of: datetime, past: bool = True
+) -> WaterFindings:
+    """The same by all lines of a log that begins when the years told for good end."""
     last = max((each.at for each in log.until(as_of).readings if each.kind == "alkalinity"), default=None)
     steps = [(each.event.at, each.step) for each in unread(last, events) if each.step is not None]
     found = analyse_water(system, log, (), as_of, [each.event for each in events], past, steps)
@@ -180,7 +194,9 @@ def predicted_readings(
     predicted is left out. `at` is on the keeper's own clock.
     """
     events = [each.event for each in story_of(system, log, corals, at).whole(at)]
-    evidence, found = gather(system, log, events, at)
+    years = years_told(log, at.date(), at.tzinfo)
+    recent = lately(log, begin_of(years[-1] + 1, at.tzinfo)) if years else log
+    evidence, found = gather(system, recent, events, at)
     predicted = {}
     for kind, track in found.items():
         if track is None or cannot_tell(evidence[kind], track) is not None:

@@ -1,11 +1,19 @@
 """All that is found about one system's water at a moment: the one way into this room."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import UTC, datetime, time
+from datetime import UTC, datetime, time, tzinfo
+from itertools import chain
 
 import numpy as np
 
-from generator.reckon.water.calcification import Steps, calcification, of_calcification, of_forecast, of_uptake
+from generator.reckon.water.calcification import (
+    Steps,
+    calcification,
+    of_calcification,
+    of_forecast,
+    of_uptake,
+    unexplained_shifts,
+)
 from generator.reckon.water.canonical import band, canonical_errors, canonical_value, canonical_values
 from generator.reckon.water.deliveries import Deliveries, changes_by_habit, deliveries, habits
 from generator.reckon.water.demand_events import DemandEvent, demand_events, demand_steps
@@ -14,9 +22,10 @@ from generator.reckon.water.findings import AgainstBand, Latest, LedgerLine, Tre
 from generator.reckon.water.forecast import going_on, trends
 from generator.reckon.water.health import WaterHealth, water_health
 from generator.reckon.water.ledger import Evidence, account_of, in_days, payments, renewals
+from generator.reckon.water.past import SETTLES, Past, begin_of, lately, order_in_ledger
 from generator.reckon.water.replay import replay
 from generator.reckon.water.state_estimate import StateEstimate
-from generator.reckon.water.uptake import run_all, uptake
+from generator.reckon.water.uptake import doubtful_readings, run_all, telling_track, uptake
 from generator.reckon.water.when_to_test import LESS, next_tests, reading_plans
 from generator.records.coral import Coral
 from generator.records.log import Reading, SystemLog
@@ -86,8 +95,28 @@ def analyse_water(
         changing=changing,
         gone=tuple((event.at, event.share) for event in events if event.what in LESS),
         if_nothing_given=without,
-        replayed=tuple(each for kind in TAKEN_UP for each in replay(evidence[kind], found[kind])) if past else (),
+        replayed=tuple(chain.from_iterable(replay(evidence[kind], found[kind]) for kind in TAKEN_UP)) if past else (),
     )
+
+
+def year_told(system: System, log: SystemLog, events: Sequence[DemandEvent], year: int, zone: tzinfo | None) -> Past:
+    """What is told for good of a year on a keeper's clock, by the lines of a log up to a month after it."""
+    begin, end = begin_of(year, zone), begin_of(year + 1, zone)
+    at = end + SETTLES
+    log = lately(log.until(at), begin)
+    evidence, found = gather(system, log, [event for event in events if event.at <= at], at)
+    known = {kind: (evidence[kind], each) for kind, each in found.items() if each is not None}
+    alkalinity = known.get("alkalinity")
+    # The first year holds what was paid in before the first reading too.
+    since = begin if log.readings and log.readings[0].at < begin else datetime.min.replace(tzinfo=UTC)
+    return Past(
+        readings=tuple(zip(log.readings, canonical_values(log.readings), strict=True)),
+        ledger=_ledger(log, evidence, found),
+        tracks={kind: telling_track(*each) for kind, each in known.items()},
+        doubtful={kind: doubtful_readings(*each) for kind, each in known.items()},
+        shifts=unexplained_shifts(*alkalinity) if alkalinity else (),
+        replayed=tuple(chain.from_iterable(replay(*each) for each in known.values())),
+    ).between(since, end)
 
 
 def gather(
@@ -189,7 +218,7 @@ def _ledger(
         lines += of_kind.lines
         if (known := found[kind]) is not None:
             lines += settled(log, of_kind, known)
-    return tuple(sorted(lines, key=lambda line: (line.kind, line.at, line.until, line.cause, line.source)))
+    return tuple(sorted(lines, key=order_in_ledger))
 
 
 def _latest(

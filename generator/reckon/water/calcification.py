@@ -116,7 +116,7 @@ def calcification(
     if found is None:
         unknown = CannotTell("no-readings", "read-twice")
         return Calcification(unknown, unknown, unknown)
-    shifts = _shifts(alkalinity, found) if past else ()
+    shifts = unexplained_shifts(alkalinity, found) if past else ()
     if (why := cannot_tell(alkalinity, found)) is not None:
         return Calcification(why, why, why, shifts)
     if not _by_both(calcium, found, calcium_found):
@@ -192,7 +192,7 @@ def _by_itself(alkalinity: Evidence, found: StateEstimate, water: Water, as_of: 
     )
 
 
-def _shifts(alkalinity: Evidence, found: StateEstimate) -> tuple[UnexplainedShift, ...]:
+def unexplained_shifts(alkalinity: Evidence, found: StateEstimate) -> tuple[UnexplainedShift, ...]:
     """Jumps of alkalinity between two readings that no payment explains."""
     return tuple(
         UnexplainedShift(

@@ -38,11 +38,10 @@ def settled(log: SystemLog, evidence: Evidence, found: StateEstimate) -> Iterato
             yield LedgerLine(change.at, change.at, evidence.kind, difference, unit, "water-change", change.source)
     if len(evidence.readings) < 2:
         return
-    for index in range(1, len(moments)):
+    paid = np.diff(evidence.account.paid_before(moments, 1)[:, 0]) + renewed[1:]
+    for index, taken in enumerate((paid - np.diff(levels)).tolist(), start=1):
         start, end = float(moments[index - 1]), float(moments[index])
         if end > start:
-            paid = evidence.account.paid_between(start, end) + float(renewed[index])
-            taken = paid - float(levels[index] - levels[index - 1])
             source = evidence.readings[min(index, len(evidence.readings) - 1)].source
             yield LedgerLine(moment_of_days(start), moment_of_days(end), evidence.kind, -taken, unit, "uptake", source)
 

@@ -90,8 +90,8 @@ def uptake(evidence: Evidence, found: StateEstimate | None, water: Water, as_of:
         kind=evidence.kind,
         per_day=_per_day(evidence, found, as_of),
         amount=_amount(evidence, found, water, as_of),
-        track=_telling(track_points(evidence.kind, found), found.demand) if past else (),
-        doubtful=_doubtful(evidence, found),
+        track=telling_track(evidence, found) if past else (),
+        doubtful=doubtful_readings(evidence, found),
         kit_error=Noise(found.kit_error, "learned" if evidence.errors is None else "declared"),
         drift=Noise(found.drift, "learned"),
         readings=len(readings),
@@ -237,12 +237,14 @@ def track_points(kind: str, found: StateEstimate) -> tuple[TrackPoint, ...]:
     )
 
 
-def _telling(points: tuple[TrackPoint, ...], demand: float) -> tuple[TrackPoint, ...]:
+def telling_track(evidence: Evidence, found: StateEstimate) -> tuple[TrackPoint, ...]:
     """The moments at which the readings determine uptake; empty if there is only one reading."""
-    return tuple(p for p in points if p.per_day.high - p.per_day.low <= 2.0 * TOO_WIDE * demand)
+    points = track_points(evidence.kind, found)
+    return tuple(p for p in points if p.per_day.high - p.per_day.low <= 2.0 * TOO_WIDE * found.demand)
 
 
-def _doubtful(evidence: Evidence, found: StateEstimate) -> tuple[DoubtfulReading, ...]:
+def doubtful_readings(evidence: Evidence, found: StateEstimate) -> tuple[DoubtfulReading, ...]:
+    """The readings that the others cannot explain."""
     if not np.any(found.wild >= DOUBTFUL):
         return ()
     unit = KINDS[evidence.kind].canonical

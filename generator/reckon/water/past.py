@@ -1,0 +1,129 @@
+"""A water's past, told year by year: once a year is over and read on, what is told of it stays as it is.
+
+What is told of a moment rests on the readings of the half year before it and of the month after it; older and later
+ones hardly count. So a new reading changes what is told of this year alone.
+"""
+
+from bisect import bisect_left
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta, tzinfo
+
+from generator.reckon.water.findings import (
+    DoubtfulReading,
+    LedgerLine,
+    Replayed,
+    TrackPoint,
+    UnexplainedShift,
+    WaterFindings,
+)
+from generator.records.log import Reading, SystemLog
+
+# So long before a moment readings still count, and so many of each quantity at least. A choice of ours.
+LOOKS_BACK, LEAST_READ = timedelta(days=180), 12
+# A year is told once it has been over for so long. A choice of ours: a test after a month parts all stories.
+SETTLES = timedelta(days=30)
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """What is told of some time of a water. Mappings are by kind of quantity, as in `WaterFindings`."""
+
+    readings: tuple[tuple[Reading, float], ...]
+    ledger: tuple[LedgerLine, ...]
+    tracks: Mapping[str, tuple[TrackPoint, ...]]
+    doubtful: Mapping[str, tuple[DoubtfulReading, ...]]
+    shifts: tuple[UnexplainedShift, ...]
+    replayed: tuple[Replayed, ...]
+
+    def between(self, begin: datetime, end: datetime | None = None) -> "Past":
+        """What is told from one moment to another, or to the end (None)."""
+
+        def within(at: datetime) -> bool:
+            return begin <= at and (end is None or at < end)
+
+        return Past(
+            readings=tuple(each for each in self.readings if within(each[0].at)),
+            ledger=tuple(_within(self.ledger, begin, end)),
+            tracks={kind: tuple(p for p in points if within(p.at)) for kind, points in self.tracks.items()},
+            doubtful={kind: tuple(d for d in doubts if within(d.reading.at)) for kind, doubts in self.doubtful.items()},
+            shifts=tuple(shift for shift in self.shifts if within(shift.before)),
+            replayed=tuple(each for each in self.replayed if within(each.reading.at)),
+        )
+
+
+def years_told(log: SystemLog, day: date, zone: tzinfo | None) -> tuple[int, ...]:
+    """The years on a keeper's clock that are told for good on a day, from the first reading on."""
+    if not log.readings:
+        return ()
+    return tuple(range(log.readings[0].at.astimezone(zone).year, (day - SETTLES).year))
+
+
+def begin_of(year: int, zone: tzinfo | None) -> datetime:
+    """The moment a year begins."""
+    return datetime(year, 1, 1, tzinfo=zone)
+
+
+def lately(log: SystemLog, since: datetime) -> SystemLog:
+    """A log from a moment on, with what counts from before it: readings, what was paid in since, and all that runs."""
+    times: dict[str, list[datetime]] = {}
+    for reading in log.readings:
+        times.setdefault(reading.kind, []).append(reading.at)
+    starts = {kind: _start(of_kind, since) for kind, of_kind in times.items()}
+    start = min(starts.values(), default=since)
+    return replace(
+        log,
+        readings=tuple(reading for reading in log.readings if reading.at >= starts[reading.kind]),
+        doses=tuple(dose for dose in log.doses if dose.at >= start),
+        water_changes=tuple(change for change in log.water_changes if change.at >= start),
+    )
+
+
+def _start(times: Sequence[datetime], since: datetime) -> datetime:
+    """From when on readings count, by the times of all of them, in order."""
+    before = bisect_left(times, since)
+    return min(since - LOOKS_BACK, times[max(before - LEAST_READ, 0)] if before else since)
+
+
+def with_past(found: WaterFindings, years: Sequence[Past], begin: datetime) -> WaterFindings:
+    """Findings that from `begin` on are these, and before it those of the years."""
+    own = Past(
+        found.readings,
+        found.ledger,
+        {kind: uptake.track for kind, uptake in found.uptake.items()},
+        {kind: uptake.doubtful for kind, uptake in found.uptake.items()},
+        found.calcification.shifts,
+        found.replayed,
+    )
+    every = (*years, own.between(begin))
+    return replace(
+        found,
+        readings=tuple(each for year in every for each in year.readings),
+        ledger=tuple(sorted((line for year in every for line in year.ledger), key=order_in_ledger)),
+        uptake={
+            kind: replace(
+                uptake,
+                track=tuple(point for year in every for point in year.tracks.get(kind, ())),
+                doubtful=tuple(doubt for year in every for doubt in year.doubtful.get(kind, ())),
+            )
+            for kind, uptake in found.uptake.items()
+        },
+        calcification=replace(found.calcification, shifts=tuple(shift for year in every for shift in year.shifts)),
+        replayed=tuple(each for year in every for each in year.replayed),
+    )
+
+
+def _within(lines: Sequence[LedgerLine], begin: datetime, end: datetime | None) -> Iterator[LedgerLine]:
+    """The lines from one moment to another; of one that lasts longer the part that is between them."""
+    for line in lines:
+        if line.at == line.until:
+            if begin <= line.at and (end is None or line.at < end):
+                yield line
+        elif line.until > begin and (end is None or line.at < end):
+            at, until = max(line.at, begin), line.until if end is None else min(line.until, end)
+            yield replace(line, at=at, until=until, change=line.change * ((until - at) / (line.until - line.at)))
+
+
+def order_in_ledger(line: LedgerLine) -> tuple[object, ...]:
+    """How the lines of a ledger are sorted: by kind and in order of time."""
+    return line.kind, line.at, line.until, line.cause, line.source

@@ -1,0 +1,111 @@
+"""A water's past: each year that is over is told by itself, and what is new by what still counts."""
+
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from functools import cache
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from generator.reckon.arrivals.known import water_with
+from generator.reckon.water.analysis import analyse_water, year_told
+from generator.reckon.water.past import LEAST_READ, LOOKS_BACK, begin_of, lately, years_told
+from generator.records.log import PumpRate, Reading, SystemLog
+from generator.units.quantity import parse_quantity
+from tests.reckon.water.journals import here, moment, readings, system
+
+# dKH a day; a litre of 1000 dKH in 400 L is 2.5 dKH.
+UPTAKE, KIT = 0.6, 0.15
+DAYS = 900
+NOW = moment(DAYS + 0.1)
+
+
+@cache
+def a_long_log(seed: int = 1, every: float = 3.0, last: float = 0.0) -> SystemLog:
+    """Readings of two and a half years of a water whose uptake wanders; the very last is off by so much."""
+    rng = np.random.default_rng(seed)
+    times = np.arange(0.0, DAYS, every)
+    uptake = UPTAKE * np.exp(np.cumsum(rng.normal(0.0, 0.02 * every**0.5, len(times))))
+    levels = 8.2 + np.cumsum((UPTAKE - uptake) * every)
+    # However the uptake wanders, the level stays near where a keeper holds it.
+    levels = 8.2 + (levels - levels.mean()) * 0.3 / max(levels.std(), 0.3)
+    values = levels + rng.normal(0.0, KIT, len(times))
+    values[-1] += last
+    pump = PumpRate(
+        source=here(), at=moment(-1), solution="soda", rate=parse_quantity(f"{UPTAKE / 2.5:.6f} L/day", "rate")
+    )
+    return SystemLog(system="lagoon", readings=tuple(readings("alkalinity", "dKH", times, values)), pumps=(pump,))
+
+
+TANK = system(kit=f"{KIT} dKH")
+
+
+@cache
+def by_years(**of_log: float):
+    return water_with(TANK, a_long_log(**of_log), (), NOW)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_is_taken_up_today_is_told_as_by_the_whole_log(seed):
+    whole = analyse_water(TANK, a_long_log(seed), (), NOW).uptake["alkalinity"].per_day.estimate
+    by_year = by_years(seed=seed).uptake["alkalinity"].per_day.estimate
+    assert by_year.value == pytest.approx(whole.value, abs=0.25 * whole.standard)
+    assert by_year.standard == pytest.approx(whole.standard, rel=0.25)
+
+
+def test_the_past_is_told_as_by_the_whole_log():
+    whole = {p.at: p.per_day for p in analyse_water(TANK, a_long_log(), (), NOW).uptake["alkalinity"].track}
+    track = by_years(seed=1).uptake["alkalinity"].track
+    assert [point.at for point in track] == sorted(whole)
+    off = [abs(point.per_day.value - whole[point.at].value) / whole[point.at].standard for point in track]
+    assert np.quantile(off, 0.95) < 0.3
+    assert max(off) < 1.0
+
+
+def test_a_new_reading_changes_nothing_of_a_year_that_is_told():
+    zone = NOW.tzinfo
+    first, *_ = years_told(a_long_log(), NOW.date(), zone)
+    told = [year_told(TANK, a_long_log(last=last), (), first, zone) for last in (0.0, 2.0)]
+    assert told[0] == told[1]
+    before = begin_of(first + 1, zone)
+    parts = [[p for p in by_years(last=last).uptake["alkalinity"].track if p.at < before] for last in (0.0, 2.0)]
+    assert parts[0] == parts[1] != []
+
+
+def test_the_years_and_what_is_new_make_up_the_whole_ledger():
+    whole, by_year = (each.ledger for each in (analyse_water(TANK, a_long_log(), (), NOW), by_years(seed=1)))
+    for cause in ("pump", "uptake"):
+        sums = [sum(line.change for line in lines if line.cause == cause) for lines in (whole, by_year)]
+        assert sums[1] == pytest.approx(sums[0], rel=1e-3)
+    for before, after in pairwise(by_year):
+        if (before.kind, before.cause, after.cause) == (after.kind, "pump", "pump"):
+            assert before.until == after.at
+
+
+def test_every_reading_stands_in_one_year():
+    told = by_years(seed=1)
+    assert [reading for reading, _ in told.readings] == list(a_long_log().readings)
+    places = [(each.reading.at, each.days) for each in told.replayed]
+    assert len(places) == len(set(places))
+
+
+def test_a_year_is_told_once_it_is_over_for_a_month():
+    log = a_long_log()
+    first = log.readings[0].at.year
+    assert years_told(log, date(first + 1, 1, 30), UTC) == ()
+    assert years_told(log, date(first + 1, 1, 31), UTC) == (first,)
+    assert years_told(SystemLog("lagoon"), date(first + 9, 1, 31), UTC) == ()
+
+
+def test_of_what_is_seldom_read_the_last_dozen_readings_count_however_old():
+    seldom = tuple(readings("magnesium", "mg/L", np.arange(0.0, DAYS, 60.0), np.full(15, 1300.0)))
+    log = replace(a_long_log(), readings=tuple(sorted(a_long_log().readings + seldom, key=_at)))
+    kept = lately(log, NOW)
+    assert [reading for reading in kept.readings if reading.kind == "magnesium"] == list(seldom[-LEAST_READ:])
+    assert all(r.at >= NOW - LOOKS_BACK for r in kept.readings if r.kind == "alkalinity")
+    assert kept.pumps == log.pumps
+
+
+def _at(reading: Reading) -> datetime:
+    return reading.at
