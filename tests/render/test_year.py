@@ -7,7 +7,10 @@ from pathlib import Path
 def test_a_year_says_what_grew_what_came_and_how_the_water_was(own_site: Path) -> None:
     page = (own_site / "journal" / "2026.html").read_text("utf-8").replace("\u00a0", " ")
     assert re.search(r"The Fore-reef</bdi></dt><dd><b>\d+ g</b> <small>likely \d+ to \d+ g</small>", page)
-    assert re.search(r"Frags cut</dt><dd>\d+ frags, pieces to \d+ partners", page)
+    assert re.search(r"Frags cut</dt><dd>\d+ frags cut, pieces to \d+ partners", page)
+    assert re.search(
+        r'<p class="lead">\d+ % of the weekly readings were in their bands of today; 4 corals arrived; ', page
+    )
     for heading, coral in (("Arrived", "Ballast"), ("Lost", "Rainward 1")):
         told = re.search(rf"<dt>{heading}</dt><dd>(.*?)</dd>", page, re.DOTALL)
         assert told

@@ -107,7 +107,7 @@ def draw(plan: FloorPlan) -> Markup:
     parts += (_coral(plan, coral) for coral in plan.corals)
     # Above the corals, so that no large one hides what its place is called.
     parts += (_words(plan, place) for place in plan.places)
-    parts += (_gap(plan, gap) for gap in plan.gaps)
+    parts += (_gap(plan, gap, spot) for gap, spot in zip(plan.gaps, _label_spots(plan), strict=True))
     parts += (_stage(plan, stage) for stage in plan.stages)
     parts += (_number(plan, coral) for coral in plan.corals)
     length = _u(plan, plan.bar[0])
@@ -141,9 +141,39 @@ def _words(plan: FloorPlan, place: PlaceShape) -> str:
     return f'<text class="p-words" x="{x + 8}" y="{round(y + 19, 1)}">{name} {light}</text>'
 
 
-def _gap(plan: FloorPlan, gap: Gap) -> str:
+# Below and above the middle of a gap: how far its words may stand.
+_AWAY = (18.0, -9.0, 30.0, -21.0, 42.0, -33.0, 54.0, -45.0, 66.0)
+
+
+def _label_spots(plan: FloorPlan) -> Iterator[tuple[float, float]]:
+    """Where the words of each gap stand: near its middle, on no name or number and no other words."""
+    taken = [box for coral in plan.corals for box in _written(plan, coral)]
+    for gap in plan.gaps:
+        (x, y), (to_x, to_y) = (_at(plan, *end) for end in (gap.start, gap.end))
+        half = _LETTER * len(gap.words) / 2
+        boxes = [((x + to_x) / 2, (y + to_y) / 2 + away - 5.0, half, 7.0) for away in _AWAY]
+        box = next((each for each in boxes if not any(_meet(each, other) for other in taken)), boxes[0])
+        taken.append(box)
+        yield round(box[0], 1), round(box[1] + 5.0, 1)
+
+
+def _written(plan: FloorPlan, coral: CoralShape) -> Iterator[tuple[float, float, float, float]]:
+    """The middle, half the width and half the height of a coral's number, and of its name."""
+    x, y = _at(plan, coral.x, coral.y)
+    if not _numbered_inside(plan, coral):
+        x, y = _free_spot(plan, coral)
+    yield x, y, _LETTER * len(coral.number) / 2, 7.0
+    if _named_inside(plan, coral):
+        yield x, y + 15.0, _NAME_LETTER * len(coral.name) / 2, 6.0
+
+
+def _meet(one: tuple[float, float, float, float], other: tuple[float, float, float, float]) -> bool:
+    return abs(one[0] - other[0]) < one[2] + other[2] and abs(one[1] - other[1]) < one[3] + other[3]
+
+
+def _gap(plan: FloorPlan, gap: Gap, spot: tuple[float, float]) -> str:
     (x, y), (to_x, to_y) = (_at(plan, *end) for end in (gap.start, gap.end))
-    place = f'x="{round((x + to_x) / 2, 1)}" y="{round((y + to_y) / 2 + 18, 1)}" text-anchor="middle"'
+    place = f'x="{spot[0]}" y="{spot[1]}" text-anchor="middle"'
     look = "p-gap p-near" if gap.near else "p-gap"
     line = f'<path class="{look}" d="M{x} {y}L{to_x} {to_y}"/>'
     return f'{line}<text class="p-words p-say p-beside" {place}>{escape(gap.words)}</text>'
@@ -159,13 +189,20 @@ def _coral(plan: FloorPlan, coral: CoralShape) -> str:
     return f'<a href="{escape(coral.href)}">{ellipse}</a>' if coral.href else ellipse
 
 
+def _numbered_inside(plan: FloorPlan, coral: CoralShape) -> bool:
+    return _u(plan, min(coral.length, coral.width) / 2) >= _LEAST_FOR_NUMBER
+
+
+def _named_inside(plan: FloorPlan, coral: CoralShape) -> bool:
+    return _numbered_inside(plan, coral) and _NAME_LETTER * len(coral.name) < _u(plan, coral.length)
+
+
 def _number(plan: FloorPlan, coral: CoralShape) -> str:
     x, y = _at(plan, coral.x, coral.y)
-    half = _u(plan, min(coral.length, coral.width) / 2)
-    if half >= _LEAST_FOR_NUMBER:
+    if _numbered_inside(plan, coral):
         place = f'x="{x}" text-anchor="middle"'
-        fits = _NAME_LETTER * len(coral.name) < _u(plan, coral.length)
-        name = f'<text class="p-inside" y="{round(y + 19, 1)}" {place}>{escape(coral.name)}</text>' if fits else ""
+        named = f'<text class="p-inside" y="{round(y + 19, 1)}" {place}>{escape(coral.name)}</text>'
+        name = named if _named_inside(plan, coral) else ""
         return f'<text class="p-number" y="{round(y + 5, 1)}" {place}>{escape(coral.number)}</text>{name}'
     across, along = _free_spot(plan, coral)
     place = f'x="{round(across, 1)}" y="{round(along + 5, 1)}" text-anchor="middle"'
@@ -285,17 +322,20 @@ def draw_front(
         half, high_, x, y = u(colony.length / 2), u(colony.height), u(colony.x), deep - u(colony.level)
         dome = f"M{x - half:.1f} {y:.1f}A{half} {high_} 0 0 1 {x + half:.1f} {y:.1f}Z"
         parts.append(f'<path class="p-coral" d="{dome}"/>')
-    placed: list[tuple[float, float]] = []
+    placed: list[tuple[float, float, float]] = []
     for colony in sorted(colonies, key=lambda colony: colony.level + colony.height):
-        x, y = u(colony.x), deep - u(colony.level) - u(colony.height) - 4
-        # A number that would stand on another is higher up.
-        while any(abs(x - other) < 2 * _LETTER and abs(y - above) < 1.5 * _LETTER for other, above in placed):
-            y -= 1.5 * _LETTER
-        placed.append((x, y))
+        x, crest, half = u(colony.x), deep - u(colony.level) - u(colony.height), _LETTER * len(colony.number)
+        y = crest - 4
+        # A number that would stand on another, in a telephone's large figures, is higher up on a stalk.
+        while any(abs(x - other) < half + wide and abs(y - above) < 2.6 * _LETTER for other, above, wide in placed):
+            y -= _LETTER
+        placed.append((x, y, half))
+        if y < crest - 4:
+            parts.append(f'<path class="p-lead" d="M{x} {crest:.1f}V{y + 2:.1f}"/>')
         parts.append(
             f'<text class="p-number p-beside" x="{x}" y="{y:.1f}" text-anchor="middle">{escape(colony.number)}</text>'
         )
-    up = min(-22.0, *(y - 18.0 for _, y in placed))
+    up = min(-22.0, *(y - 18.0 for _, y, _ in placed))
     return svg(
         id, "floor", f'width="100%" viewBox="-2 {up:g} {_WIDE + 4:g} {deep + 22 - up:.1f}"', told[0], parts, told[1]
     )

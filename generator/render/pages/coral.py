@@ -192,6 +192,8 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
     """The page of one coral; `story` is its Markdown as safe HTML."""
     words, found = ctx.words, ctx.found.corals.get(coral.id)
     state, photos = state_of(ctx, coral), ctx.photos(coral.photos, coral.name)
+    dated = [photo for photo in photos if photo.day]
+    then_and_now = (dated[0], dated[-1]) if len(dated) > 1 else photos[-1:]
     mentioned = row(*(to_entry(ctx, entry) for entry in ctx.ties.named_in.get(f"coral/{coral.id}", ())))
     healthy = _dated(ctx, "coral.health", ("coral.seen", "coral.until", "coral.details"), _health(ctx, coral))
     heads = ("coral.pieces_head", "coral.mass_head", "coral.into", "coral.healed")
@@ -205,7 +207,7 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
         ctx,
         "coral",
         "corals",
-        group("portrait", Photos(photos[-1:]) or drawn, identity),
+        group("portrait", Photos(then_and_now) or drawn, identity),
         section(words("coral.over_time"), Drawn("compare", photos if len(photos) > 1 else ()), id="photos"),
         growth(ctx, coral, found, drawn if photos else None) if found else None,
         room(ctx, coral, found) if found else None,

@@ -1,7 +1,9 @@
-"""What pages about trades share: what was given and received, money, and promises."""
+"""What pages about trades share: what was given and received, money, promises, and what is still owed."""
 
+from collections.abc import Iterator, Sequence
 from datetime import date
 
+from generator.reckon.trade.offers import Account
 from generator.records.carried_out import promise_kept
 from generator.records.fields import Money
 from generator.records.trade import Owed, Trade
@@ -98,3 +100,29 @@ def _standing(ctx: PageContext, owed: Owed) -> tuple[str, str]:
 def days_left(due: date, today: date) -> int:
     """Days until a promise is due; negative when that day is past."""
     return (due - today).days
+
+
+def overdue(ctx: PageContext, accounts: Sequence[Account]) -> Inline:
+    """What is owed beyond its day, and by whom."""
+    words = ctx.words
+    said = [
+        f"{ctx.partner(account.partner)}: {words(by_reader(ctx, f'trades.owed.{debt.by}'), what=debt.what)}"
+        for account in accounts
+        for debt in account.overdue
+    ]
+    return (
+        joined(Span(words("accounts.overdue", n=len(said)), look="off"), f"{'; '.join(said)}.", by=": ") if said else ""
+    )
+
+
+def still_owed(ctx: PageContext, accounts: Sequence[Account]) -> Iterator[str]:
+    """How many promises each side has still to keep, and which that is not overdue is due first."""
+    words, owed = ctx.words, [(account.partner, debt) for account in accounts for debt in account.owed]
+    for by in ("us", "them"):
+        theirs = sorted((debt.due or date.max, ctx.partner(of), debt.what) for of, debt in owed if debt.by == by)
+        if ahead := [each for each in theirs if each[0] >= ctx.today]:
+            due, partner, what = ahead[0]
+            first = ", ".join((what, partner, *(() if due == date.max else (ctx.say.on(due),))))
+            yield words(by_reader(ctx, f"trades.sum.{by}"), n=len(theirs), first=first)
+    if accounts and not owed:
+        yield words("trades.sum.none")

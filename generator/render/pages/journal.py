@@ -41,9 +41,7 @@ _LOST = ("died", "lost")
 
 def year_of(ctx: PageContext, year: int) -> tuple[Block, ...]:
     """What the year brought, as far as this audience may see it."""
-    words, corals = ctx.words, ctx.ties.corals
-    ends = [coral for coral in corals if coral.gone and coral.gone.year == year]
-    came = [coral for coral in corals if coral.came.year == year and coral.how != "cutting"]
+    words, (came, lost, went) = ctx.words, _came_and_went(ctx, year)
     return (
         _water(ctx, year),
         section(words("year.photos"), Photos(tuple(_photos(ctx, year))), id="photos", lead=words("year.photos_lead")),
@@ -52,13 +50,24 @@ def year_of(ctx: PageContext, year: int) -> tuple[Block, ...]:
             facts(
                 *_grown(ctx, year),
                 (words("year.frags"), _frags(ctx, year)),
-                (words("year.came"), row(*(ctx.to_coral(coral.id) for coral in came))),
-                (words("year.lost"), row(*(ctx.to_coral(each.id) for each in ends if each.end in _LOST))),
-                (words("year.went"), row(*(ctx.to_coral(each.id) for each in ends if each.end not in _LOST))),
+                (words("year.came"), row(*map(ctx.to_coral, came))),
+                (words("year.lost"), row(*map(ctx.to_coral, lost))),
+                (words("year.went"), row(*map(ctx.to_coral, went))),
             ),
             id="grown",
             method=to_method(ctx, "calcification"),
         ),
+    )
+
+
+def _came_and_went(ctx: PageContext, year: int) -> tuple[list[str], list[str], list[str]]:
+    """The corals that arrived, were lost, and left otherwise."""
+    corals = ctx.ties.corals
+    ends = [coral for coral in corals if coral.gone and coral.gone.year == year]
+    return (
+        [coral.id for coral in corals if coral.came.year == year and coral.how != "cutting"],
+        [coral.id for coral in ends if coral.end in _LOST],
+        [coral.id for coral in ends if coral.end not in _LOST],
     )
 
 
@@ -84,12 +93,7 @@ def _frags(ctx: PageContext, year: int) -> str:
 
 def _water(ctx: PageContext, year: int) -> Section | None:
     """Every week's readings against the band of today."""
-    words = ctx.words
-    waters = [
-        Water(system.name, bands)
-        for id, system in ctx.view.systems.items()
-        if (found := ctx.found.years.get(f"{id}/{year}")) and (bands := list(_bands(ctx, system, found)))
-    ]
+    words, waters = ctx.words, _waters(ctx, year)
     if not waters:
         return None
     weeks = [standing for water in waters for band in water.bands for _, standing, _ in band.weeks]
@@ -99,6 +103,14 @@ def _water(ctx: PageContext, year: int) -> Section | None:
     ]
     drawn = draw_weeks(f"weeks-{year}", words("year.picture", year=year), said, waters, months)
     return section(words("year.water"), Picture(drawn, look="drawing"), id="water", lead=f"{said} {words('year.key')}")
+
+
+def _waters(ctx: PageContext, year: int) -> list[Water]:
+    return [
+        Water(system.name, bands)
+        for id, system in ctx.view.systems.items()
+        if (found := ctx.found.years.get(f"{id}/{year}")) and (bands := list(_bands(ctx, system, found)))
+    ]
 
 
 def _bands(ctx: PageContext, system: System, found: YearOfWater) -> Iterator[Band]:
@@ -183,7 +195,31 @@ def year_page(ctx: PageContext, year: str) -> Page:
     months = [month for month in ctx.ties.months if _year(month) == year]
     earlier, later = _neighbours(list(dict.fromkeys(map(_year, ctx.ties.months))), year)
     told = group("", *(_month_of_year(ctx, month, ctx.ties.months[month]) for month in months), id="months")
-    return _period(ctx, "year", year, (), *year_of(ctx, int(year)), told, _beside(ctx, _to_year, earlier, later))
+    return _period(
+        ctx,
+        "year",
+        year,
+        (),
+        Paragraph(_in_short(ctx, int(year)), "lead"),
+        *year_of(ctx, int(year)),
+        told,
+        _beside(ctx, _to_year, earlier, later),
+    )
+
+
+def _in_short(ctx: PageContext, year: int) -> str:
+    """The year in one sentence: how often the water was in its bands, what came, was lost and was cut."""
+    words = ctx.words
+    weeks = [standing for water in _waters(ctx, year) for band in water.bands for _, standing, _ in band.weeks]
+    came, lost, _ = _came_and_went(ctx, year)
+    said = (
+        words("year.in_band", percent=round(100 * weeks.count("within") / len(weeks))) if weeks else "",
+        words("year.arrivals", n=len(came)) if came else "",
+        words("year.losses", n=len(lost)) if lost else "",
+        _frags(ctx, year),
+    )
+    told = "; ".join(filter(None, said))
+    return f"{told[:1].upper()}{told[1:]}." if told else ""
 
 
 def _month_of_year(ctx: PageContext, month: str, written: Month) -> Block:

@@ -123,7 +123,8 @@ def _vessels(ctx: PageContext, system: System, room: RoomFindings, standing: Seq
         here.sort(key=lambda each: (each.place, each.coral.name.casefold(), each.coral.id))
         numbers = {each.coral.id: f"{number + n + 1}" for n, each in enumerate(here)}
         number += len(here)
-        name, id = part or system.name, f"part-{order}"
+        name = ", ".join(filter(None, (system.name, part)))
+        id = f"part-{order}"
         gaps = tuple(_gaps(ctx, room, here))
         floor = _floor(ctx, system, (f"plan-{order}", part), places, here, numbers)
         picture = draw(replace(floor, gaps=gaps, said=_closest(ctx, room, here)))
@@ -224,12 +225,13 @@ def laid_out(here: Sequence[Standing], places: Mapping[str, Place]) -> list[Stan
 
 
 def _gaps(ctx: PageContext, room: RoomFindings, here: Sequence[Standing]) -> Iterator[Gap]:
-    """The water between neighbours whose spots are written and who come too near: of each coral the smallest gap."""
+    """The water between neighbours whose spots are written: every gap that is too small, of others each coral's smallest."""
     known = {each.coral.id: each for each in here if each.known}
     drawn: set[str] = set()
     for meeting in sorted(room.meetings, key=lambda meeting: meeting.gap.estimate.value):
         one, other = known.get(meeting.one), known.get(meeting.other)
-        if one and other and matters_soon(meeting) and not {meeting.one, meeting.other} <= drawn:
+        new = meeting.short > 0.0 or not {meeting.one, meeting.other} <= drawn
+        if one and other and matters_soon(meeting) and new:
             drawn |= {meeting.one, meeting.other}
             apart = hypot(other.x - one.x, other.y - one.y) or 1.0
             away = (other.x - one.x) / apart, (other.y - one.y) / apart

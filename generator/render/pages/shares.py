@@ -25,7 +25,7 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext, onward, page_of_system
-from generator.render.base.inline import Inline, code, joined, small
+from generator.render.base.inline import Inline, Link, code, joined, small
 from generator.render.base.numbers import Moment, Shown, hundredths
 from generator.render.base.page import Page
 from generator.render.base.scale import Look, Row, ranges
@@ -141,12 +141,14 @@ def shares_page(ctx: PageContext, system: System, found: Shares | CannotTell) ->
     measured = ctx.findings[system.id].calcification.grams_per_day
     whole = figures(amount_figure(ctx, whole_label(ctx, system.id), measured, told), look="small spaced")
     shared = _shares(ctx, found) if isinstance(found, Shares) else (cannot(words, found),)
+    answered = _to_what_ifs(ctx, ctx.found.what_if.get(system.id, ())) if isinstance(found, Shares) else ""
     return page_of_system(
         ctx,
         system.id,
         "shares",
         words("shares.title", system=system.name),
         words("shares.description", system=system.name),
+        Paragraph(answered, "onward"),
         section(words("shares.heading"), *shared, whole, id="shares"),
         _what_ifs(ctx, found) if isinstance(found, Shares) else None,
         lead=joined(_first(ctx, found) if isinstance(found, Shares) else "", words("shares.lead")),
@@ -188,6 +190,24 @@ def _shares(ctx: PageContext, found: Shares) -> tuple[Block, ...]:
         Fold(words("chart.numbers"), (Table(words("shares.heading"), heads, rows, "stacked tall"),)),
         behind_shares(ctx, found, seen),
     )
+
+
+def _to_what_ifs(ctx: PageContext, ifs: Sequence[WhatIf]) -> Inline:
+    """What a cut of the first coral would change, and the way to all others."""
+    for each in ifs:
+        if isinstance(cut := each.cut, Demand):
+            now, then = (_per_day(ctx, demand) for demand in (cut.alkalinity_before, cut.alkalinity_after))
+            return Link(
+                ctx.words(
+                    "shares.if_one_cut",
+                    coral=ctx.view.corals[each.coral].name,
+                    now=now.value,
+                    value=then.value,
+                    interval=then.interval,
+                ),
+                "#what-if",
+            )
+    return ""
 
 
 def _what_ifs(ctx: PageContext, found: Shares) -> Section | None:

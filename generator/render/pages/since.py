@@ -37,7 +37,36 @@ def since_page(ctx: PageContext) -> Page:
     """The page of what changed in the last seven days."""
     found = between(ctx, ctx.as_of - WEEK, ctx.as_of)
     return page(
-        ctx, "since", "today", *_drawn(ctx, found), *since_blocks(ctx, found), lead=lead(ctx, found), contents=True
+        ctx,
+        "since",
+        "today",
+        Paragraph(_in_short(ctx, found)),
+        *_drawn(ctx, found),
+        *since_blocks(ctx, found),
+        lead=lead(ctx, found),
+        contents=True,
+    )
+
+
+def _in_short(ctx: PageContext, found: Changes) -> Inline:
+    """In which water which quantities have changed, and which corals came or went."""
+    words = ctx.words
+    told = [
+        joined(ctx.to_system(id), listed(ctx, [words(f"quantities_within.{kind}") for kind in kinds]), by=": ")
+        for id, each in _most_changed(found)
+        if id in ctx.view.systems and (kinds := _news(each))
+    ]
+    told += [
+        joined(words(f"since.{key}"), listed(ctx, [coral.name for coral in corals]))
+        for key, corals in (("gained", found.gained), ("lost", found.lost))
+        if corals
+    ]
+    return (
+        joined(bold(words("since.in_short")), joined(*told, by="; "))
+        if told
+        else words("since.calm")
+        if found.water
+        else ""
     )
 
 
@@ -57,7 +86,7 @@ def lead(ctx: PageContext, found: Changes) -> Inline:
 def _drawn(ctx: PageContext, found: Changes) -> Iterator[Block]:
     """The water then and now against its bands, its uptake then and now, and the corals that came, went or grew."""
     words, cards, rows = ctx.words, list[SystemCard](), list[Row]()
-    for id, each in found.water.items():
+    for id, each in _most_changed(found):
         if (system := ctx.view.systems.get(id)) and id in ctx.findings:
             was = {level.kind: level.before.value for level in each.levels if level.before and not _same(level)}
             readings = reading_cards(ctx, system, ctx.findings[id], was)
@@ -91,7 +120,7 @@ def since_blocks(ctx: PageContext, found: Changes, calm: bool = True) -> tuple[B
     """
     words, own = ctx.words, ctx.view.audience == "own"
     blocks: list[Block] = [
-        _water(ctx, id, each) for id, each in found.water.items() if id in ctx.view.systems and id in ctx.findings
+        _water(ctx, id, each) for id, each in _most_changed(found) if id in ctx.view.systems and id in ctx.findings
     ]
     blocks += [
         section(words("since.corals"), items(*_corals(ctx, found))),
@@ -142,6 +171,18 @@ def _water(ctx: PageContext, id: str, found: WaterChanges) -> Section:
         Fold(words("chart.numbers"), (same,), "why in-text"),
         *(Paragraph(each, "note") for each in predicted(ctx, id)),
     )
+
+
+def _most_changed(found: Changes) -> list[tuple[str, WaterChanges]]:
+    """The waters, those where most has changed first."""
+    return sorted(found.water.items(), key=lambda each: -len(_news(each[1])))
+
+
+def _news(found: WaterChanges) -> list[str]:
+    """The quantities of a water with something to look at."""
+    read = [each for each in found.levels if not _same(each)]
+    taken = [each for each in found.uptake if _takes_up(each)]
+    return list(dict.fromkeys(each.kind for each in (*read, *taken) if _tells(each)))
 
 
 def _takes_up(change: UptakeChange) -> bool:

@@ -1,6 +1,6 @@
 """The track record: what Corallite predicted in this journal, and what was found."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from math import sqrt
 from statistics import NormalDist
@@ -13,9 +13,10 @@ from generator.reckon.water.findings import Replayed
 from generator.reckon.water.replay import LATELY, Record, nearest_predictions, track_records
 from generator.render.base.blocks import Fold, Paragraph, Picture, Section, Table, folded, section
 from generator.render.base.context import PageContext, as_file, page, section_crumb
-from generator.render.base.inline import Inline, joined
+from generator.render.base.inline import Inline, bold, joined
 from generator.render.base.numbers import Moment, plain
 from generator.render.base.page import Page
+from generator.render.base.sentences import listed
 from generator.render.base.why import how
 from generator.render.drawings.statistics import draw_calibration
 from generator.render.pages.room import say_days
@@ -44,9 +45,44 @@ def track_record_page(ctx: PageContext) -> Page:
         _held(ctx, "sizes", sizes),
         _held(ctx, "touches", touches),
         crumbs=(section_crumb(ctx, "systems"),),
-        lead=joined(words("track_record.lead"), how(ctx, "track-record")),
+        lead=joined(*_verdict(ctx, replayed), words("track_record.lead"), how(ctx, "track-record")),
         contents=True,
     )
+
+
+def _verdict(ctx: PageContext, replayed: Mapping[str, Sequence[Replayed]]) -> Iterator[Inline]:
+    """In which waters the ranges of readings held, for what they did not, and how many other predictions came true."""
+    words, found = ctx.words, ctx.found
+    records = {id: [each for each in track_records(of) if each.days is None] for id, of in replayed.items() if of}
+    if held := [ctx.view.systems[id].name for id, of in records.items() if not any(each.clear for each in of)]:
+        yield bold(words("track_record.held", systems=listed(ctx, held)))
+    for side in ("narrow", "wide"):
+        off = [
+            words("track_record.in", quantity=words(f"quantities_within.{each.kind}"), system=ctx.view.systems[id].name)
+            for id, of in records.items()
+            for each in of
+            if each.clear and _side(each) == side
+        ]
+        yield bold(words(f"track_record.were_{side}", what=listed(ctx, off))) if off else ""
+    others = {
+        "arrivals": found.arrivals_held,
+        "stocks": found.stocks_held,
+        "sizes": found.sizes_held,
+        "touches": found.touches_held,
+    }
+    agree = {id: sum(each.agree for each in of) for id, of in others.items()}
+    if n := sum(map(len, others.values())):
+        yield words("track_record.others", n=n, agree=sum(agree.values()))
+        differ = [
+            words("track_record.differ_of", what=words(f"track_record.{id}"), n=len(of) - agree[id], of=len(of))
+            for id, of in others.items()
+            if len(of) > agree[id]
+        ]
+        yield words("track_record.not_so", what="; ".join(differ)) if differ else ""
+
+
+def _side(record: Record) -> str:
+    return "narrow" if record.factor and record.factor.value > 1.0 else "wide"
 
 
 def _held(ctx: PageContext, id: str, rows: tuple[tuple[Inline, ...], ...]) -> Section:
@@ -89,10 +125,9 @@ def _system(ctx: PageContext, id: str, replayed: Sequence[Replayed]) -> Section:
     found = track_records(replayed)
     name = ctx.view.systems[id].name
     clear = next((record for record in found if record.days is None and record.clear), None)
-    side = "" if clear is None or clear.factor is None else "narrow" if clear.factor.value > 1.0 else "wide"
     wrong: Inline = ""
-    if clear and clear.factor and side and applied(ctx, id) == "":
-        wrong = words(f"track_record.too_{side}", quantity=_quantity(ctx, clear), factor=_factor(ctx, clear))
+    if clear and clear.factor and applied(ctx, id) == "":
+        wrong = words(f"track_record.too_{_side(clear)}", quantity=_quantity(ctx, clear), factor=_factor(ctx, clear))
         line = f"likely_ranges: {{{clear.kind}: {clear.factor.value:.2f}, since: {ctx.today:%Y-%m-%d}}}"
         wrong = joined(wrong, words("track_record.apply", line=line))
     heads = words.each(*(f"track_record.{head}" for head in ("quantity", "ahead", "inside", "right", "widths")))

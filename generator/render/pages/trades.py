@@ -26,7 +26,7 @@ from generator.render.base.inline import Inline, Link, Span, bold, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.drawings.timeline import Lane, Signs, Timeline, draw
-from generator.render.pages.deals import amount, by_reader, money, pieces, promise, title_of
+from generator.render.pages.deals import amount, by_reader, money, overdue, pieces, promise, still_owed, title_of
 from generator.render.pages.travel import container_figure, has_travel, say_hours
 
 _WORTH_HEADS = ("trades.gave", "trades.received", "accounts.worth.paid", "accounts.worth.was_paid")
@@ -42,6 +42,7 @@ def trades_page(ctx: PageContext) -> Page:
         ctx,
         "trades",
         "trades",
+        items(*still_owed(ctx, accounts), look="plain"),
         over_time(ctx, newest) if newest else None,
         row(*_ways(ctx)),
         section(
@@ -53,24 +54,13 @@ def trades_page(ctx: PageContext) -> Page:
         section(words("trades.newest"), trade_table(ctx, newest)),
         Paragraph(words("trades.caution"), "caution"),
         None if newest else Paragraph(words("trades.none")),
-        lead=_overdue(ctx, accounts),
+        lead=overdue(ctx, accounts),
     )
 
 
 def newest_trades(ctx: PageContext) -> list[Trade]:
     """The trades that this audience may see, newest first."""
     return sorted(ctx.view.trades.values(), key=lambda trade: (trade.at, trade.id), reverse=True)
-
-
-def _overdue(ctx: PageContext, accounts: Sequence[Account]) -> Inline:
-    """What is owed beyond its day, and by whom."""
-    words = ctx.words
-    said = [
-        f"{ctx.partner(account.partner)}: {words(by_reader(ctx, f'trades.owed.{debt.by}'), what=debt.what)}"
-        for account in accounts
-        for debt in account.overdue
-    ]
-    return joined(Span(words("accounts.overdue", n=len(said)), look="off"), "; ".join(said), by=": ") if said else ""
 
 
 def trade_table(ctx: PageContext, trades: list[Trade]) -> Table:

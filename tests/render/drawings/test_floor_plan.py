@@ -1,10 +1,11 @@
 """A plan is to scale: a coral twice as long is drawn twice as long, and the front is below."""
 
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import pytest
 
-from generator.render.drawings.tank import CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw
+from generator.render.drawings.tank import CoralShape, FloorPlan, Gap, Outline, PlaceShape, Stage, draw
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -49,3 +50,18 @@ def test_a_small_coral_has_its_number_beside_it():
     small, large = (plan(coral(50, 20, *size)) for size in ((3.0, 3.0), (30.0, 30.0)))
     assert drawn(small, "p-number p-beside")
     assert not drawn(large, "p-number p-beside")
+
+
+def test_the_words_of_a_gap_stand_on_no_name_and_on_no_other_words():
+    named = [replace(coral(x, 40, 22, 22), number=f"{n}", name="Coral") for n, x in enumerate((40, 64, 88), 1)]
+    gaps = tuple(Gap((x + 11, 40), (x + 13, 40), "2 cm", True) for x in (40, 64))
+    drawing = FloorPlan("p", "Plan", 200, 80, (), tuple(named), (), "front", (20, "20 cm"), gaps)
+    root = ElementTree.fromstring(draw(drawing))
+    assert len(drawn(root, "p-gap p-near")) == len(gaps)
+    words = [(float(each.get("x")), float(each.get("y"))) for each in drawn(root, "p-words p-say p-beside")]
+    names = [(float(each.get("x")), float(each.get("y"))) for each in drawn(root, "p-inside")]
+    assert len(names) == len(named)
+    # Four letters and five of about eight units, and lines of about fourteen.
+    apart = [abs(x - u) > 32 or abs(y - v) > 11 for x, y in words for u, v in names]
+    assert all(apart)
+    assert len(set(words)) == len(gaps)
