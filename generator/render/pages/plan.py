@@ -225,7 +225,7 @@ def laid_out(here: Sequence[Standing], places: Mapping[str, Place]) -> list[Stan
 
 
 def _gaps(ctx: PageContext, room: RoomFindings, here: Sequence[Standing]) -> Iterator[Gap]:
-    """The water between neighbours whose spots are written: every gap that is too small, of others each coral's smallest."""
+    """The water between neighbours whose spots are written: all that is too little, and each coral's least."""
     known = {each.coral.id: each for each in here if each.known}
     drawn: set[str] = set()
     for meeting in sorted(room.meetings, key=lambda meeting: meeting.gap.estimate.value):

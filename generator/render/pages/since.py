@@ -180,9 +180,8 @@ def _most_changed(found: Changes) -> list[tuple[str, WaterChanges]]:
 
 def _news(found: WaterChanges) -> list[str]:
     """The quantities of a water with something to look at."""
-    read = [each for each in found.levels if not _same(each)]
-    taken = [each for each in found.uptake if _takes_up(each)]
-    return list(dict.fromkeys(each.kind for each in (*read, *taken) if _tells(each)))
+    told = [each.kind for each in found.levels if not _same(each) and _tells(each)]
+    return list(dict.fromkeys(told + [each.kind for each in found.uptake if _takes_up(each) and _tells(each)]))
 
 
 def _takes_up(change: UptakeChange) -> bool:

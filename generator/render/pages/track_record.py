@@ -64,7 +64,7 @@ def _verdict(ctx: PageContext, replayed: Mapping[str, Sequence[Replayed]]) -> It
             if each.clear and _side(each) == side
         ]
         yield bold(words(f"track_record.were_{side}", what=listed(ctx, off))) if off else ""
-    others = {
+    others: dict[str, Sequence[ArrivalHeld | StockHeld | SizeHeld | TouchHeld]] = {
         "arrivals": found.arrivals_held,
         "stocks": found.stocks_held,
         "sizes": found.sizes_held,

@@ -1,6 +1,6 @@
 """Trades: the index with the accounts of partners, for those who may see them, and the page of one trade."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from datetime import timedelta
 from textwrap import shorten
 
