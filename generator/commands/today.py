@@ -101,15 +101,14 @@ def _tests(ctx: "PageContext") -> Iterator[str]:
 
 
 def _latest(ctx: "PageContext", system: str) -> list[str]:
-    """The last reading of each quantity that was read lately, and whether it is in its band."""
-    told = []
-    for kind, latest in ctx.findings[system].latest.items():
-        if latest.age_days > _LATELY:
-            continue
-        value = ctx.say.reading(latest.reading, latest.value)
-        age = ctx.say.age(latest.reading.at, ctx.as_of)
-        outside = {"low": ", below its band", "high": ", above its band"}.get(latest.standing, "")
-        told.append(f"{ctx.words(f'quantities_within.{kind}')} {value}{outside} ({age})")
+    """The last reading of each quantity that was read lately, and how it stands to its band where it is not in it."""
+    from generator.render.pages.next_tests import reading_cards
+
+    found, told = ctx.findings[system], []
+    for card in reading_cards(ctx, ctx.view.systems[system], found):
+        if found.latest[card.id].age_days <= _LATELY:
+            off = "" if card.standing in ("within", "no-band") else f", {card.standing_words}"
+            told.append(f"{ctx.words(f'quantities_within.{card.id}')} {card.value}{off} ({card.age})")
     return told
 
 
@@ -122,7 +121,7 @@ def _day(ctx: "PageContext", needed: "tuple[Matter, ...]") -> dict[str, Any]:
         "tests": [
             {"system": id, "quantity": kind, "at": _iso(ctx, test.at), "why": test.why}
             for id, found in ctx.findings.items()
-            for kind, test in found.next_tests.items()
+            for kind, test in (found.next_tests if ctx.calls(id) else {}).items()
         ],
         "systems": {
             id: {

@@ -121,8 +121,8 @@ DAYS_AHEAD = 7
 
 
 def due(ctx: PageContext, system: str) -> Facts:
-    """All readings ahead of a system."""
-    return _by_day(ctx, tuple(ctx.findings[system].next_tests.values()))
+    """All readings ahead of a system; none where no coral is in it."""
+    return _by_day(ctx, tuple(ctx.findings[system].next_tests.values()) if ctx.calls(system) else ())
 
 
 def next_due(ctx: PageContext, system: str) -> Inline:
@@ -308,7 +308,8 @@ def _rows(
     for reading, canonical in found.readings:
         said = ctx.say.reading(reading, canonical)
         read.setdefault((reading.at.astimezone(ctx.display.zone).date(), reading.kind), []).append(said)
-    planned = {(day, test.kind) for day, tests in by_day(ctx, list(found.next_tests.values())) for test in tests}
+    called = list(found.next_tests.values()) if ctx.calls(found.system) else []
+    planned = {(day, test.kind) for day, tests in by_day(ctx, called) for test in tests}
     mark = Span(Span(ctx.words("log_sheet.planned"), look="unseen"), look="planned")
     for day in days:
         yield (

@@ -137,7 +137,7 @@ def _answers(ctx: PageContext, findings: WaterFindings, cards: tuple[ReadingCard
     others = small(words("system.more", n=len(needed) - 1)) if len(needed) > 1 else ""
     return facts(
         (words("system.answers.band"), state or words("system.no_readings")),
-        (words("system.answers.uptake"), changing(ctx, uptake) if uptake else ""),
+        (words("system.answers.uptake"), changing(ctx, findings, uptake) if uptake else ""),
         # What the keeper has to do is the keeper's own affair.
         (words("system.answers.next"), joined(do, others) if ctx.view.audience == "own" else ""),
         (words("system.answers.test"), due_now),

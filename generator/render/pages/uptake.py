@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from generator.reckon.attention.water import DEMAND_LOOKS_BACK, uptake_change
 from generator.reckon.finding import CannotTell, Finding
@@ -42,12 +42,14 @@ def uptake_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) ->
     )
 
 
-def changing(ctx: PageContext, uptake: Uptake) -> Inline:
-    """What is taken up a day, and whether that changed over the last month and over half a year."""
+def changing(ctx: PageContext, findings: WaterFindings, uptake: Uptake) -> Inline:
+    """What is taken up a day, and whether that changed over the last month and half a year, or since no coral is in."""
     words, now = ctx.words, uptake.per_day
     if isinstance(now, CannotTell):
         return cannot(words, now)
     said = joined(ctx.say.per_day(uptake.kind, now.estimate), Link(words("why.title"), f"#why-uptake-{uptake.kind}"))
+    if not ctx.calls(findings.system) and findings.gone:
+        return joined(said, small(_empty(ctx, findings.gone[-1][0], uptake)))
     for back in (DEMAND_LOOKS_BACK, _HALF_A_YEAR):
         if (changed := uptake_change(uptake, ctx.as_of, back)) is not None:
             since, size = changed
@@ -56,6 +58,17 @@ def changing(ctx: PageContext, uptake: Uptake) -> Inline:
             told = {"since": ctx.say.date(since), "size": shown.value, "interval": shown.interval}
             said = joined(said, small(words(f"uptake.change.{side}", **told)))
     return said
+
+
+def _empty(ctx: PageContext, since: datetime, uptake: Uptake) -> str:
+    """Since when no coral is in a system, and what was taken up before."""
+    said = ctx.words("uptake.change.empty", since=ctx.say.date(since))
+    before = [point for point in uptake.track if point.at <= since]
+    if not before:
+        return said
+    was = ctx.say.per_day(uptake.kind, before[-1].per_day.at_least_zero())
+    day = ctx.say.date(before[-1].at)
+    return f"{said}; {ctx.words('uptake.change.was', day=day, size=was.value, interval=was.interval)}"
 
 
 def _kit_error(ctx: PageContext, kind: str, standard: float) -> str:
