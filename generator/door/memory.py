@@ -9,9 +9,10 @@ import pickle
 import secrets
 import sqlite3
 from array import array
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
@@ -23,11 +24,12 @@ CREATE TABLE IF NOT EXISTS step (
     n INTEGER PRIMARY KEY, name TEXT, id TEXT, height INTEGER, given BLOB, fingerprint BLOB, asked BLOB, answer BLOB,
     UNIQUE (name, id)
 );
-CREATE TABLE IF NOT EXISTS used (asked INTEGER, by INTEGER, PRIMARY KEY (asked, by)) WITHOUT ROWID;
+CREATE TABLE IF NOT EXISTS used (asked INTEGER PRIMARY KEY, by BLOB);
 CREATE TABLE IF NOT EXISTS last (build BLOB);
 CREATE TABLE IF NOT EXISTS written (address TEXT PRIMARY KEY, mark BLOB);
 """
-_ASKERS = "SELECT n, height, name, id FROM step JOIN used ON n = by WHERE used.asked = ?"
+# So many rows are asked for at once.
+_AT_ONCE = 500
 _OF_KEY = "FROM step WHERE name = ? AND id = ?"
 
 
@@ -125,7 +127,17 @@ class Remembered:
         if not self._there or (found := self._one(f"SELECT n {_OF_KEY}", *key)) is None:
             return []
         with self._sound():
-            return [(height, (name, id)) for _, height, name, id in self._file.execute(_ASKERS, found)]
+            return [(height, (name, id)) for _, height, name, id in self._rows(self._by(*found))]
+
+    def _by(self, n: int) -> "array[int]":
+        """The numbers of the steps that asked for one."""
+        found = self._one("SELECT by FROM used WHERE asked = ?", n) if self._there else None
+        return self._numbers_in(found and found[0])
+
+    def _rows(self, numbers: Sequence[int]) -> Iterator[tuple[int, int, str, str]]:
+        for at in range(0, len(numbers), _AT_ONCE):
+            those = ",".join(map(str, numbers[at : at + _AT_ONCE]))
+            yield from self._file.execute(f"SELECT n, height, name, id FROM step WHERE n IN ({those})")
 
     def answer(self, key: Key) -> tuple[Any] | None:
         """The answer of a step; None if it was not kept."""
@@ -207,30 +219,40 @@ class Remembered:
             raise self.broken() from error
 
     def _learn(self, news: News) -> None:
-        self._forget(news.done, rows=False)
-        self._forget(news.gone, rows=True)
         given = [(key, print) for key, print in news.given.items() if self._given.get(key) != print]
-        rows: list[tuple[object, ...]] = []
-        rows += [(self._number(key), *key, 0, print, print, None, None) for key, print in given]
-        used, risen = [], []
-        for key, done in news.done.items():
-            if (known := self.known(key)) and known.height < done.height:
-                risen.append((self._number(key), done.height))
-            n, asked = self._number(key), array("I", map(self._number, done.asked))
-            sealed = None if done.kept is None else sealed_answer(done.kept)
-            rows.append((n, *key, done.height, None, done.fingerprint, asked.tobytes(), sealed))
-            used += [(each, n) for each in asked]
-        self._file.executemany("INSERT OR REPLACE INTO step VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
-        self._file.executemany("INSERT OR IGNORE INTO used VALUES (?, ?)", sorted(used))
+        # By what is asked for: who asks anew, or no more.
+        turned: defaultdict[int, array[int]] = defaultdict(partial(array, "I"))
+        risen = []
+
+        def rows() -> Iterator[tuple[object, ...]]:
+            for key, print in given:
+                yield (self._number(key), *key, 0, print, print, None, None)
+            for key, done in news.done.items():
+                n, asked = self._number(key), array("I", map(self._number, done.asked))
+                if (known := self.known(key)) and known.height < done.height:
+                    risen.append((n, done.height))
+                for each in self._asked_before(key).symmetric_difference(asked):
+                    turned[each].append(n)
+                sealed = None if done.kept is None else sealed_answer(done.kept)
+                yield n, *key, done.height, None, done.fingerprint, asked.tobytes(), sealed
+
+        self._file.executemany("INSERT OR REPLACE INTO step VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows())
+        for key in news.gone if self._there else ():
+            for each in self._asked_before(key):
+                turned[each].append(self._number(key))
+            self._file.execute(f"DELETE {_OF_KEY}", key)
+        used = ((each, array("I", {*self._by(each)}.symmetric_difference(turned[each]))) for each in sorted(turned))
+        self._file.executemany("INSERT OR REPLACE INTO used VALUES (?, ?)", used)
         self._lift_above(risen)
         missing = [(self._number(key),) for key, print in given if not print]
+        self._file.executemany("DELETE FROM used WHERE asked = ? AND by = x''", missing)
         self._file.executemany("DELETE FROM step WHERE n = ? AND n NOT IN (SELECT asked FROM used)", missing)
 
     def _lift_above(self, risen: list[tuple[int, int]]) -> None:
         """Lift every step above what it asked for, where that is higher than it was."""
         while risen:
             n, height = risen.pop()
-            for asker, low, *_ in self._file.execute(_ASKERS, (n,)).fetchall():
+            for asker, low, *_ in list(self._rows(self._by(n))):
                 if low <= height:
                     self._lift(asker, height + 1)
                     risen.append((asker, height + 1))
@@ -238,14 +260,10 @@ class Remembered:
     def _lift(self, n: int, height: int) -> None:
         self._file.execute("UPDATE step SET height = ? WHERE n = ?", (height, n))
 
-    def _forget(self, keys: Iterable[Key], *, rows: bool) -> None:
-        """Forget what steps asked for, and with `rows` the steps too."""
-        for key in keys if self._there else ():
-            for n, asked in self._file.execute(f"SELECT n, asked {_OF_KEY}", key).fetchall():
-                pairs = [(each, n) for each in self._numbers_in(asked)]
-                self._file.executemany("DELETE FROM used WHERE asked = ? AND by = ?", pairs)
-                if rows:
-                    self._file.execute("DELETE FROM step WHERE n = ?", (n,))
+    def _asked_before(self, key: Key) -> frozenset[int]:
+        """The numbers of what a step asked for in the build before."""
+        found = self._one(f"SELECT asked {_OF_KEY}", *key) if self._there else None
+        return frozenset(self._numbers_in(found and found[0]))
 
     def _number(self, key: Key) -> int:
         """The number of a step; it keeps it, since others know what they asked for by it."""
