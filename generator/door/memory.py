@@ -4,7 +4,6 @@ It may be deleted at any time. What is broken, foreign or of another version of 
 """
 
 import errno
-import os
 import pickle
 import secrets
 import sqlite3
@@ -16,7 +15,7 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
-from generator.door.remembering import BrokenMemory, Key, Known, News, sealed_answer, unsealed_answer
+from generator.door.remembering import BrokenMemory, Key, Known, News, only_ours, sealed_answer, unsealed_answer
 
 _TABLES = """
 CREATE TABLE IF NOT EXISTS made_by (program TEXT);
@@ -37,20 +36,6 @@ class MemoryInUse(Exception):
     """Another build has the memory."""
 
 
-def _ours(file: Path) -> bool:
-    """Whether nobody else can write a memory: pickled answers may hold anything, and are taken as they are."""
-    if not hasattr(os, "getuid"):
-        return True
-    folder = file.parent.resolve()
-    of_us = all(path.stat().st_uid == os.getuid() for path in (folder, file) if path.exists())
-    # The file's own mode counts only where others can get through the folder.
-    through = folder.stat().st_mode & 0o011 and file.exists()
-    writable = (folder.stat().st_mode | (file.stat().st_mode if through else 0)) & 0o022
-    # Whoever may rename a folder can put another in its place; one that is sticky, as /tmp, lets only owners.
-    open_above = any(above.stat().st_mode & 0o1002 == 0o0002 for above in folder.parents)
-    return of_us and not writable and not open_above
-
-
 class Remembered:
     """The memory in a file, locked while it is open.
 
@@ -68,7 +53,7 @@ class Remembered:
     def _open(self) -> None:
         file = self._path
         file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        if not _ours(file):
+        if not only_ours(file):
             raise PermissionError(errno.EPERM, "others can write into the cache", str(file.parent))
         try:
             self._file = sqlite3.connect(file, timeout=0.0, isolation_level=None)

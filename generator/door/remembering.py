@@ -1,6 +1,7 @@
 """What a door remembers of its steps between builds; and answers as bytes: to keep, and to compare."""
 
 import io
+import os
 import pickle
 from collections.abc import Callable, Collection, Iterable, Mapping
 from copyreg import dispatch_table
@@ -9,6 +10,7 @@ from datetime import date, datetime, timedelta, tzinfo
 from functools import cache
 from hashlib import blake2b
 from operator import attrgetter, methodcaller
+from pathlib import Path
 from typing import Any, NamedTuple, Protocol
 from zlib import crc32
 
@@ -165,3 +167,17 @@ def sealed_answer(answer: bytes) -> bytes:
 def unsealed_answer(sealed: bytes) -> bytes | None:
     """An answer without its check sum; None if they do not agree."""
     return sealed[4:] if sealed == sealed_answer(sealed[4:]) else None
+
+
+def only_ours(file: Path) -> bool:
+    """Whether nobody else can write a memory: pickled answers may hold anything, and are taken as they are."""
+    if not hasattr(os, "getuid"):
+        return True
+    folder = file.parent.resolve()
+    of_us = all(path.stat().st_uid == os.getuid() for path in (folder, file) if path.exists())
+    # The file's own mode counts only where others can get through the folder.
+    through = folder.stat().st_mode & 0o011 and file.exists()
+    writable = (folder.stat().st_mode | (file.stat().st_mode if through else 0)) & 0o022
+    # Whoever may rename a folder can put another in its place; one that is sticky, as /tmp, lets only owners.
+    open_above = any(above.stat().st_mode & 0o1002 == 0o0002 for above in folder.parents)
+    return of_us and not writable and not open_above
