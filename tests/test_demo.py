@@ -1,7 +1,7 @@
 """The demo journal's findings against the truth its simulator kept."""
 
 from collections.abc import Iterator
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from math import hypot
@@ -23,6 +23,8 @@ from generator.reckon.water.calcification import grams_per_day
 from generator.reckon.water.demand_events import demand_events
 from generator.reckon.water.uptake import uptake
 from generator.records.journal import as_it_stood, moment
+from generator.render.audience import view
+from generator.render.found import found_for
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import coverage_factor
 from tests.conftest import AS_OF
@@ -220,3 +222,19 @@ def demands_in(findings: Findings) -> Iterator[Demand]:
         for each in ifs:
             moved = [pair.arriving for _, pair in each.moved if isinstance(pair, Moved)]
             yield from (found for found in (each.cut, each.gone, *moved) if isinstance(found, Demand))
+
+
+def test_what_was_calculated_names_no_coral_system_or_trade_that_an_audience_does_not_see():
+    # Every third coral, the first system and every second trade: hidden corals are neighbours, siblings and on offer.
+    every = journal()
+    hidden = [*list(every.corals)[::3], *list(every.systems)[:1], *list(every.trades)[::2]]
+
+    def marked(records):
+        return {id: replace(each, audience="own") if id in hidden else each for id, each in records.items()}
+
+    parts = {part: marked(getattr(every, part)) for part in ("corals", "systems", "trades")}
+    public = view(replace(every, **parts, partners={}))
+    told = repr(found_for(public, everything()))
+    assert [id for id in hidden if f"'{id}'" in told] == []
+    for part in parts:
+        assert any(f"'{id}'" in told for id in getattr(public, part)), part

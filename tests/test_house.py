@@ -151,6 +151,16 @@ def test_reckoning_knows_no_file_no_clock_and_no_global() -> None:
     assert those_that(known, "reckon") == {}
 
 
+def test_pages_and_files_do_not_decide_who_sees_what() -> None:
+    # They ask the view; `texts.py` warns of a photo for fewer people than the text it is in.
+    def decides(path: Path) -> list[int]:
+        shows = path.relative_to(HOUSE).parts[1] in STOREYS and path.name != "texts.py"
+        named = (node for node in ast.walk(tree(path)) if isinstance(node, ast.Attribute) and node.attr == "audience")
+        return [node.lineno for node in named if shows]
+
+    assert those_that(decides, "render") == {}
+
+
 def test_a_module_can_be_read_at_one_sitting() -> None:
     def long(path: Path) -> list[str]:
         lines = len(path.read_text(encoding="utf-8").splitlines())

@@ -64,7 +64,7 @@ def papers(
     door = door or Door()
     desk = _desk(_as_seen(journal, seen, door), content, key, door, marked)
     partner = seen.partner is not None
-    trades = partner or seen.audience == "own"
+    trades = seen.shows_accounts
 
     def of_corals() -> Iterator[str]:
         return (id for id in seen.corals if journal.corals[id].audience != "own")
@@ -92,7 +92,7 @@ def _as_seen(journal: Journal, seen: View, door: Door) -> Journal:
 
     A record handed to a partner is about where the coral came from, so that it always names the region.
     """
-    if seen.audience == "own":
+    if seen.writes:
         return journal
     corals = door.each("coral of records", lambda: journal.corals, lambda id: _coral_as_seen(journal.corals[id], seen))
     return door.view(Journal, **{**parts_of(journal), "corals": lambda: corals})

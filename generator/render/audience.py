@@ -5,13 +5,13 @@ are copies without it.
 """
 
 import re
-from collections.abc import Callable, Collection, Container, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
+from urllib.parse import urlsplit
 
-from generator.door.door import Door, parts_of
-from generator.reckon.analysis.journal import Findings
+from generator.door.door import Door
 from generator.records.coral import Audience, Coral
 from generator.records.journal import Entry, Journal
 from generator.records.log import SystemLog
@@ -25,16 +25,7 @@ from generator.render.base.texts import all_shown, photos_out_of_place
 from generator.render.naming import Editor, common_words, names_in
 from generator.render.redaction import AccessPolicy, policy_for
 
-if TYPE_CHECKING:
-    from generator.reckon.arrivals.analysis import WhatIf
-    from generator.reckon.arrivals.shares import PartOfWhole
-    from generator.reckon.growth.places import Suggestion
-    from generator.reckon.growth.room import RoomFindings
-    from generator.reckon.lineage.family import Family
-    from generator.reckon.trade.analysis import TradeFindings
-
 T = TypeVar("T")
-Part = TypeVar("Part", "PartOfWhole", "RoomFindings")
 # A record by id as it is seen (None: not at all), and what the keeper should know of that.
 _Cut = tuple[Callable[[str], Any], Callable[[str], tuple[Problem, ...]]]
 
@@ -63,6 +54,27 @@ class View:
     partner: str | None = None
     notices: tuple[Problem, ...] = ()
     history: History | None = None
+
+    @property
+    def writes(self) -> bool:
+        """Whether its reader writes this journal: pages then say where and how a line is written or changed."""
+        return self.audience == "own"
+
+    @property
+    def shows_tasks(self) -> bool:
+        """Whether this audience may see what there is to do, which only concerns the keeper."""
+        return self.audience == "own"
+
+    @property
+    def published(self) -> bool:
+        """Whether this is the public site at the journal's address."""
+        base = urlsplit(self.settings.base_url or "")
+        return self.audience == "public" and base.scheme in ("http", "https") and bool(base.hostname)
+
+    @property
+    def lacks_address(self) -> bool:
+        """Whether this is the public site of a journal that does not say where it will be."""
+        return self.audience == "public" and not self.published
 
     @property
     def shows_weeks(self) -> bool:
@@ -196,84 +208,6 @@ def _notices(
         )
 
     return door.one("notices", notices)
-
-
-def found_for(view: View, found: Findings, door: Door | None = None) -> Findings:
-    """What was calculated, without what is about records that are not in a view."""
-    door = door or Door()
-    corals, systems = view.corals, view.systems
-
-    def trade() -> "TradeFindings":
-        from generator.reckon.trade.analysis import analyse_trades
-
-        today = found.as_of.astimezone(view.settings.time_zone).date()
-        return analyse_trades(view.trades, corals, view.settings.containers, today)
-
-    def what_if(system: str) -> "tuple[WhatIf, ...]":
-        shown = (each for each in found.what_if[system] if each.coral in corals)
-        return tuple(replace(each, moved=tuple(way for way in each.moved if way[0] in systems)) for each in shown)
-
-    def in_sight(found: "Part | None") -> "Part | None":
-        return found if found and found.system in systems else None
-
-    def some(part: str, is_seen: Callable[[Any], bool]) -> Callable[[], tuple[Any, ...]]:
-        return door.one(f"{part} as seen", lambda: tuple(filter(is_seen, getattr(found, part))))
-
-    def each(part: str, seen: Mapping[str, object], cut: Callable[[str], T]) -> Callable[[], Mapping[str, T]]:
-        cuts = door.each(f"{part} as seen", lambda: filter(seen.__contains__, getattr(found, part)), cut, shared=True)
-        return lambda: cuts
-
-    def families() -> "dict[str, Family]":
-        return {
-            line: seen for line in found.families if (seen := _family(found.families[line], corals, systems)).pieces
-        }
-
-    lines = door.by_id("families as seen", families)
-    parts: dict[str, Callable[[], Any]] = {
-        "trade": door.one("trades found as seen", trade),
-        "plans": some("plans", lambda each: each.plan.id in view.plans),
-        "offers": some("offers", lambda each: each.coral in corals),
-        "arrivals_held": some("arrivals_held", lambda each: each.coral in corals),
-        "sizes_held": some("sizes_held", lambda each: each.coral in corals),
-        "touches_held": some("touches_held", lambda each: _every((each.coral, each.other), corals)),
-        "stocks_held": some("stocks_held", lambda each: each.system in systems),
-        "families": lambda: lines,
-        "rooms": each("rooms", systems, found.rooms.__getitem__),
-        "changes": each("changes", systems, lambda id: tuple(c for c in found.changes[id] if c.coral in corals)),
-        "changes_of": each(
-            "changes_of", corals, lambda id: tuple(c for c in found.changes_of[id] if c.system in systems)
-        ),
-        "what_if": each("what_if", systems, what_if),
-        "part_of": each("part_of", corals, lambda id: in_sight(found.part_of[id])),
-        "room_of": each("room_of", corals, lambda id: in_sight(found.room_of[id])),
-        "could_go": each(
-            "could_go", corals, lambda id: tuple(s for s in found.could_go[id] if _shows(s, corals, systems))
-        ),
-    }
-    return door.view(Findings, **(parts_of(found) | parts))
-
-
-def _every(ids: Iterable[str], seen: Container[str]) -> bool:
-    return all(id in seen for id in ids)
-
-
-def _family(whole: "Family", corals: Container[str], systems: Container[str]) -> "Family":
-    pieces = {
-        id: replace(
-            piece,
-            parent=piece.parent if piece.parent in corals else None,
-            system=piece.system if piece.system in systems else None,
-        )
-        for id, piece in whole.pieces.items()
-        if id in corals
-    }
-    return replace(whole, pieces=pieces, cycles=tuple(ring for ring in whole.cycles if _every(ring, corals)))
-
-
-def _shows(place: "Suggestion", corals: Container[str], systems: Container[str]) -> bool:
-    """Whether a place may be shown: its system, everything that must move for it, and where to."""
-    spots = (place.spot, *(move.to for move in place.moves if move.to))
-    return _every((spot.system for spot in spots), systems) and _every((move.coral for move in place.moves), corals)
 
 
 def history_for(view: View, history: History) -> History:

@@ -83,7 +83,7 @@ def as_seen(papers: Papers, view: View) -> Papers:
     """
     corals = {id: paper for id, paper in papers.corals.items() if id in view.corals}
     trades = {id: paper for id, paper in papers.trades.items() if id in view.trades}
-    if view.audience == "own":
+    if view.writes:
         return Papers(corals, trades)
     return Papers({id: _seen(paper, view) for id, paper in corals.items()}, trades if view.partner is not None else {})
 

@@ -44,7 +44,7 @@ from generator.records.settings import Container, Publish, Settings
 from generator.records.source import Source
 from generator.records.system import Kit, Levels, Place, Solution, System, Water
 from generator.records.trade import Given, Owed, Partner, Received, State, Trade, Travel, WaterTemperature
-from generator.render.audience import View, found_for, view
+from generator.render.audience import View, view
 from generator.render.base.prose import Copy, Picture
 from generator.render.papers import Hand, Paper, Papers, Told, Verified
 from generator.render.site.site_map import Site, site
@@ -512,8 +512,21 @@ def _built(of_view: View, given: Papers | None) -> Site:
     both = {id: findings(id) for id in ("lagoon", "back-room")}
     # As if the journal held what the view was given beside all that is hidden from it.
     whole = journal()
+    if of_view.writes:
+        whole = replace(whole, corals={}, systems={}, trades=of_view.trades)
     corals = {**(whole.corals if set(of_view.corals) <= set(whole.corals) else {}), **of_view.corals}
     told = analyse(replace(whole, corals=corals, systems={**whole.systems, **of_view.systems}), AS_OF)
-    found = found_for(of_view, replace(told, water=both))
+    found = replace(told, water={id: both[id] for id in both if id in told.water})
     every = (*alerts(), *alerts("back-room"), *coral_alerts(), *trade_alerts())
-    return site(of_view, found, every, AS_OF, PICTURES, given or papers())
+    there = {"", *of_view.systems, *of_view.corals, *of_view.trades, *found.families}
+    about = (
+        alert
+        for alert in every
+        if {
+            alert.system,
+            *alert.subject,
+            *(f.id for f in alert.facts.values() if isinstance(f, Named) and f.kind == "trade"),
+        }
+        <= there
+    )
+    return site(of_view, found, tuple(about), AS_OF, PICTURES, given or papers())

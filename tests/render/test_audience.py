@@ -5,11 +5,13 @@ from datetime import date
 import pytest
 
 from generator.door.door import Door
+from generator.reckon.analysis.journal import analyse
 from generator.records.coral import Audience, End, Photo, Placement, Touch
 from generator.records.settings import Publish
 from generator.records.source import Source
 from generator.render.audience import View, view
 from generator.render.base.texts import all_shown, photos_shown
+from generator.render.found import found_for
 from tests.render import sample
 from tests.render.pages import drawn
 
@@ -37,6 +39,15 @@ def test_nothing_private_is_in_any_byte(audience: str) -> None:
     found = text.find("canary")
     assert found == -1, text[max(0, found - 200) : found + 60]
     assert "71234" not in text
+
+
+@pytest.mark.parametrize("audience", ["public", "partners"])
+def test_what_was_calculated_names_nothing_that_is_not_in_the_view(audience: str) -> None:
+    found = analyse(sample.journal(), sample.AS_OF)
+    hidden = ("'back-coral'", "'back-room'", "CANARY")
+    assert all(name in repr(found) for name in hidden)
+    told = repr(found_for(sample.seen(audience), found))
+    assert not [name for name in hidden if name in told]
 
 
 def test_a_partner_is_named_in_public_only_if_both_agree() -> None:

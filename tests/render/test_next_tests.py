@@ -8,7 +8,6 @@ import pytest
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.water.findings import NextTest
 from generator.records.coral import End
-from generator.render.audience import found_for
 from generator.render.site.site_map import site
 from tests.render import sample
 from tests.render.pages import drawn, texts
@@ -64,7 +63,7 @@ def test_water_that_was_read_and_never_held_coral_calls_for_its_tests_and_emptie
     test = {"alkalinity": NextTest("alkalinity", sample.ago(-1), "usual-interval")}
     for here, called in (((), True), ((sample.coral(),), True), ((gone(),), False)):
         water = {"lagoon": replace(sample.findings(), next_tests=test), "back-room": sample.findings("back-room")}
-        found = replace(analyse(sample.journal(), sample.AS_OF), water=water)
-        seen = sample.seen("own", corals={coral.id: coral for coral in here})
-        page = drawn(site(seen, found_for(seen, found), (), sample.AS_OF, sample.PICTURES))["index.html"]
+        corals = {coral.id: coral for coral in here}
+        found = replace(analyse(sample.journal(corals=corals), sample.AS_OF), water=water)
+        page = drawn(site(sample.seen("own", corals=corals), found, (), sample.AS_OF, sample.PICTURES))["index.html"]
         assert ("Next: test alkalinity" in page) is called, here

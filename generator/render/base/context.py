@@ -4,7 +4,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Generic, TypeVar, Unpack
-from urllib.parse import urlsplit
 
 from generator import __version__
 from generator.reckon.arrivals.observed import events_at_once
@@ -131,12 +130,6 @@ class PageContext:
         """The keeper's day at the moment of the build."""
         return self.as_of.astimezone(self.display.zone).date()
 
-    @property
-    def published(self) -> bool:
-        """Whether this is the public site at the journal's address."""
-        base = urlsplit(self.view.settings.base_url or "")
-        return self.view.audience == "public" and base.scheme in ("http", "https") and bool(base.hostname)
-
     def absolute(self, address: str) -> str:
         """The full public address of a page of the site."""
         return f"{(self.view.settings.base_url or '').rstrip('/')}/{address}"
@@ -147,7 +140,7 @@ class PageContext:
         It is relative, except in feeds, which are read elsewhere, and on the page for unknown addresses, which
         hosts serve at any depth.
         """
-        if self.url.endswith(".xml") or (self.url == links.NOT_FOUND and self.published):
+        if self.url.endswith(".xml") or (self.url == links.NOT_FOUND and self.view.published):
             return self.absolute(address)
         return links.relative(self.url, address)
 
@@ -251,7 +244,7 @@ def frame(ctx: PageContext, title: str, description: str, section: str, *crumbs:
         if _stands(ctx, name)
     )
     return Frame(
-        address=ctx.absolute(ctx.url) if ctx.published and ctx.url != links.NOT_FOUND else "",
+        address=ctx.absolute(ctx.url) if ctx.view.published and ctx.url != links.NOT_FOUND else "",
         root=ctx.way(links.HOME).removesuffix(links.HOME),
         language=ctx.words.language,
         site_title=settings.title,
@@ -301,15 +294,15 @@ def as_file(ctx: PageContext, address: str, table: str) -> Paragraph:
 def _stands(ctx: PageContext, section: str) -> bool:
     """Whether the site has a section: the keeper's own opens with what needs them, any other with the journal."""
     if section in ("today", "front", "write"):
-        return (section != "front") == (ctx.view.audience == "own")
+        return (section != "front") == ctx.view.writes
     return section != "trades" or bool(ctx.view.trades) or ctx.view.shows_offers
 
 
 def _feeds(ctx: PageContext) -> Iterator[Link]:
     """The feeds a page links to: the journal's, and its own system's."""
-    if ctx.published and ctx.view.entries:
+    if ctx.view.published and ctx.view.entries:
         yield ctx.link(links.FEED, ctx.view.settings.title)
-    for id in ctx.view.systems if ctx.published else ():
+    for id in ctx.view.systems if ctx.view.published else ():
         if ctx.url == links.page_of("system", id) and f"system/{id}" in ctx.ties.named_in:
             yield ctx.link(links.feed_of(id), ctx.view.systems[id].name)
 
@@ -322,7 +315,7 @@ def section_crumb(ctx: PageContext, section: str) -> Link:
 def predicted(ctx: PageContext, system: str) -> tuple[str, ...]:
     """A sentence for every change since the last test of alkalinity that the numbers only predict."""
     told, corals = [], ctx.view.corals
-    for together, step in events_at_once([e for e in ctx.found.predicted.get(system, ()) if e.event.coral in corals]):
+    for together, step in events_at_once([e for e in ctx.found.predicted.get(system, ()) if e.event.coral]):
         names, event = [corals[str(each.event.coral)].name for each in together], together[0].event
         said = ctx.say.per_day("alkalinity", step.size)
         key = event.what if len(names) == 1 else f"several.{event.what}"

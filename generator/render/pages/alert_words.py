@@ -7,7 +7,6 @@ from datetime import date, datetime
 from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import Fact, Named
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.lineage.family import Holder
 from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Latest
 from generator.records.log import ALERTS_ABOUT, AlertKind, PumpRate
@@ -25,15 +24,9 @@ from generator.units.quantity import Estimate, Quantity
 _OF_ROOM = ("neighbours-touch", "outgrows-place")
 
 
-def holders_of(ctx: PageContext, line: str) -> tuple[Holder, ...]:
-    """Who holds a coral of a line, or gave us ours, as far as this audience may read it."""
-    held = ctx.found.holders.get(line, ())
-    return tuple(holder for holder in held if all(ctx.view.tells(source) for source in holder.inputs))
-
-
 def nobody(ctx: PageContext, line: str) -> str:
     """The words for a line that no partner known to this audience holds."""
-    return ctx.words("lines.somebody" if ctx.found.holders.get(line) else "lines.nobody")
+    return ctx.words("lines.nobody" if line in ctx.found.holders else "lines.somebody")
 
 
 def by_now(alert: Alert) -> str:
@@ -172,7 +165,7 @@ def _before(ctx: PageContext, alert: Alert, latest: Latest) -> Iterator[str]:
 
 def _could_return(ctx: PageContext, alert: Alert) -> dict[str, str]:
     """One of those who could give a line back, and how many more: a card has room for one name."""
-    names = [ctx.partner(holder.partner) for holder in holders_of(ctx, alert.subject[0])]
+    names = [ctx.partner(holder.partner) for holder in ctx.found.holders.get(alert.subject[0], ())]
     if not names:
         return {"who": nobody(ctx, alert.subject[0])}
     more = ctx.words("lines.more_holders", n=len(names) - 1) if len(names) > 1 else ""

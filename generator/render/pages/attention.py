@@ -48,7 +48,7 @@ class Matter:
 
 def matters(ctx: PageContext, system: str | None = None) -> tuple[Matter, ...]:
     """The matters of every system of the view, or of one, most important first; corals in one matter together."""
-    mine = [alert for alert in ctx.alerts if system in (None, alert.system) and _seen(ctx, alert)]
+    mine = [alert for alert in ctx.alerts if system in (None, alert.system)]
     of_kind: dict[object, list[Alert]] = {}
     for alert in mine:
         of_kind.setdefault(alert.kind if ctx.words.has(f"alerts.{alert.kind}.several") else alert.id, []).append(alert)
@@ -85,40 +85,21 @@ def _named(ctx: PageContext, alert: Alert) -> str:
 
 def lines_at_risk(ctx: PageContext) -> tuple[Link, ...]:
     """The lines that one loss would end and that are not dismissed, the hardest to replace first."""
-    found = [alert.subject[0] for alert in ctx.alerts if alert.kind == "line-at-risk" and _seen(ctx, alert)]
+    found = [alert.subject[0] for alert in ctx.alerts if alert.kind == "line-at-risk"]
     return tuple(ctx.to_line(line) for line in found)
 
 
 def titles_about(ctx: PageContext, coral: str) -> tuple[str, ...]:
     """What there is to do about one coral, in a few words each."""
-    return tuple(_matter(ctx, each).title for each in ctx.alerts_about.get(coral, ()) if _seen(ctx, each))
-
-
-def _seen(ctx: PageContext, alert: Alert) -> bool:
-    """Whether the view shows all that an alert names."""
-    view = ctx.view
-    trades = [fact.id for fact in alert.facts.values() if isinstance(fact, Named) and fact.kind == "trade"]
-    if (alert.system and alert.system not in view.systems) or not all(id in view.trades for id in trades):
-        return False
-    match ALERTS_ABOUT[alert.kind]:
-        case "quantity":
-            return alert.system in ctx.findings
-        case "line":
-            return any(coral.line == alert.subject[0] for coral in view.corals.values())
-        case "plan":
-            return alert.subject[0] in view.plans
-        case "coral":
-            return all(id in view.corals for id in alert.subject) and (not trades or view.shows_accounts)
-        case "trade":
-            return view.shows_accounts
+    return tuple(_matter(ctx, each).title for each in ctx.alerts_about.get(coral, ()))
 
 
 def _matter(ctx: PageContext, alert: Alert) -> Matter:
     words, traits = ctx.words, TRAITS[alert.kind]
     blanks = blanks_of(ctx, alert)
-    own, aside = ctx.view.audience == "own", "dismiss" if alert.system else "dismiss_anywhere"
+    aside = "dismiss" if alert.system else "dismiss_anywhere"
     side = by_now(alert) or ("unsure" if alert.unsure else blanks.get("side", ""))
-    add, line = ready_line(ctx, alert) if own else ("", "")
+    add, line = ready_line(ctx, alert)
     return Matter(
         urgency=alert.urgency,
         urgency_words=words(f"alerts.urgency.{alert.urgency}"),
@@ -131,9 +112,9 @@ def _matter(ctx: PageContext, alert: Alert) -> Matter:
         evidence=_evidence(ctx, alert, blanks),
         method=to_method(ctx, traits.method),
         lines=_lines(ctx, alert),
-        dismiss=words(f"alerts.{aside}", system=alert.system) if own else "",
-        dismiss_line=_dismissal(ctx, alert) if own else "",
-        add=words("alerts.add", file=add) if own else "",
+        dismiss=words(f"alerts.{aside}", system=alert.system),
+        dismiss_line=_dismissal(ctx, alert),
+        add=words("alerts.add", file=add) if add else "",
         add_line=line,
     )
 

@@ -296,7 +296,6 @@ def _together(ctx: PageContext, seen: Observed) -> Iterator[str]:
 
 
 def _event(ctx: PageContext, event: DemandEvent) -> str:
-    # A coral that this audience may not see is shown only as an event.
-    if event.coral in ctx.view.corals:
-        return ctx.words(f"changes.event.{event.what}", coral=ctx.view.corals[str(event.coral)].name)
+    if event.coral:
+        return ctx.words(f"changes.event.{event.what}", coral=ctx.view.corals[event.coral].name)
     return ctx.words(f"events.{event.what}")

@@ -146,7 +146,7 @@ def glance(ctx: PageContext, coral: Coral, found: CoralFindings | None) -> Facts
         return None
     words, growth = ctx.words, found.growth
     share = share_of_uptake(ctx, coral)
-    needed = titles_about(ctx, coral.id) if ctx.view.audience == "own" else ()
+    needed = titles_about(ctx, coral.id)
     return facts(
         (words("coral.health"), " ".join(state_words(ctx, found)) or words("coral.glance.well")),
         (words("coral.sizes"), joined(*_size(ctx, coral))),

@@ -29,7 +29,7 @@ from generator.render.base.inline import Inline, Link, Span, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import figure, how
 from generator.render.drawings.statistics import FATES, Bar, Fate, Tree, draw, draw_survival
-from generator.render.pages.alert_words import holders_of, nobody
+from generator.render.pages.alert_words import nobody
 from generator.render.pages.coral import state_of
 
 
@@ -186,7 +186,7 @@ def _one(ctx: PageContext, family: Family, risk: AtRisk | None) -> Section:
         look="plain",
     )
     species = ", ".join(sorted({ctx.view.corals[id].species for id in pieces}))
-    holders = items(*(_holder(ctx, holder) for holder in holders_of(ctx, family.line)), look="plain")
+    holders = items(*(_holder(ctx, holder) for holder in ctx.found.holders.get(family.line, ())), look="plain")
     rings = (joined(words("lines.cycle"), " → ".join(ctx.to_coral(id).text for id in ring)) for ring in family.cycles)
     thread = Span(words(f"lines.risk.{risk.by}"), look="thread") if risk else ""
     return folded(
@@ -231,7 +231,6 @@ def _bar(ctx: PageContext, piece: Piece, place: dict[str, int], *, first: bool) 
             ),
         )
         for gift in piece.given
-        if gift.trade in ctx.view.trades or ctx.view.audience == "own"
     )
     link = ctx.to_coral(coral.id)
     return Bar(
@@ -262,7 +261,7 @@ def holdings(ctx: PageContext, seen: Sequence[Family], risks: Mapping[str, AtRis
     """A row for each line, those that one loss would end first; a column for each place that holds a piece."""
     words = ctx.words
     here = [id for id in ctx.view.systems if any(_living(line, id) for line in seen)]
-    away = {line.line: {holder.partner: holder.how for holder in holders_of(ctx, line.line)} for line in seen}
+    away = {line.line: {holder.partner: holder.how for holder in ctx.found.holders.get(line.line, ())} for line in seen}
     # Partners whom this audience may not know by name stand in one column.
     named = sorted({ctx.partner(partner) for line in away.values() for partner in line})
     ranked = sorted(seen, key=lambda line: list(risks).index(line.line) if line.line in risks else len(risks))
@@ -272,7 +271,7 @@ def holdings(ctx: PageContext, seen: Sequence[Family], risks: Mapping[str, AtRis
         held = [_dots(n, "own", words("lines.holds.own", n=n)) for n in (_living(line, id) for id in here)]
         by_name = {ctx.partner(partner): how for partner, how in away[line.line].items()}
         back = [_dots(1, by, words(f"lines.holds.{by}")) if (by := by_name.get(name)) else "" for name in named]
-        alone = words("lines.nowhere") if ctx.view.audience == "own" and not by_name else ""
+        alone = words("lines.nowhere") if ctx.found.holders.get(line.line) == () else ""
         thread = Span(joined(words(f"lines.hangs.{risk.by}"), alone, by=", "), look="thread") if risk else ""
         rows.append((joined(ctx.to_line(line.line), thread), *held, *back))
     places = [Link(ctx.view.systems[id].name) for id in here] + [Link(name) for name in named]

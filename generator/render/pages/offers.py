@@ -14,11 +14,11 @@ from generator.units.quantity import Quantity
 
 def offers_page(ctx: PageContext) -> Page:
     """The page: others see what is ready and marked to be offered, the keeper every living coral and every rule."""
-    words, own = ctx.words, ctx.view.audience == "own"
+    words, writes = ctx.words, ctx.view.writes
     found = ctx.found.offers
     offered = [offer for offer in found if offer.ready and offer.marked]
-    ready = [*offered, *(offer for offer in found if own and offer.ready and not offer.marked)]
-    held = [offer for offer in found if own and not offer.ready]
+    ready = [*offered, *(offer for offer in found if offer.ready and not offer.marked)]
+    held = [offer for offer in found if not offer.ready]
     corals = gallery(ctx, (ctx.view.corals[offer.coral] for offer in offered))
     return page(
         ctx,
@@ -29,13 +29,13 @@ def offers_page(ctx: PageContext) -> Page:
             section(words("offers.meets"), _marks(ctx, [*ready, *held]), Paragraph(words("offers.unmarked"), "note")),
             section(words("offers.held"), _held(ctx, held)),
         )
-        if own and found
+        if writes and found
         else section(words("offers.ready"), corals or Paragraph(words("offers.none"))),
         folded(words("offers.numbers"), _met(ctx, ready)),
         folded(
             words("offers.rules.title"),
             facts(*(_rule(ctx, rule) for rule in rules(ctx.view.settings.offers))),
-            lead=words("offers.rules.lead") if own else "",
+            lead=words("offers.rules.lead") if writes else "",
             method=to_method(ctx, "ready-to-offer"),
         ),
         Paragraph(words("cautions.cites"), "caution after"),
@@ -99,7 +99,7 @@ def _rule(ctx: PageContext, rule: Rule) -> tuple[str, Inline]:
     asks = words(f"offers.rules.{rule.id}.asks", least=least, n=round(rule.threshold))
     own = (code(rule.key) if rule.key else "", code(rule.source or words("offers.usual")))
     asks = asks if asked else words("offers.not_asked")
-    return words(f"offers.rules.{rule.id}.name"), joined(asks, *(own if ctx.view.audience == "own" else ()))
+    return words(f"offers.rules.{rule.id}.name"), joined(asks, *(own if ctx.view.writes else ()))
 
 
 def _amount(ctx: PageContext, rule: Rule, value: float, written: Quantity | None = None) -> str:
@@ -112,20 +112,18 @@ def _amount(ctx: PageContext, rule: Rule, value: float, written: Quantity | None
 def _check(ctx: PageContext, check: Check, coral: Coral) -> Span:
     """A coral and one rule: whether it passes, and what was found."""
     words, rule = ctx.words, check.rule
-    # The count of corals left of a line may include some that this audience does not see.
-    counts = bool(rule.unit) and (rule.id != "corals-left" or ctx.view.audience == "own")
     # A rule that is off always passes, and the finding is shown unchanged.
     so = check.passes if rule.unit else bool(check.found)
     written = next((size.length for size in coral.sizes if size.source in check.inputs), None)
-    found = _amount(ctx, rule, check.found, written) if counts and check.found is not None else ""
+    found = _amount(ctx, rule, check.found, written) if rule.unit and check.found is not None else ""
     if found and check.by and check.by.likely:
         likely, interval = say_days(ctx, check.by)
         found = words("offers.long_enough", length=found, day=likely, interval=interval)
     elif found and rule.unit == "days" and not check.passes:
         found = words("offers.least", found=found, least=_amount(ctx, rule, rule.threshold))
-    sources = sorted(check.inputs)[:2] if ctx.view.audience == "own" and not check.passes else ()
+    sources = () if check.passes else sorted(check.inputs)[:2]
     told = "" if so else words(f"offers.rules.{rule.id}.fails")
-    shown = joined(found or told, *(code(source) for source in sources if ctx.view.tells(source)))
+    shown = joined(found or told, *map(code, sources))
     return _verdict(ctx, check, shown)
 
 

@@ -54,22 +54,19 @@ _LAYERS = 8
 
 
 def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
-    """The plan of one system, as far as the view shows its corals."""
+    """The plan of one system."""
     words = ctx.words
-    standing = [each for each in room.standing if _here(ctx, each.coral.id, system.id)]
-    seen = {each.coral.id for each in standing}
-    unknown = [(id, why) for id, why in room.cannot_tell if _here(ctx, id, system.id)]
     gaps = ctx.link(f"{links.METHODS}#safe-distances", words("methods.gaps"))
     safe = Paragraph(joined(words("plan.safe_note"), gaps), "note")
-    near, over = tuple(neighbours(ctx, room, seen)), tuple(edges(ctx, room, seen))
+    near, over = tuple(neighbours(ctx, room)), tuple(edges(ctx, room))
     return page_of_system(
         ctx,
         system.id,
         "plan",
         words("plan.title", system=system.name),
         words("plan.description", system=system.name),
-        items(*headlines(ctx, room, seen, over), look="plain"),
-        *_vessels(ctx, system, room, standing),
+        items(*headlines(ctx, room, over), look="plain"),
+        *_vessels(ctx, system, room),
         _closing(
             ctx,
             "plan.neighbours",
@@ -80,7 +77,7 @@ def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
         _closing(ctx, "plan.edges", ("plan.edge", "plan.gap", "plan.leaves", "plan.interval"), over),
         section(
             words("plan.unknown"),
-            items(*(joined(ctx.to_coral(id), cannot(words, why), by=": ") for id, why in unknown)),
+            items(*(joined(ctx.to_coral(id), cannot(words, why), by=": ") for id, why in room.cannot_tell)),
         ),
         as_file(ctx, "data/places.csv", "places"),
         script="scripts/plan.js",
@@ -99,18 +96,11 @@ def _closing(
     return folded(words(title), table, *notes, grounds, id=title.replace(".", "-"))
 
 
-def _here(ctx: PageContext, id: str, system: str) -> bool:
-    """Whether the view shows that a coral is in a system: a hidden move must not show here."""
-    coral = ctx.view.corals.get(id)
-    stands = coral.placement_on(ctx.today) if coral else None
-    return stands is not None and stands.system == system
-
-
 def _size(ctx: PageContext, body: Body) -> str:
     return ctx.say.length(body.length, body.width or body.length)
 
 
-def _vessels(ctx: PageContext, system: System, room: RoomFindings, standing: Sequence[Standing]) -> Iterator[Section]:
+def _vessels(ctx: PageContext, system: System, room: RoomFindings) -> Iterator[Section]:
     """Each part of a system: its picture today and some months ahead, and the corals in it by number."""
     words = ctx.words
     by_part: dict[str, dict[str, Place]] = {}
@@ -119,7 +109,7 @@ def _vessels(ctx: PageContext, system: System, room: RoomFindings, standing: Seq
     months = {n: words("plan.months", n=n) if n else words("plan.today") for n in (0, *MONTHS)}
     number = 0
     for order, (part, places) in enumerate(by_part.items(), start=1):
-        here = laid_out([each for each in standing if (each.part or "") == part], places)
+        here = laid_out([each for each in room.standing if (each.part or "") == part], places)
         here.sort(key=lambda each: (each.place, each.coral.name.casefold(), each.coral.id))
         numbers = {each.coral.id: f"{number + n + 1}" for n, each in enumerate(here)}
         number += len(here)

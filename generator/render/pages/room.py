@@ -52,19 +52,18 @@ def say_days(ctx: PageContext, dates: Dates) -> tuple[str, str]:
     return likely, words("numbers.between", low=ctx.say.on(dates.earliest), high=ctx.say.on(dates.latest))
 
 
-def neighbours(ctx: PageContext, room: RoomFindings, seen: set[str]) -> Iterator[Approach]:
-    """Neighbours that will touch in the years that count, if both are `seen`: the gap now, the safe one, the dates."""
-    for meeting in room.meetings:
-        if {meeting.one, meeting.other} <= seen and matters_soon(meeting):
-            one, other = ctx.to_coral(meeting.one), ctx.to_coral(meeting.other)
-            gap, dates = meeting.gap, say_dates(ctx, meeting.touch, meeting.gap.estimate)
-            kin = ctx.words("room.kin")
-            safe = ctx.say.length(meeting.safe.cm, fine=True) if meeting.safe.cm else kin
-            cells = one, other, _gap(ctx, gap), safe, dates[0], Span(dates[1], look="interval")
-            yield cells, ground(ctx, f"{one.text}, {other.text}", gap, meeting.touch)
+def neighbours(ctx: PageContext, room: RoomFindings) -> Iterator[Approach]:
+    """Neighbours that will touch in the years that count: the gap now, the safe one, the dates."""
+    for meeting in filter(matters_soon, room.meetings):
+        one, other = ctx.to_coral(meeting.one), ctx.to_coral(meeting.other)
+        gap, dates = meeting.gap, say_dates(ctx, meeting.touch, meeting.gap.estimate)
+        kin = ctx.words("room.kin")
+        safe = ctx.say.length(meeting.safe.cm, fine=True) if meeting.safe.cm else kin
+        cells = one, other, _gap(ctx, gap), safe, dates[0], Span(dates[1], look="interval")
+        yield cells, ground(ctx, f"{one.text}, {other.text}", gap, meeting.touch)
 
 
-def headlines(ctx: PageContext, room: RoomFindings, seen: set[str], over: Sequence[Approach]) -> Iterator[Inline]:
+def headlines(ctx: PageContext, room: RoomFindings, over: Sequence[Approach]) -> Iterator[Inline]:
     """Which neighbours are too close now, which of those that may not will touch first, what grows over an edge first.
 
     `over` are the edges, the first one first.
@@ -74,7 +73,7 @@ def headlines(ctx: PageContext, room: RoomFindings, seen: set[str], over: Sequen
     def pair(meeting: Meeting) -> Inline:
         return joined(ctx.to_coral(meeting.one), ctx.to_coral(meeting.other), by=" – ")
 
-    told = [each for each in room.meetings if each.safe.cm and {each.one, each.other} <= seen]
+    told = [each for each in room.meetings if each.safe.cm]
     close: dict[str, list[Inline]] = {}
     for each in sorted((each for each in told if each.short), key=lambda each: -each.short / each.safe.cm):
         gap = of_safe(ctx, each.gap.estimate.value, each.safe.cm)
@@ -89,16 +88,15 @@ def headlines(ctx: PageContext, room: RoomFindings, seen: set[str], over: Sequen
         yield joined(words("plan.first_edge"), joined(coral, edge, by=", "), bold(when), range_)
 
 
-def edges(ctx: PageContext, room: RoomFindings, seen: set[str]) -> Iterator[Approach]:
-    """Corals that are `seen` and the edge each is nearest to: the gap now, and the dates."""
+def edges(ctx: PageContext, room: RoomFindings) -> Iterator[Approach]:
+    """Corals and the edge each is nearest to: the gap now, and the dates."""
     for leaving in room.leaving:
-        if leaving.coral in seen:
-            first, interval = say_dates(ctx, leaving.leaves, leaving.room.estimate)
-            coral = ctx.to_coral(leaving.coral)
-            assumed = "" if leaving.position_known else Span(ctx.words("room.middle"), look="note")
-            edge = joined(edge_words(ctx, leaving), assumed)
-            cells = coral, edge, _gap(ctx, leaving.room), first, Span(interval, look="interval")
-            yield cells, ground(ctx, coral.text, leaving.room, leaving.leaves)
+        first, interval = say_dates(ctx, leaving.leaves, leaving.room.estimate)
+        coral = ctx.to_coral(leaving.coral)
+        assumed = "" if leaving.position_known else Span(ctx.words("room.middle"), look="note")
+        edge = joined(edge_words(ctx, leaving), assumed)
+        cells = coral, edge, _gap(ctx, leaving.room), first, Span(interval, look="interval")
+        yield cells, ground(ctx, coral.text, leaving.room, leaving.leaves)
 
 
 def _gap(ctx: PageContext, found: Finding) -> Shown:
@@ -212,11 +210,9 @@ def _ends(ctx: PageContext, coral: Coral) -> Iterator[Ground]:
 
 
 def _meetings(ctx: PageContext, coral: Coral, room: RoomFindings | None) -> Iterator[tuple[Meeting, Coral]]:
-    """The neighbours it will touch, of those that the view shows."""
+    """The neighbours it will touch."""
     for meeting in filter(matters_soon, room.meetings if room else ()):
-        other = ctx.view.corals.get(meeting.other if coral.id == meeting.one else meeting.one)
-        if room and other and (stands := other.placement_on(ctx.today)) and stands.system == room.system:
-            yield meeting, other
+        yield meeting, ctx.view.corals[meeting.other if coral.id == meeting.one else meeting.one]
 
 
 def _in_brackets(interval: str) -> str:

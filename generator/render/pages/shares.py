@@ -157,10 +157,9 @@ def shares_page(ctx: PageContext, system: System, found: Shares | CannotTell) ->
 
 def _first(ctx: PageContext, found: Shares) -> str:
     """Which coral takes the most."""
-    seen = [each for each in found.corals.values() if each.coral in ctx.view.corals]
-    if not seen:
+    if not found.corals:
         return ""
-    most = max(seen, key=lambda each: each.share.value)
+    most = max(found.corals.values(), key=lambda each: each.share.value)
     said, coral = say_share(ctx, most.share), ctx.view.corals[most.coral].name
     return ctx.words("shares.first", coral=coral, value=said.value, interval=said.interval)
 
@@ -168,10 +167,11 @@ def _first(ctx: PageContext, found: Shares) -> str:
 def _shares(ctx: PageContext, found: Shares) -> tuple[Block, ...]:
     """Each coral's part of the uptake, and its evidence."""
     words = ctx.words
-    seen = [each for each in found.corals.values() if each.coral in ctx.view.corals]
+    seen = list(found.corals.values())
     if not seen:
         return ()
-    unseen = sum(each.share.value for each in found.corals.values()) - sum(each.share.value for each in seen)
+    # The shares of all corals add up to 1.
+    unseen = 1.0 - sum(each.share.value for each in seen)
     hidden = words("shares.hidden", share=f"{100.0 * unseen:.0f}") if unseen > 1e-9 else ""
     method = ctx.link(f"{links.METHODS}#shares", words("shares.method"))
     rows = tuple(
@@ -230,7 +230,7 @@ def _what_ifs(ctx: PageContext, found: Shares) -> Section | None:
         ),
         behind_what_ifs(ctx, found, ifs, others),
         Paragraph(joined(words("shares.another"), code(f"corallite what-if {ifs[0].coral} --cut 40%")), "note onward")
-        if ctx.view.audience == "own"
+        if ctx.view.writes
         else None,
         onward(ctx, links.PLANNED, "shares.coming") if ctx.view.plans else None,
         id="what-if",

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 from generator.reckon.analysis.since import (
     Changes,
@@ -10,10 +10,8 @@ from generator.reckon.analysis.since import (
     LevelChange,
     Promised,
     Read,
-    State,
     UptakeChange,
     WaterChanges,
-    changes,
     is_told,
 )
 from generator.render.base import links
@@ -25,6 +23,7 @@ from generator.render.base.page import Page
 from generator.render.base.scale import Row, ranges
 from generator.render.base.sentences import listed
 from generator.render.base.why import how
+from generator.render.found import changes_for
 from generator.render.pages.coral import gallery
 from generator.render.pages.next_tests import reading_cards
 from generator.render.pages.system import SystemCard, card_of
@@ -35,7 +34,7 @@ WEEK = timedelta(days=7)
 
 def since_page(ctx: PageContext) -> Page:
     """The page of what changed in the last seven days."""
-    found = between(ctx, ctx.as_of - WEEK, ctx.as_of)
+    found = changes_for(ctx.view, ctx.found, ctx.as_of - WEEK, ctx.as_of)
     return page(
         ctx,
         "since",
@@ -54,7 +53,7 @@ def _in_short(ctx: PageContext, found: Changes) -> Inline:
     told = [
         joined(ctx.to_system(id), listed(ctx, [words(f"quantities_within.{kind}") for kind in kinds]), by=": ")
         for id, each in _most_changed(found)
-        if id in ctx.view.systems and (kinds := _news(each))
+        if (kinds := _news(each))
     ]
     told += [
         joined(words(f"since.{key}"), listed(ctx, [coral.name for coral in corals]))
@@ -70,14 +69,6 @@ def _in_short(ctx: PageContext, found: Changes) -> Inline:
     )
 
 
-def between(ctx: PageContext, since: datetime, until: datetime) -> Changes:
-    """What changed in this view between two moments, by what is known now."""
-    zone = ctx.display.zone
-    growth = {id: found.growth for id, found in ctx.found.corals.items() if id in ctx.view.corals}
-    states = (State(at.astimezone(zone), ctx.view, ctx.findings, growth) for at in (since, until))
-    return changes(*states)
-
-
 def lead(ctx: PageContext, found: Changes) -> Inline:
     """Between which moments, and how it is calculated."""
     return joined(ctx.words("since.lead", since=ctx.say.moment(found.since).text), how(ctx, "difference"))
@@ -87,7 +78,8 @@ def _drawn(ctx: PageContext, found: Changes) -> Iterator[Block]:
     """The water then and now against its bands, its uptake then and now, and the corals that came, went or grew."""
     words, cards, rows = ctx.words, list[SystemCard](), list[Row]()
     for id, each in _most_changed(found):
-        if (system := ctx.view.systems.get(id)) and id in ctx.findings:
+        if id in ctx.findings:
+            system = ctx.view.systems[id]
             was = {level.kind: level.before.value for level in each.levels if level.before and not _same(level)}
             readings = reading_cards(ctx, system, ctx.findings[id], was)
             if readings:
@@ -97,7 +89,7 @@ def _drawn(ctx: PageContext, found: Changes) -> Iterator[Block]:
     yield section(words("since.drawn"), Drawn("systems", tuple(cards)), lead=key)
     title, unit = words("since.drawn_uptake"), ctx.say.a_day(ctx.say.unit("alkalinity"))
     yield Drawn("ranges", ranges(words, title, unit, rows)) if rows else None
-    yield gallery(ctx, [*found.gained, *(coral for coral in found.lost if coral.id in ctx.view.corals)])
+    yield gallery(ctx, [*found.gained, *found.lost])
     grown = [(each, each.by.scaled(100.0 / each.before[1], "%")) for each in found.grown if each.by]
     grew = [Row(ctx.view.corals[each.coral].name, ctx.say.estimate(by, "%"), by, "measured") for each, by in grown]
     yield Drawn("ranges", ranges(words, words("since.drawn_growth"), "%", grew)) if grew else None
@@ -114,26 +106,18 @@ def _then_now(ctx: PageContext, system: str, change: UptakeChange) -> Iterator[R
 
 
 def since_blocks(ctx: PageContext, found: Changes, calm: bool = True) -> tuple[Block, ...]:
-    """All changes, each group under its heading; or, if `calm`, that there are none.
-
-    Lines and promises are the keeper's own affair.
-    """
-    words, own = ctx.words, ctx.view.audience == "own"
+    """All changes, each group under its heading; or, if `calm`, that there are none."""
+    words = ctx.words
     blocks: list[Block] = [
-        _water(ctx, id, each) for id, each in _most_changed(found) if id in ctx.view.systems and id in ctx.findings
-    ]
-    blocks += [
+        *(_water(ctx, id, each) for id, each in _most_changed(found) if id in ctx.findings),
         section(words("since.corals"), items(*_corals(ctx, found))),
         section(words("since.growth"), items(*(_grown(ctx, each) for each in found.grown))),
+        section(words("since.lines"), items(*_lines(ctx, found))),
+        *(
+            section(words(f"since.{what}"), items(*(_promise(ctx, each) for each in promised)))
+            for what, promised in (("made", found.made), ("kept", found.kept), ("overdue", found.overdue))
+        ),
     ]
-    if own:
-        blocks += [
-            section(words("since.lines"), items(*_lines(ctx, found))),
-            *(
-                section(words(f"since.{what}"), items(*(_promise(ctx, each) for each in promised)))
-                for what, promised in (("made", found.made), ("kept", found.kept), ("overdue", found.overdue))
-            ),
-        ]
     if any(blocks):
         return tuple(blocks)
     return (Paragraph(words("since.nothing")),) if calm else ()

@@ -138,8 +138,7 @@ def _answers(ctx: PageContext, findings: WaterFindings, cards: tuple[ReadingCard
     return facts(
         (words("system.answers.band"), state or words("system.no_readings")),
         (words("system.answers.uptake"), changing(ctx, findings, uptake) if uptake else ""),
-        # What the keeper has to do is the keeper's own affair.
-        (words("system.answers.next"), joined(do, others) if ctx.view.audience == "own" else ""),
+        (words("system.answers.next"), joined(do, others) if ctx.view.shows_tasks else ""),
         (words("system.answers.test"), due_now),
         look="answers",
     )

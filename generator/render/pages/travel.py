@@ -139,7 +139,7 @@ _ASK = "corallite journey --colony 31x27x24cm --container 84x62x46cm --duration 
 
 def travel_page(ctx: PageContext) -> Page:
     """Everything about travel, newest trip first."""
-    words, found, own = ctx.words, ctx.found.trade, ctx.view.audience == "own"
+    words, found, writes = ctx.words, ctx.found.trade, ctx.view.writes
     went = [trip.went for trip in found.trips]
     count = words("travel.count", well=went.count("well"), badly=went.count("badly"), other=went.count("not-recorded"))
     coming = [
@@ -159,8 +159,8 @@ def travel_page(ctx: PageContext) -> Page:
         "trades",
         section(
             words("travel.coming"),
-            items(*coming, look="plain") or (Paragraph(words("travel.none_coming")) if own else None),
-            Fold(words("travel.ask"), (Markup(f'<pre tabindex="0"><code>{_ASK}</code></pre>'),)) if own else None,
+            items(*coming, look="plain") or (Paragraph(words("travel.none_coming")) if writes else None),
+            Fold(words("travel.ask"), (Markup(f'<pre tabindex="0"><code>{_ASK}</code></pre>'),)) if writes else None,
         ),
         section(
             by_side,

@@ -70,7 +70,7 @@ def writing_page(ctx: PageContext) -> Page:
 
 def write_link(ctx: PageContext, at: str) -> Link | None:
     """The way to the page to write on, `in-` a system or `of-` a coral; the keeper's own site alone has it."""
-    return ctx.link(f"{links.WRITE}#{at}", ctx.words("write.link")) if ctx.view.audience == "own" else None
+    return ctx.link(f"{links.WRITE}#{at}", ctx.words("write.link")) if ctx.view.writes else None
 
 
 def _form(ctx: PageContext) -> WritingForm:
@@ -212,6 +212,4 @@ def photo_size_page(ctx: PageContext) -> Page:
 
 def photo_size_link(ctx: PageContext, coral: str) -> Link | None:
     """The way to it from a coral's page; the keeper's own site alone has it."""
-    return (
-        ctx.link(f"{links.PHOTO_SIZE}#of-{coral}", ctx.words("photo_size.link")) if ctx.view.audience == "own" else None
-    )
+    return ctx.link(f"{links.PHOTO_SIZE}#of-{coral}", ctx.words("photo_size.link")) if ctx.view.writes else None

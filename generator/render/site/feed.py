@@ -17,9 +17,10 @@ from generator.render.base import links
 from generator.render.base.context import PageContext
 from generator.render.base.page import environment
 from generator.render.base.sentences import listed
+from generator.render.found import changes_for
 from generator.render.pages.journal import newest_first
 from generator.render.pages.next_tests import by_day, why_of
-from generator.render.pages.since import WEEK, between, since_blocks
+from generator.render.pages.since import WEEK, since_blocks
 
 # Feed readers ask often and want only the newest entries.
 _MOST_ENTRIES = 20
@@ -56,12 +57,12 @@ def feeds(ctx: PageContext) -> dict[str, bytes]:
     view = ctx.view
     made = {}
     here = ctx.at(links.FEED)
-    week = tuple(_week(here)) if ctx.published and ctx.view.shows_weeks else ()
-    if ctx.published and (view.entries or week):
+    week = tuple(_week(here)) if ctx.view.published and ctx.view.shows_weeks else ()
+    if ctx.view.published and (view.entries or week):
         made[links.FEED] = _drawn(_feed(here, view.settings.title, links.HOME, view.entries.values(), week))
     for id, system in view.systems.items():
         entries = ctx.ties.named_in.get(f"system/{id}")
-        if ctx.published and entries:
+        if ctx.view.published and entries:
             here = ctx.at(links.feed_of(id))
             title = f"{system.name} · {view.settings.title}"
             made[here.url] = _drawn(_feed(here, title, links.page_of("system", id), entries))
@@ -71,7 +72,7 @@ def feeds(ctx: PageContext) -> dict[str, bytes]:
 def without_address(ctx: PageContext) -> Iterator[Problem]:
     """A warning for a public journal that has entries but no public address for its feed."""
     settings = ctx.view.settings
-    if ctx.view.audience == "public" and ctx.view.entries and not ctx.published:
+    if ctx.view.lacks_address and ctx.view.entries:
         yield Problem(
             settings.source,
             "no-address",
@@ -102,7 +103,7 @@ def _week(ctx: PageContext) -> Iterator[FeedEntry]:
     until = datetime.combine(monday, time(), ctx.display.zone)
     # The moment before belongs to Sunday, so that what came on Monday is next week's.
     end = until - timedelta(seconds=1)
-    blocks = since_blocks(ctx, between(ctx, end - WEEK, end), calm=False)
+    blocks = since_blocks(ctx, changes_for(ctx.view, ctx.found, end - WEEK, end), calm=False)
     if blocks:
         words, begun = ctx.words, monday - WEEK
         title = words("since.week", since=ctx.say.on(begun), until=ctx.say.on(monday - timedelta(days=1)))

@@ -62,10 +62,10 @@ _ALWAYS: dict[str, Callable[[PageContext], Page]] = {
     links.JOURNAL: lambda ctx: _journal.journal_page(ctx),
 }
 _SOMETIMES: dict[str, tuple[Callable[[PageContext], Page], Callable[[PageContext], object]]] = {
-    links.GUIDES: (lambda ctx: _home.guides_page(ctx), lambda ctx: ctx.view.audience == "own"),
+    links.GUIDES: (lambda ctx: _home.guides_page(ctx), lambda ctx: ctx.view.writes),
     links.SINCE: (lambda ctx: _since.since_page(ctx), lambda ctx: ctx.view.shows_weeks),
-    links.WRITE: (lambda ctx: _writing.writing_page(ctx), lambda ctx: ctx.view.audience == "own"),
-    links.PHOTO_SIZE: (lambda ctx: _writing.photo_size_page(ctx), lambda ctx: ctx.view.audience == "own"),
+    links.WRITE: (lambda ctx: _writing.writing_page(ctx), lambda ctx: ctx.view.writes),
+    links.PHOTO_SIZE: (lambda ctx: _writing.photo_size_page(ctx), lambda ctx: ctx.view.writes),
     links.TRADES: (lambda ctx: _trades.trades_page(ctx), lambda ctx: ctx.view.trades or ctx.view.shows_offers),
     links.OFFERS: (lambda ctx: _offers.offers_page(ctx), lambda ctx: ctx.view.shows_offers),
     links.TRAVEL: (lambda ctx: _travel.travel_page(ctx), lambda ctx: _travel.has_travel(ctx)),
@@ -76,7 +76,7 @@ _FIXED = {**_ALWAYS, **{address: made for address, (made, _) in _SOMETIMES.items
 # How a page is made of what it is about, by its kind. Entries and corals are below: their texts can have mistakes.
 _KINDS: dict[str, Callable[[PageContext, str], Page]] = {
     "fixed": lambda ctx, address: _FIXED[address](ctx),
-    "home": lambda ctx, _: _home.today_page(ctx) if ctx.view.audience == "own" else _home.front_page(ctx),
+    "home": lambda ctx, _: _home.today_page(ctx) if ctx.view.shows_tasks else _home.front_page(ctx),
     "system": lambda ctx, id: _system.system_page(ctx, ctx.view.systems[id], ctx.findings[id]),
     "log sheet": lambda ctx, id: _next_tests.log_sheet_page(ctx, ctx.view.systems[id], ctx.findings[id]),
     "shares": lambda ctx, id: _shares.shares_page(ctx, ctx.view.systems[id], ctx.found.shares[id]),
@@ -224,14 +224,14 @@ def water_cards(ctx: PageContext) -> dict[str, Card]:
     cards = {
         f"cards/{id}.png": water_card(ctx, system, ctx.findings[id])
         for id, system in ctx.view.systems.items()
-        if ctx.published and id in ctx.findings
+        if ctx.view.published and id in ctx.findings
     }
     return {address: card for address, card in cards.items() if card}
 
 
 def shared_as(ctx: PageContext, cards: Mapping[str, Card]) -> dict[str, str]:
     """From a page to the full address of its preview picture."""
-    if not ctx.published:
+    if not ctx.view.published:
         return {}
     found = {links.page_of("system", PurePosixPath(card).stem): card for card in cards}
     if cards:

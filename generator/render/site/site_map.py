@@ -167,8 +167,7 @@ def _shared(
     language = door.one("language", lambda: view.settings.language)
 
     def needs() -> "Sequence[Alert]":
-        # What the keeper has to do is the keeper's own affair.
-        return alerts() if view.audience == "own" else ()
+        return alerts() if view.shows_tasks else ()
 
     def by_subject() -> "dict[str, tuple[Alert, ...]]":
         subjects = dict.fromkeys(subject for alert in needs() for subject in alert.subject)

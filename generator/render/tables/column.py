@@ -9,8 +9,9 @@ from typing import Generic, Literal, TypeVar
 from generator.door.door import Door
 from generator.reckon.analysis.journal import Findings
 from generator.records.source import Source
-from generator.render.audience import View, found_for
+from generator.render.audience import View
 from generator.render.base.numbers import Display, display_of
+from generator.render.found import found_for
 from generator.units.quantity import Estimate
 
 # The names of Table Schema, the open standard in which the data package describes the columns.
@@ -37,7 +38,7 @@ class Basis:
 def basis_of(view: View, found: Findings, door: Door | None = None) -> Basis:
     """What tables and pages are made from, without what the audience may not see."""
     door = door or Door()
-    seen = found if view.audience == "own" else found_for(view, found, door)
+    seen = found_for(view, found, door)
     display = door.one("display", lambda: display_of(view.settings, view.systems, view.logs))
     return door.view(Basis, view=lambda: view, found=lambda: seen, display=display)
 

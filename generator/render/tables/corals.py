@@ -99,24 +99,17 @@ def _places(basis: Basis, _: str) -> Iterator[_Stands]:
     view = basis.view
     for id, room in basis.found.rooms.items():
         for each in sorted(room.standing, key=lambda each: (each.place, each.coral.id)):
-            stands = view.corals[each.coral.id].placement_on(basis.today) if each.coral.id in view.corals else None
-            if stands is not None and stands.system == id:
-                place = view.systems[id].places[each.place]
-                light = light_ends(place)
-                yield _Stands(id, each, light, _leaving(room, each), _meeting(basis, room, each))
+            light = light_ends(view.systems[id].places[each.place])
+            yield _Stands(id, each, light, _leaving(room, each), _meeting(room, each))
 
 
 def _leaving(room: RoomFindings, each: Standing) -> Leaving | None:
     return next((leaving for leaving in room.leaving if leaving.coral == each.coral.id), None)
 
 
-def _meeting(basis: Basis, room: RoomFindings, each: Standing) -> Meeting | None:
-    """The first meeting with a neighbour that the audience may see."""
-    for meeting in room.meetings:
-        pair = {meeting.one, meeting.other}
-        if each.coral.id in pair and pair <= basis.view.corals.keys():
-            return meeting
-    return None
+def _meeting(room: RoomFindings, each: Standing) -> Meeting | None:
+    """The first meeting with a neighbour."""
+    return next((meeting for meeting in room.meetings if each.coral.id in (meeting.one, meeting.other)), None)
 
 
 def _survival(basis: Basis, _: str) -> Iterator[_Survived]:

@@ -1,0 +1,225 @@
+"""What one audience may see of what was calculated: nothing about records that are not in its view."""
+
+from collections.abc import Callable, Container, Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from generator.door.door import Door, parts_of
+from generator.reckon.analysis.journal import Findings
+from generator.reckon.finding import CannotTell
+from generator.render.audience import View
+
+if TYPE_CHECKING:
+    from generator.reckon.analysis.since import Changes
+    from generator.reckon.arrivals.analysis import WhatIf
+    from generator.reckon.arrivals.informed import Informed
+    from generator.reckon.arrivals.shares import PartOfWhole, Shares
+    from generator.reckon.arrivals.story import Change, CoralChange
+    from generator.reckon.growth.places import Suggestion
+    from generator.reckon.growth.room import RoomFindings
+    from generator.reckon.lineage.family import AtRisk, Family, Holder
+    from generator.reckon.trade.analysis import TradeFindings
+    from generator.reckon.trade.offers import Offer
+    from generator.reckon.water.demand_events import DemandEvent
+    from generator.reckon.water.findings import WaterFindings
+
+Part = TypeVar("Part", "PartOfWhole", "RoomFindings")
+
+
+def found_for(view: View, found: Findings, door: Door | None = None) -> Findings:
+    """What was calculated, without what is about records that are not in a view.
+
+    What happened to a coral that is not in it is there as what happened to none. A line has no `holders` if all
+    that are known were withheld.
+    """
+    if view.writes:
+        return found
+    door = door or Door()
+    corals, systems, cut = view.corals, view.systems, _Cut(view, found)
+
+    def some(part: str, make: Callable[[], object]) -> Callable[[], object]:
+        return door.one(f"{part} as seen", make)
+
+    def held(part: str) -> Callable[[], object]:
+        return some(part, lambda: tuple(each for each in getattr(found, part) if each.coral in corals))
+
+    def each(part: str, is_seen: Callable[[str], bool], of: Callable[[str], object]) -> Callable[[], object]:
+        cuts = door.each(f"{part} as seen", lambda: filter(is_seen, getattr(found, part)), of, shared=True)
+        return lambda: cuts
+
+    in_systems, in_corals = systems.__contains__, corals.__contains__
+    lines = door.by_id("families as seen", cut.families)
+    holders = door.by_id("holders as seen", lambda: cut.holders(lines))
+    parts: dict[str, Callable[[], Any]] = {
+        "water": each("water", in_systems, cut.water),
+        "years": each("years", lambda year: in_systems(year.partition("/")[0]), lambda year: found.years[year]),
+        "predicted": each("predicted", in_systems, cut.predicted),
+        "shares": each("shares", in_systems, cut.shares),
+        "part_of": each("part_of", in_corals, lambda id: cut.here(found.part_of[id])),
+        "what_if": each("what_if", in_systems, cut.what_if),
+        "changes": each("changes", in_systems, cut.changes),
+        "changes_of": each("changes_of", in_corals, cut.changes_of),
+        "dosing": each("dosing", in_systems, lambda id: found.dosing[id]),
+        "volumes": each("volumes", in_systems, lambda id: found.volumes[id]),
+        "corals": each("corals", in_corals, lambda id: found.corals[id]),
+        "rooms": each("rooms", in_systems, lambda id: cut.room(found.rooms[id])),
+        "room_of": each("room_of", in_corals, cut.room_of),
+        "families": lambda: lines,
+        "holders": lambda: holders,
+        "at_risk": some("at_risk", lambda: cut.at_risk(holders, lines)),
+        "could_go": each("could_go", in_corals, cut.could_go),
+        "plans": some("plans", lambda: tuple(each for each in found.plans if each.plan.id in view.plans)),
+        "trade": some("trade", cut.trade),
+        "offers": some("offers", cut.offers),
+        "arrivals_held": held("arrivals_held"),
+        "sizes_held": held("sizes_held"),
+        "touches_held": some(
+            "touches_held",
+            lambda: tuple(each for each in found.touches_held if {each.coral, each.other} <= corals.keys()),
+        ),
+        "stocks_held": some("stocks_held", lambda: tuple(each for each in found.stocks_held if each.system in systems)),
+    }
+    return door.view(Findings, **(parts_of(found) | parts))
+
+
+@dataclass(frozen=True, slots=True)
+class _Cut:
+    """Parts of what was calculated, each without what a view does not show."""
+
+    view: View
+    found: Findings
+
+    def water(self, system: str) -> "WaterFindings":
+        whole, corals = self.found.water[system], self.view.corals
+        return replace(whole, plans=tuple(e if e.coral in corals else replace(e, coral=None) for e in whole.plans))
+
+    def predicted(self, system: str) -> "tuple[Informed, ...]":
+        return tuple(replace(each, event=self._event(each.event)) for each in self.found.predicted[system])
+
+    def _event(self, event: "DemandEvent") -> "DemandEvent":
+        return event if event.coral in self.view.corals else replace(event, coral=None)
+
+    def shares(self, system: str) -> "Shares | CannotTell":
+        whole = self.found.shares[system]
+        if isinstance(whole, CannotTell):
+            return whole
+        corals = self.view.corals
+        return replace(
+            whole,
+            corals={id: share for id, share in whole.corals.items() if id in corals},
+            known=tuple(each for each in whole.known if each[0] in corals),
+        )
+
+    def here(self, part: "Part | None") -> "Part | None":
+        """What is about one system, if the view shows it."""
+        return part if part and part.system in self.view.systems else None
+
+    def what_if(self, system: str) -> "tuple[WhatIf, ...]":
+        shown = (each for each in self.found.what_if[system] if each.coral in self.view.corals)
+        return tuple(replace(e, moved=tuple(way for way in e.moved if way[0] in self.view.systems)) for e in shown)
+
+    def changes(self, system: str) -> "tuple[CoralChange, ...]":
+        return tuple(map(self._change, (e for e in self.found.changes[system] if e.coral in self.view.corals)))
+
+    def _change(self, change: "CoralChange") -> "CoralChange":
+        observed = change.observed
+        if isinstance(observed, CannotTell) or observed.together is None:
+            return change
+        together = replace(observed.together, events=tuple(map(self._event, observed.together.events)))
+        return replace(change, observed=replace(observed, together=together))
+
+    def changes_of(self, coral: str) -> "tuple[Change, ...]":
+        return tuple(each for each in self.found.changes_of[coral] if each.system in self.view.systems)
+
+    def room(self, room: "RoomFindings") -> "RoomFindings":
+        corals = self.view.corals
+        return replace(
+            room,
+            standing=tuple(replace(e, coral=corals[e.coral.id]) for e in room.standing if e.coral.id in corals),
+            meetings=tuple(each for each in room.meetings if each.one in corals and each.other in corals),
+            leaving=tuple(each for each in room.leaving if each.coral in corals),
+            cannot_tell=tuple(each for each in room.cannot_tell if each[0] in corals),
+        )
+
+    def room_of(self, coral: str) -> "RoomFindings | None":
+        room = self.here(self.found.room_of[coral])
+        return room and self.room(room)
+
+    def families(self) -> "dict[str, Family]":
+        return {line: seen for line in self.found.families if (seen := self._family(line)).pieces}
+
+    def _family(self, line: str) -> "Family":
+        corals, systems, trades = self.view.corals, self.view.systems, self.view.trades
+        whole = self.found.families[line]
+        pieces = {
+            id: replace(
+                piece,
+                parent=piece.parent if piece.parent in corals else None,
+                cuttings=tuple(id for id in piece.cuttings if id in corals),
+                system=piece.system if piece.system in systems else None,
+                given=tuple(gift for gift in piece.given if gift.trade in trades),
+            )
+            for id, piece in whole.pieces.items()
+            if id in corals
+        }
+        return replace(whole, pieces=pieces, cycles=tuple(ring for ring in whole.cycles if {*ring} <= corals.keys()))
+
+    def holders(self, lines: Iterable[str]) -> "dict[str, tuple[Holder, ...]]":
+        tells = self.view.tells
+        told = {
+            line: tuple(each for each in self.found.holders[line] if all(map(tells, each.inputs))) for line in lines
+        }
+        return {line: seen for line, seen in told.items() if seen or not self.found.holders[line]}
+
+    def at_risk(self, holders: "Mapping[str, tuple[Holder, ...]]", lines: Container[str]) -> "tuple[AtRisk, ...]":
+        return tuple(
+            replace(
+                risk,
+                pieces=tuple(id for id in risk.pieces if id in self.view.corals),
+                system=risk.system if risk.system in self.view.systems else None,
+                holders=holders.get(risk.line, ()),
+            )
+            for risk in self.found.at_risk
+            if risk.line in lines
+        )
+
+    def could_go(self, coral: str) -> "tuple[Suggestion, ...]":
+        return tuple(each for each in self.found.could_go[coral] if self._shows(each))
+
+    def _shows(self, place: "Suggestion") -> bool:
+        """Whether a place may be shown: its system, everything that must move for it, and where to."""
+        spots = (place.spot, *(move.to for move in place.moves if move.to))
+        moved = all(move.coral in self.view.corals for move in place.moves)
+        return moved and all(spot.system in self.view.systems for spot in spots)
+
+    def trade(self) -> "TradeFindings":
+        from generator.reckon.trade.analysis import analyse_trades
+
+        today = self.found.as_of.astimezone(self.view.settings.time_zone).date()
+        return analyse_trades(self.view.trades, self.view.corals, self.view.settings.containers, today)
+
+    def offers(self) -> "tuple[Offer, ...]":
+        """What is ready and marked; without how many corals of its line are left, some of which nobody else sees."""
+        offered = (each for each in self.found.offers if each.coral in self.view.corals)
+        return tuple(
+            replace(
+                offer, checks=tuple(replace(e, found=None) if e.rule.id == "corals-left" else e for e in offer.checks)
+            )
+            for offer in offered
+            if offer.ready and offer.marked
+        )
+
+
+def changes_for(view: View, found: Findings, since: datetime, until: datetime) -> "Changes":
+    """What changed in a view between two moments, by what is known now; `found` is what was found for it.
+
+    Lines at risk and promises only concern the keeper.
+    """
+    from generator.reckon.analysis.since import State, changes
+
+    zone, growth = view.settings.time_zone, {id: each.growth for id, each in found.corals.items()}
+    every = changes(*(State(at.astimezone(zone), view, found.water, growth) for at in (since, until)))
+    if view.shows_tasks:
+        return every
+    return replace(every, at_risk=(), saved=(), ended=(), made=(), kept=(), overdue=())
