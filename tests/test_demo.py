@@ -233,7 +233,7 @@ def test_what_was_calculated_names_no_coral_system_or_trade_that_an_audience_doe
         return {id: replace(each, audience="own") if id in hidden else each for id, each in records.items()}
 
     parts = {part: marked(getattr(every, part)) for part in ("corals", "systems", "trades")}
-    public = view(replace(every, **parts, partners={}))
+    public = view(replace(every, **parts))
     told = repr(found_for(public, everything()))
     assert [id for id in hidden if f"'{id}'" in told] == []
     for part in parts:

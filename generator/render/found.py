@@ -39,13 +39,13 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
     corals, systems, cut = view.corals, view.systems, _Cut(view, found)
 
     def some(part: str, make: Callable[[], object]) -> Callable[[], object]:
-        return door.one(f"{part} as seen", make)
+        return door.one(f"found {part} as seen", make)
 
     def held(part: str) -> Callable[[], object]:
         return some(part, lambda: tuple(each for each in getattr(found, part) if each.coral in corals))
 
     def each(part: str, is_seen: Callable[[str], bool], of: Callable[[str], object]) -> Callable[[], object]:
-        cuts = door.each(f"{part} as seen", lambda: filter(is_seen, getattr(found, part)), of, shared=True)
+        cuts = door.each(f"found {part} as seen", lambda: filter(is_seen, getattr(found, part)), of, shared=True)
         return lambda: cuts
 
     in_systems, in_corals = systems.__contains__, corals.__contains__
