@@ -178,6 +178,17 @@ def test_what_was_tested_too_long_ago_is_counted_alike_on_cards_tiles_and_glance
         assert "7 of 14 in band; one perhaps out of its band; 6 tested too long ago to tell" in page
 
 
+def test_a_promise_beyond_what_is_owed_stands_beside_it(own_site: Path) -> None:
+    (page,) = _told(own_site, "trades/index.html")
+    assert "They owe us 65.00 EUR, 50.00 EUR of it promised" in page
+    assert "Even in value, they promised 18.00 EUR beyond that" in page
+
+
+def test_a_coral_that_recovered_is_not_said_to_have_had_no_trouble(own_site: Path) -> None:
+    (page,) = _told(own_site, "corals/tide-lantern-1.html")
+    assert "No trouble now; the last was tissue loss, 2026-06-27" in page
+
+
 def test_corals_too_close_now_are_said_on_today_on_the_plan_and_on_their_pages(own_site: Path) -> None:
     """Brain corals keep 10 cm (`nature/genera`); these two stand 2.9 cm apart by their files."""
     today, plan, coral = _told(own_site, "index.html", "plans/lagoon.html", "corals/dry-stone-1.html")

@@ -209,31 +209,39 @@ class Colour:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """A coral's health on a day: quarantine and treatment that hold, harm not yet recovered from, its colour."""
+    """A coral's health on a day: quarantine and treatment that hold, harm not yet recovered from, its colour.
+
+    `past` is the last trouble of a coral that has none now.
+    """
 
     coral: str
     quarantine: Health | None
     treatments: tuple[Health, ...]
     ailing: tuple[Health, ...]
     colour: Colour | None
+    past: Health | None = None
 
 
 def health_state(coral: Coral, as_of: date) -> State:
     """A coral's state on a day, by its own file up to then.
 
     Quarantine and treatment without an end hold until the coral is noted as well or recovered, and
-    nothing holds of a coral that is no longer here.
+    nothing holds of a coral that is no longer here. A recovery with an end is one from that day on.
     """
     known = sorted((health for health in coral.health if health.at <= as_of), key=lambda health: health.at)
-    well = max((health.at for health in known if health.what in _WELL), default=None)
+    ends = [health.until or health.at for health in known if health.what in _WELL]
+    well = max((end for end in ends if end <= as_of), default=None)
     here = known if coral.lives_on(as_of) else []
     quarantines = [health for health in here if health.what == "quarantine" and _holds(health, well, as_of)]
+    ailing = tuple(health for health in here if health.what in _ILL and (well is None or well < health.at))
+    past = [health for health in known if health.what in (*_ILL, "breakage")]
     return State(
         coral.id,
         quarantines[-1] if quarantines else None,
         tuple(health for health in here if health.what == "treatment" and _holds(health, well, as_of)),
-        tuple(health for health in here if health.what in _ILL and (well is None or well < health.at)),
+        ailing,
         _colour(known),
+        past[-1] if past and not ailing else None,
     )
 
 

@@ -42,6 +42,7 @@ from generator.render.pages.coral_growth import (
     rings,
     share_of_uptake,
     state_words,
+    trouble_words,
     uptake,
 )
 from generator.render.pages.doses import has_dosing
@@ -148,7 +149,7 @@ def glance(ctx: PageContext, coral: Coral, found: CoralFindings | None) -> Facts
     share = share_of_uptake(ctx, coral)
     needed = titles_about(ctx, coral.id)
     return facts(
-        (words("coral.health"), " ".join(state_words(ctx, found)) or words("coral.glance.well")),
+        (words("coral.health"), " ".join((*state_words(ctx, found), *trouble_words(ctx, found)))),
         (words("coral.sizes"), joined(*_size(ctx, coral))),
         (words("room.title"), soonest(ctx, coral)),
         (words("coral.glance.cut"), _to_cut(ctx, found.cutting)),

@@ -276,3 +276,11 @@ def state_words(ctx: PageContext, found: CoralFindings) -> tuple[str, ...]:
             )
         )
     return tuple(said)
+
+
+def trouble_words(ctx: PageContext, found: CoralFindings) -> Iterator[str]:
+    """That a coral has no trouble now, and the last that it had."""
+    if last := found.health.past:
+        yield ctx.words("coral.glance.past", what=ctx.words(f"health.{last.what}"), day=ctx.say.on(last.at))
+    elif not found.health.ailing:
+        yield ctx.words("coral.glance.well")

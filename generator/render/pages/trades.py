@@ -163,22 +163,24 @@ def account_card(ctx: PageContext, account: Account) -> Section:
 
 
 def _worth(ctx: PageContext, account: Account, worth: WorthBalance, pieces: str) -> Paragraph:
-    """What is owed in one currency, how much of it is promised, and what it is made of."""
+    """What is owed in one currency, how much of it is promised and what beyond it, and what it is made of."""
     words, of = ctx.words, worth.currency
     side = "even" if worth.balance == 0 else "them" if worth.balance > 0 else "us"
     balance = words(by_reader(ctx, f"accounts.worth.{side}"), amount=amount(words, abs(worth.balance), of))
-    promised = sum(
-        debt.worth.amount for debt in account.owed if debt.by == side and debt.worth and debt.worth.currency == of
-    )
-    part = (
-        words("accounts.worth.promised", amount=amount(words, min(promised, abs(worth.balance)), of))
-        if promised
-        else ""
-    )
+    promises = []
+    for by in ("them", "us"):
+        priced = [
+            each.worth.amount for each in account.owed if each.by == by and each.worth and each.worth.currency == of
+        ]
+        part = min(sum(priced), abs(worth.balance)) if by == side else 0
+        if part:
+            promises.append(words("accounts.worth.promised", amount=amount(words, part, of)))
+        if beyond := sum(priced) - part:
+            promises.append(words(by_reader(ctx, f"accounts.worth.beyond.{by}"), amount=amount(words, beyond, of)))
     values = zip(_WORTH_HEADS, (worth.given, worth.received, worth.paid, worth.was_paid), strict=True)
     made = (f"{words(by_reader(ctx, key))} {amount(words, value, of)}" for key, value in values if value)
     return Paragraph(
-        joined(bold(joined(balance, part, by=", ")), Span(joined(*made, pieces, by=" · "), look="interval"))
+        joined(bold(joined(balance, *promises, by=", ")), Span(joined(*made, pieces, by=" · "), look="interval"))
     )
 
 

@@ -24,6 +24,13 @@ def test_tissue_loss_stays_until_recovery():
     assert health_state(ill, day(4)).ailing == ()
 
 
+def test_a_recovery_with_an_end_is_one_from_its_end_on_and_what_it_ended_is_still_known():
+    ill = coral(health=(noted(5, "tissue-loss"), noted(20, "recovery", until=day(60))))
+    found = [health_state(ill, day(each)) for each in (30, 60)]
+    assert [[h.what for h in state.ailing] for state in found] == [["tissue-loss"], []]
+    assert [state.past and state.past.what for state in found] == [None, "tissue-loss"]
+
+
 def test_two_scores_on_the_colour_chart_are_a_change_and_one_is_not():
     # Source: Siebeck et al. 2006, Coral Reefs 25:453-460: two scores or more (from memory).
     def changed(before: str, after: str) -> str:
