@@ -182,7 +182,7 @@ def _uptake(found: "Foresight", say: "Say") -> list[str]:
     lines.append(_said(words("changes.row.published"), say.amount(together)))
     factor = say.estimate(uptake.factor.ratio.estimate("").scaled(100.0, "%"))
     key = f"changes.factor.{uptake.factor.known}"
-    lines += ["", words("changes.predicted_now"), f"  {words(key, value=factor.value, interval=factor.interval)}"]
+    lines += ["", words("changes.predicted_now"), f"  {words(key, **factor.blanks())}"]
     lines.append(_said(words("changes.grams"), say.amount(uptake.grams_per_day.estimate)))
     for kind, answer in (("alkalinity", uptake.alkalinity), ("calcium", uptake.calcium)):
         lines.append(_said(words(f"quantities.{kind}"), say.per_day(kind, answer.estimate)))
@@ -221,7 +221,7 @@ def _readings(plan: "ReadingPlan | None", say: "Say", by_the_hour: bool) -> list
     if plan is None:
         return [f"  {words('cannot.uptake-not-known')} {words('remedies.read-alkalinity')}"]
     if not plan.readings:
-        size = say.per_day("alkalinity", Estimate(plan.size, plan.size, plan.size, "meq/L/day"))
+        size = say.per_day("alkalinity", Estimate.exact(plan.size, "meq/L/day"))
         return [f"  {words('changes.plan.none', size=size.value)}"]
     lines = []
     for reading in plan.readings:

@@ -114,6 +114,11 @@ class Estimate:
         half = coverage_factor() * standard
         return cls(value, max(value - half, least), value + half, unit)
 
+    @classmethod
+    def exact(cls, value: float, unit: str) -> "Estimate":
+        """A number without an interval."""
+        return cls(value, value, value, unit)
+
     @property
     def standard(self) -> float:
         """The standard uncertainty of a normal variable with this interval."""

@@ -190,7 +190,7 @@ def _demand(
     inputs: tuple[Source, ...],
 ) -> Demand:
     """An uptake in g/day, with the parts of its uncertainty, as alkalinity."""
-    per_gram = alkalinity_of(Estimate(1.0, 1.0, 1.0, "g/day"), water).value
+    per_gram = alkalinity_of(Estimate.exact(1.0, "g/day"), water).value
     in_alkalinity = alkalinity_of(before, water), alkalinity_of(after, water)
     return Demand(system, before, after, *in_alkalinity, scaled_parts(parts, per_gram), inputs)
 

@@ -290,7 +290,7 @@ def predicted_uptake(
     times = 1.0 if assumed else own.get(coral.id, 1.0)
     everyone = replace(everyone, ratio=everyone.ratio.times(LogNormal(times, 0.0)))
     found, beside = (expected_of(of_rates, colony.inputs, system.water, each) for each in (everyone, others))
-    alone = Finding(Estimate(1.0, 1.0, 1.0, "share"), "expected-uptake", colony.inputs)
+    alone = Finding(Estimate.exact(1.0, "share"), "expected-uptake", colony.inputs)
     return replace(found, share=alone if others.present is None else beside.share)
 
 

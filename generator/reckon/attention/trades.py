@@ -211,7 +211,7 @@ def _predicted(system: str, told: Sequence[Informed], step: Estimate, found: Fin
         system=system,
         subject=corals,
         mark=f"{event.what}-{event.day}",
-        size=step if step.value >= 0.0 else step.scaled(-1.0, step.unit),
+        size=step.size,
         facts={
             "at": event.at,
             "side": event.what if len(corals) == 1 else f"several.{event.what}",

@@ -143,7 +143,7 @@ def stock(
         return CannotTell("no-stock-size", "write-the-stock")
     log = log.until(as_of)
     running = _rate_at(log, solution, as_of)
-    rate = Estimate(running, running, running, "L/day") if planned is None else planned
+    rate = Estimate.exact(running, "L/day") if planned is None else planned
     if rate.value * LONGEST_KEPT <= litres:
         return CannotTell("nothing-runs", "write-the-pump")
     pump = rate_error(system, log, solution)

@@ -214,7 +214,7 @@ def _meeting(one: Standing, other: Standing, own: Mapping[str, Quantity], as_of:
     """None for pairs that do not come within a safe distance in the years that count."""
     found, safe = nearing(one, other, as_of), _gap(one, other, own)
     if (touch := _seen_to_touch(one, other, as_of)) is not None:
-        gap, today = Estimate(0.0, 0.0, 0.0, "cm"), Dates(as_of, as_of, as_of)
+        gap, today = Estimate.exact(0.0, "cm"), Dates(as_of, as_of, as_of)
         return Meeting(one.coral.id, other.coral.id, Finding(gap, "meeting", (touch.source,)), safe, today, today)
     if found.gap - safe.cm > HORIZON_DAYS * (found.speed + 2.0 * found.speed_error) + 2.0 * found.error:
         return None  # most pairs: spared the search for a day

@@ -320,7 +320,7 @@ def predicted(ctx: PageContext, system: str) -> tuple[str, ...]:
         said = ctx.say.per_day("alkalinity", step.size)
         key = event.what if len(names) == 1 else f"several.{event.what}"
         words = {"name": shortened(ctx, names), "at": ctx.say.moment(event.at).text}
-        told.append(ctx.words(f"predicted.{key}", step=said.value, interval=said.interval, **words))
+        told.append(ctx.words(f"predicted.{key}", **said.blanks("step"), **words))
     return tuple(told)
 
 

@@ -71,6 +71,10 @@ class Shown:
     value: str
     interval: str = ""
 
+    def blanks(self, value: str = "value") -> dict[str, str]:
+        """Both for the blanks of a sentence; the value's may have another name."""
+        return {value: self.value, "interval": self.interval}
+
     def __html__(self) -> str:
         """The value strong, its interval beside it."""
         beside = f" <small>{escape(self.interval)}</small>" if self.interval else ""

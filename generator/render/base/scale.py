@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Literal
 
 from generator.reckon.water.findings import Latest
+from generator.render.base.blocks import Drawn
 from generator.render.base.inline import Inline
 from generator.render.base.numbers import Shown, plain
 from generator.render.base.words import Words
@@ -111,6 +112,11 @@ class Ranges:
     strips: tuple[Strip, ...]
     ticks: tuple[tuple[str, str], ...]
     reference: str
+
+
+def drawn_ranges(words: Words, title: str, unit: str, rows: Sequence[Row], reference: float | None = None) -> Drawn:
+    """The rows as a picture, if there are any: see `ranges`."""
+    return Drawn("ranges", ranges(words, title, unit, rows, reference) if rows else None)
 
 
 def ranges(words: Words, title: str, unit: str, rows: Sequence[Row], reference: float | None = None) -> Ranges:

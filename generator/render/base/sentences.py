@@ -37,15 +37,15 @@ def what_if_words(say: Say, found: WhatIf, systems: Mapping[str, str]) -> Iterat
     if isinstance(found.cut, CannotTell) or isinstance(found.gone, CannotTell):
         return
     now, cut, gone = (said(each) for each in (found.cut.alkalinity_before, *map(_after, (found.cut, found.gone))))
-    yield words("shares.now_predicted" if found.predicted else "shares.now", value=now.value, interval=now.interval)
+    yield words("shares.now_predicted" if found.predicted else "shares.now", **now.blanks())
     percent = f"{100.0 * found.part:.0f}"
-    yield words("shares.if_cut", percent=percent, value=cut.value, interval=cut.interval)
-    yield words("shares.if_gone", value=gone.value, interval=gone.interval)
+    yield words("shares.if_cut", percent=percent, **cut.blanks())
+    yield words("shares.if_gone", **gone.blanks())
     for id, moved in found.moved:
         if id in systems and not isinstance(moved, CannotTell):
             before, after = said(moved.arriving.alkalinity_before), said(moved.arriving.alkalinity_after)
-            was = words("shares.from", value=before.value, interval=before.interval)
-            yield words("shares.if_moved", system=systems[id], value=after.value, interval=after.interval, was=was)
+            was = words("shares.from", **before.blanks())
+            yield words("shares.if_moved", system=systems[id], **after.blanks(), was=was)
             yield times_words(say, moved)
 
 
@@ -53,13 +53,13 @@ def times_words(say: Say, moved: Moved) -> str:
     """What a coral takes in grams a day where it stands and in another water, and by which factor they differ."""
     words, here, there = say.words, say.amount(moved.here).value, say.amount(moved.there).value
     times = say.estimate(moved.times.scaled(100.0, "%"))
-    said = [words("shares.times", here=here, there=there, times=times.value, interval=times.interval)]
+    said = [words("shares.times", here=here, there=there, **times.blanks("times"))]
     for name, of_place in (("light", moved.place.light), ("flow", moved.place.flow)):
         if of_place is None:
             said.append(words(f"shares.no_{name}"))
         elif of_place.spread > 0.0 or of_place.median != 1.0:
             factor = say.estimate(of_place.estimate("times").scaled(100.0, "%"))
-            said.append(words(f"shares.of_{name}", factor=factor.value, interval=factor.interval))
+            said.append(words(f"shares.of_{name}", **factor.blanks("factor")))
     return " ".join(said)
 
 

@@ -202,7 +202,7 @@ def _now(ctx: PageContext, system: str) -> Ground | None:
     measured = ctx.findings[system].calcification.grams_per_day
     if not isinstance(measured, Finding):
         return None
-    one = alkalinity_of(Estimate(1.0, 1.0, 1.0, "g/day"), ctx.view.systems[system].water).value
+    one = alkalinity_of(Estimate.exact(1.0, "g/day"), ctx.view.systems[system].water).value
     name = ctx.words("shares.as_it_is", system=ctx.view.systems[system].name)
     return Ground(name, (_per_day(ctx, measured.parts, one),), measured.inputs)
 

@@ -28,16 +28,17 @@ from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.inline import Inline, Link, bold, joined
 from generator.render.base.numbers import hundredths
 from generator.render.base.page import Page
-from generator.render.base.scale import Look, Ranges, Row, ranges
 from generator.render.base.sentences import listed
 from generator.render.base.why import Evidence, cannot, evidence, per_day_figure, to_method
 from generator.render.charts.change import change_chart
 from generator.render.pages.doses import caution_words, doses, has_dosing, unmet_words
 from generator.render.pages.shares import (
+    drawn_uptakes,
     foreseen_figures,
     odds_picture,
     planned_readings,
     readings_lead,
+    uptake_row,
     ways_of,
 )
 from generator.render.pages.uptake import outlook
@@ -108,7 +109,7 @@ def _effect(ctx: PageContext, change: CoralChange, told: Evidence) -> Section:
     elif seen := change.observed:
         shown = (
             items(*_together(ctx, seen)),
-            Drawn("ranges", _before_and_after(ctx, change, seen)),
+            _before_and_after(ctx, change, seen),
             Paragraph(_others(ctx, seen), "note"),
             figures(*_told(ctx, seen, told, change), look="small spaced"),
         )
@@ -170,9 +171,9 @@ def _foreseen_notes(ctx: PageContext, change: CoralChange, foreseen: ExpectedUpt
     yield ctx.words("changes.ways_note", n=foreseen.published.independent)
     if change.what == "arrival" or change.step is None:
         return
-    step = ctx.say.per_day("alkalinity", _upright(change.step))
+    step = ctx.say.per_day("alkalinity", change.step.size)
     key = "changes.predicted_cut" if change.what == "cutting" else "changes.predicted_loss"
-    yield ctx.words(key, step=step.value, interval=step.interval)
+    yield ctx.words(key, **step.blanks("step"))
     if change.part_assumed:
         yield ctx.words("changes.part_assumed")
 
@@ -189,19 +190,18 @@ def _verdict(ctx: PageContext, change: CoralChange, seen: Observed | None) -> st
     if seen is None or not seen.days:
         if change.step is None:
             return ctx.words("changes.verdict.nothing_known")
-        step = ctx.say.per_day("alkalinity", _upright(change.step))
+        step = ctx.say.per_day("alkalinity", change.step.size)
         known = "predicted_only" if seen else "cannot_tell"
-        return ctx.words(f"changes.verdict.{known}", step=step.value, interval=step.interval)
+        return ctx.words(f"changes.verdict.{known}", **step.blanks("step"))
     best = seen.combined or seen.rise
     if seen.together is not None or not isinstance(best, Finding):
         return ctx.words("changes.verdict.together")
     found = best.estimate
     side = "unclear" if not found.is_clear else "more" if found.value > 0.0 else "less"
-    said = ctx.say.per_day("alkalinity", _upright(found) if found.is_clear else found)
+    said = ctx.say.per_day("alkalinity", found.size if found.is_clear else found)
     return ctx.words(
         f"changes.verdict.{side}",
-        size=said.value,
-        interval=said.interval,
+        **said.blanks("size"),
         odds=_odds(ctx, change, seen),
         day=ctx.say.date(change.until),
     )
@@ -219,13 +219,8 @@ def _matters(ctx: PageContext, system: str, matters: float) -> str:
     if declared is not None and declared.alkalinity is not None:
         return ctx.say.a_day(ctx.say.written(declared.alkalinity))
     share = ctx.words("changes.of_the_uptake", percent=f"{100 * MATTERS:.0f}")
-    exactly = Estimate(matters, matters, matters, "meq/L/day")
+    exactly = Estimate.exact(matters, "meq/L/day")
     return f"{share} ({ctx.say.per_day('alkalinity', exactly).value})"
-
-
-def _upright(found: Estimate) -> Estimate:
-    """The size of a change without its sign; words say its direction."""
-    return found if found.value >= 0 else found.scaled(-1.0, found.unit)
 
 
 def _told(ctx: PageContext, seen: Observed, told: Evidence, change: CoralChange) -> Iterator[Figure]:
@@ -244,29 +239,17 @@ def _taken(found: Finding) -> Finding:
     return replace(found, estimate=found.estimate.at_least_zero())
 
 
-def _before_and_after(ctx: PageContext, change: CoralChange, seen: Observed) -> Ranges:
-    words, unit = ctx.words, ctx.say.unit("alkalinity")
-
-    def row(name: str, found: Estimate, look: Look) -> Row:
-        shown = ctx.display.estimate("alkalinity", found, of_level=False)
-        return Row(name, ctx.say.per_day("alkalinity", found), shown, look)
-
-    rows = [row(words("changes.row.before"), _taken(seen.before).estimate, "plain")]
+def _before_and_after(ctx: PageContext, change: CoralChange, seen: Observed) -> Drawn:
+    words = ctx.words
+    rows = [uptake_row(ctx, words("changes.row.before"), _taken(seen.before).estimate, "plain")]
     before, step = seen.before.estimate.value, change.step
     # A coral cannot take up more than all together. If it seems to, the rest is not predicted.
     if step is not None and before + step.value > 0.0:
-        rows.append(
-            row(
-                words("changes.row.predicted"),
-                Estimate(before + step.value, before + step.low, before + step.high, step.unit),
-                "predicted",
-            )
-        )
+        rows.append(uptake_row(ctx, words("changes.row.predicted"), step.moved(before), "predicted"))
     if seen.days:
-        rows.append(
-            row(words("changes.after", day=ctx.say.date(change.until)), _taken(seen.after).estimate, "measured")
-        )
-    return ranges(words, words("changes.uptake_title"), ctx.say.a_day(unit), rows)
+        label = words("changes.after", day=ctx.say.date(change.until))
+        rows.append(uptake_row(ctx, label, _taken(seen.after).estimate, "measured"))
+    return drawn_uptakes(ctx, words("changes.uptake_title"), rows)
 
 
 def _others(ctx: PageContext, seen: Observed) -> str:
@@ -277,7 +260,7 @@ def _others(ctx: PageContext, seen: Observed) -> str:
     total = seen.after.estimate.value - seen.before.estimate.value
     if best.estimate.low <= total <= best.estimate.high:
         return ""
-    said = ctx.say.per_day("alkalinity", Estimate(abs(total), abs(total), abs(total), best.estimate.unit)).value
+    said = ctx.say.per_day("alkalinity", Estimate.exact(abs(total), best.estimate.unit)).value
     return ctx.words(f"changes.in_all.{'more' if total > 0 else 'less'}", size=said)
 
 
@@ -287,7 +270,7 @@ def _together(ctx: PageContext, seen: Observed) -> Iterator[str]:
         return
     said = ctx.say.per_day("alkalinity", seen.together.sum)
     yield ctx.words("changes.together.what", events=listed(ctx, [_event(ctx, e) for e in seen.together.events]))
-    yield ctx.words("changes.together.sum", value=said.value, interval=said.interval)
+    yield ctx.words("changes.together.sum", **said.blanks())
     apart = seen.together.told_apart
     if apart is None:
         yield ctx.words("changes.together.never")

@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.corals import CUT_MONTHS, CoralFindings, CuttingPlan
-from generator.records.coral import Coral, Weighing
+from generator.records.coral import Coral, Placement, Weighing
 from generator.records.source import Source
 from generator.render.base import links
 from generator.render.base.blocks import (
@@ -134,11 +134,15 @@ def state_of(ctx: PageContext, coral: Coral) -> str:
     words = ctx.words
     if coral.end and coral.end.at <= ctx.today:
         return words(f"ends.{coral.end.how}")
-    place = coral.placement_on(ctx.today)
-    if place is None:
-        return words("corals.nowhere") if coral.lives_on(ctx.today) else words("corals.not_yet")
-    system = ctx.view.systems[place.system].name
-    return words("corals.at_place", place=place.place, system=system) if place.place else system
+    if place := coral.placement_on(ctx.today):
+        return _where(ctx, place)
+    return words("corals.nowhere") if coral.lives_on(ctx.today) else words("corals.not_yet")
+
+
+def _where(ctx: PageContext, at: Placement) -> str:
+    """A system, and the place in it if that is written."""
+    system = ctx.view.systems[at.system].name
+    return ctx.words("corals.at_place", place=at.place, system=system) if at.place else system
 
 
 def glance(ctx: PageContext, coral: Coral, found: CoralFindings | None) -> Facts | None:
@@ -165,11 +169,10 @@ def glance(ctx: PageContext, coral: Coral, found: CoralFindings | None) -> Facts
 
 def _size(ctx: PageContext, coral: Coral) -> Iterator[Inline]:
     """Its last measured size and when that was."""
-    sizes = [size for size in coral.sizes if size.at <= ctx.today]
-    if not sizes:
+    if not (sizes := coral.measured_until(ctx.today)):
         yield ctx.words("coral.glance.no_size")
         return
-    last = max(sizes, key=lambda size: size.at)
+    last = sizes[-1]
     yield " × ".join(ctx.say.written(side) for side in (last.length, last.width, last.height) if side)
     yield small(ctx.words("coral.glance.measured", day=ctx.say.on(last.at)))
 
@@ -179,9 +182,7 @@ def _to_cut(ctx: PageContext, plan: CuttingPlan | CannotTell | None) -> Inline:
     if not isinstance(plan, CuttingPlan):
         return ""
     words, part = ctx.words, ctx.say.estimate(plan.remove, "%")
-    much = words(
-        "coral.glance.part", part=part.value, interval=part.interval, n=round(plan.pieces.value), months=CUT_MONTHS
-    )
+    much = words("coral.glance.part", **part.blanks("part"), n=round(plan.pieces.value), months=CUT_MONTHS)
     return Link(words("cutting.nothing", n=CUT_MONTHS) if plan.nothing else much, "#cuttings")
 
 
@@ -333,9 +334,7 @@ def _history(ctx: PageContext, coral: Coral) -> Iterator[Inline]:
     came = words("coral.came", how=words(f"arrivals.{arrival.how}"))
     happened: list[tuple[date, Inline, str | None, Source]] = [(arrival.at, came, arrival.note, arrival.source)]
     for placement in coral.placements:
-        system = ctx.view.systems[placement.system]
-        where = words("corals.at_place", place=placement.place, system=system.name) if placement.place else system.name
-        moved = Link(words("coral.moved", where=where), ctx.to_system(system.id).href)
+        moved = Link(words("coral.moved", where=_where(ctx, placement)), ctx.to_system(placement.system).href)
         happened.append((placement.since, moved, None, placement.source))
     for cutting in coral.cuttings:
         cut = words("coral.cut", pieces=words("coral.pieces", n=cutting.frags))

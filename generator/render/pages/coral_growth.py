@@ -135,8 +135,7 @@ def decline_words(ctx: PageContext, found: CoralFindings) -> str:
     ends = [ctx.say.estimate(end).value for end in (fall.before, fall.after)]
     return ctx.words(
         "growth.fell",
-        by=by.value,
-        interval=by.interval,
+        **by.blanks("by"),
         before=ends[0],
         after=ends[1],
         day=day[0],
@@ -222,17 +221,17 @@ def cutting_plan(ctx: PageContext, found: CoralFindings) -> Section | None:
 def _to_cut(ctx: PageContext, plan: CuttingPlan) -> Iterator[str]:
     words = ctx.words
     part = ctx.say.estimate(plan.remove, "%")
-    yield words("cutting.remove", part=part.value, interval=part.interval, n=CUT_MONTHS)
+    yield words("cutting.remove", **part.blanks("part"), n=CUT_MONTHS)
     if plan.remove.value > _MOST_CUT:
         yield words("cutting.too_much")
     if not isinstance(plan.mass, CannotTell):
         mass = ctx.say.level("mass", plan.mass.estimate)
-        yield words("cutting.mass", mass=mass.value, interval=mass.interval)
+        yield words("cutting.mass", **mass.blanks("mass"))
     piece = ctx.say.length(PIECE_CM)
     low, high = f"{plan.pieces.low:.0f}", f"{plan.pieces.high:.0f}"
     yield words("cutting.pieces", pieces=f"{plan.pieces.value:.0f}", low=low, high=high, size=piece)
     demand = ctx.say.estimate(plan.demand.scaled(-1.0, "%"))
-    yield words("cutting.uptake", uptake=demand.value, interval=demand.interval)
+    yield words("cutting.uptake", **demand.blanks("uptake"))
     yield from _demand_of_system(ctx, plan)
     if isinstance(plan.healed_after, Finding):
         healed = plan.healed_after.estimate
@@ -247,7 +246,7 @@ def _demand_of_system(ctx: PageContext, plan: CuttingPlan) -> Iterator[str]:
         part = found.share.estimate.scaled(0.01, "share")
         told = ctx.say.estimate(demand_of_all_after(plan.demand, part).scaled(-1.0, "%"))
         system = ctx.view.systems[found.system].name
-        yield ctx.words("cutting.uptake_of_system", system=system, uptake=told.value, interval=told.interval)
+        yield ctx.words("cutting.uptake_of_system", system=system, **told.blanks("uptake"))
 
 
 def state_words(ctx: PageContext, found: CoralFindings) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Span, joined, small
 from generator.render.base.numbers import Shown
-from generator.render.base.scale import Row, ranges
+from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.sentences import listed
 from generator.render.base.why import why_of
 from generator.units.kinds import KINDS
@@ -57,13 +57,13 @@ def doses_drawn(ctx: PageContext, phases: Sequence[Phase], heads: Sequence[str])
         mine = [(head, dose) for head, dose in found if dose.supply == supply]
         unit, factor = _pump_unit(ctx, mine[-1][1].rate.estimate)
         rows, now = of_unit.setdefault(unit, []), factor * mine[-1][1].now
-        first, runs = f"{supply_name(ctx, supply)}: {ctx.words('dosing.now')}", Estimate(now, now, now, unit)
+        first, runs = f"{supply_name(ctx, supply)}: {ctx.words('dosing.now')}", Estimate.exact(now, unit)
         rows.append(Row(first, say_rate(ctx, runs.scaled(1.0 / factor, "L/day")), runs, "measured"))
         for head, dose in mine:
             said = Shown(say_rate(ctx, dose.rate.estimate).value)
             rows.append(Row(head, said, dose.rate.estimate.scaled(factor, unit), "predicted"))
     for unit, rows in of_unit.items():
-        yield Drawn("ranges", ranges(ctx.words, ctx.words("dosing.drawn"), unit, rows))
+        yield drawn_ranges(ctx.words, ctx.words("dosing.drawn"), unit, rows)
 
 
 def supply_name(ctx: PageContext, supply: str) -> str:
@@ -83,14 +83,13 @@ def holds(ctx: PageContext, system: System, supply: str) -> str:
 
 def say_litres(ctx: PageContext, litres: float) -> str:
     """A volume in the unit a keeper measures it with."""
-    if litres >= _IN_LITRES:
-        return ctx.say.number(litres, 1, "L")
-    return ctx.say.number(1000.0 * litres, 0, "mL")
+    unit, factor = _measured_in(litres)
+    return ctx.say.number(factor * litres, 1 if unit == "L" else 0, unit)
 
 
 def say_left(ctx: PageContext, litres: Estimate) -> Shown:
     """An estimated volume in the unit a keeper measures it with."""
-    unit, factor = ("L", 1.0) if litres.value >= _IN_LITRES else ("mL", 1000.0)
+    unit, factor = _measured_in(litres.value)
     return ctx.say.estimate(litres.scaled(factor, unit))
 
 
@@ -117,9 +116,7 @@ def unmet_words(ctx: PageContext, system: System, unmet: Sequence[Unmet]) -> Ite
         key, sign = ("dosing.too_little", 1.0) if each.per_day.value > 0 else ("dosing.too_much", -1.0)
         unit = f"{KINDS[each.kind].canonical}/day"
         said = ctx.say.per_day(each.kind, each.per_day.scaled(sign / litres, unit))
-        yield ctx.words(
-            key, quantity_within=ctx.words(f"quantities_within.{each.kind}"), amount=said.value, interval=said.interval
-        )
+        yield ctx.words(key, quantity_within=ctx.words(f"quantities_within.{each.kind}"), **said.blanks("amount"))
 
 
 def _why(ctx: PageContext, supply: str, dose: DoseRate) -> Why:
@@ -130,8 +127,13 @@ def _why(ctx: PageContext, supply: str, dose: DoseRate) -> Why:
 
 
 def _pump_unit(ctx: PageContext, rate: Estimate) -> tuple[str, float]:
-    unit, factor = ("L", 1.0) if rate.value >= _IN_LITRES else ("mL", 1000.0)
+    unit, factor = _measured_in(rate.value)
     return ctx.say.a_day(unit), factor
+
+
+def _measured_in(litres: float) -> tuple[str, float]:
+    """The unit a keeper measures a volume with, and how many make a litre."""
+    return ("L", 1.0) if litres >= _IN_LITRES else ("mL", 1000.0)
 
 
 def _row(
@@ -197,8 +199,7 @@ def say_short(ctx: PageContext, system: System, found: Shortfall) -> str:
     return ctx.words(
         "dosing.short",
         quantity=ctx.words(f"quantities.{kind}"),
-        amount=said.value,
-        interval=said.interval,
+        **said.blanks("amount"),
         cure=ctx.words("dosing.cures", n=len(cures)),
         cover="; ".join(cures),
     )
@@ -211,8 +212,7 @@ def say_out_of_reach(ctx: PageContext, found: OutOfReach) -> str:
     return ctx.words(
         "dosing.out_of_reach",
         quantity=ctx.words(f"quantities.{kind}"),
-        amount=said.value,
-        interval=said.interval,
+        **said.blanks("amount"),
         grams=_as_unsure(ctx, found.grams, change, "g"),
         what=_compound(found.compound),
         days=ctx.words("dosing.days", n=found.days),
@@ -251,8 +251,7 @@ def counts_on(ctx: PageContext, found: Counted) -> str:
         litres=say_litres(ctx, habit.litres),
         mix=habit.solution,
         rhythm=words("dosing.every_days", n=max(round(habit.days), 1)),
-        amount=said.value,
-        interval=said.interval,
+        **said.blanks("amount"),
     )
 
 

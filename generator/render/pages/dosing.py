@@ -11,12 +11,12 @@ from generator.reckon.dosing.stocks import Recipe, Stock
 from generator.reckon.finding import CannotTell, Finding, scaled_parts
 from generator.records.system import System
 from generator.render.base import links
-from generator.render.base.blocks import Block, Drawn, Figure, Paragraph, Section, Table, figures, group, items, section
+from generator.render.base.blocks import Block, Figure, Paragraph, Section, Table, figures, group, items, section
 from generator.render.base.context import PageContext, as_file, page_of_system
 from generator.render.base.inline import Inline, Phrase, bold, joined
 from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
-from generator.render.base.scale import Row, ranges
+from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.sentences import listed
 from generator.render.base.why import Evidence, cannot, evidence, figure_of, per_day_figure, to_method
 from generator.render.pages.doses import (
@@ -127,8 +127,7 @@ def _correction(ctx: PageContext, found: Correction) -> str:
         "dosing.correct_up" if found.change.value > 0 else "dosing.correct_down",
         quantity=ctx.words(f"quantities.{found.kind}"),
         target=ctx.say.canonical(found.kind, found.target),
-        change=said.value,
-        interval=said.interval,
+        **said.blanks("change"),
         days=ctx.words("dosing.days", n=found.days),
     )
 
@@ -189,8 +188,8 @@ def _stocks(ctx: PageContext, found: DosingFindings) -> Section:
         for id, stock in found.stocks.items()
         if isinstance(stock, Stock) and stock.lasts and stock.lasts.high <= FAR_OFF
     ]
-    left = ranges(words, words("dosing.days_left"), words.unit("days"), lasting) if len(lasting) > 1 else None
-    return section(title, Drawn("ranges", left), Table(title, heads, tuple(rows)), method=to_method(ctx, "stock"))
+    left = drawn_ranges(words, words("dosing.days_left"), words.unit("days"), lasting) if len(lasting) > 1 else None
+    return section(title, left, Table(title, heads, tuple(rows)), method=to_method(ctx, "stock"))
 
 
 def _recipes(ctx: PageContext, system: System, found: DosingFindings) -> Section:

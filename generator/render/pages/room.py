@@ -173,7 +173,7 @@ def _meets(ctx: PageContext, meeting: Meeting, other: Coral) -> str:
     words, apart = ctx.words, meeting.gap.estimate
     if apart.value <= 0:
         over = ctx.say.level("length", apart.scaled(-1.0, apart.unit))
-        return words("room.overlaps", other=other.name, over=over.value, interval=over.interval)
+        return words("room.overlaps", other=other.name, **over.blanks("over"))
     likely, interval = say_dates(ctx, meeting.touch, apart)
     brackets = _in_brackets(interval)
     if meeting.short:

@@ -28,7 +28,7 @@ from generator.render.base.context import PageContext, onward, page_of_system
 from generator.render.base.inline import Inline, Link, code, joined, small
 from generator.render.base.numbers import Moment, Shown, hundredths
 from generator.render.base.page import Page
-from generator.render.base.scale import Look, Row, ranges
+from generator.render.base.scale import Look, Row, drawn_ranges
 from generator.render.base.sentences import times_words
 from generator.render.base.why import Evidence, amount_figure, cannot, evidence, figure_of, per_day_figure
 from generator.render.pages.behind import behind_shares, behind_what_ifs, whole_label
@@ -86,12 +86,12 @@ def ways_of(ctx: PageContext, found: ExpectedUptake) -> Drawn:
     shown = ctx.say.amounts([amount for _, amount, _ in told])
     rows = [Row(label, said, amount, look) for (label, amount, look), said in zip(told, shown, strict=True)]
     unit = ctx.say.a_day("g")
-    return Drawn("ranges", ranges(words, words("changes.ways_title"), unit, rows))
+    return drawn_ranges(words, words("changes.ways_title"), unit, rows)
 
 
 def readings_lead(ctx: PageContext, plan: ReadingPlan) -> str:
     """Whether a reading can show the change, as planned at the moment of the change."""
-    size = Estimate(abs(plan.size), abs(plan.size), abs(plan.size), "meq/L/day")
+    size = Estimate.exact(abs(plan.size), "meq/L/day")
     said = ctx.say.per_day("alkalinity", size).value
     return ctx.words("changes.plan.lead" if plan.readings else "changes.plan.none", size=said)
 
@@ -118,7 +118,7 @@ def planned_readings(ctx: PageContext, plan: ReadingPlan) -> tuple[tuple[Moment,
 
 def _factor(ctx: PageContext, found: ExpectedUptake) -> str:
     said = say_share(ctx, found.factor.ratio.estimate(""))
-    return ctx.words(f"changes.factor.{found.factor.known}", value=said.value, interval=said.interval)
+    return ctx.words(f"changes.factor.{found.factor.known}", **said.blanks())
 
 
 def _days(plan: ReadingPlan, at: datetime) -> int:
@@ -161,7 +161,7 @@ def _first(ctx: PageContext, found: Shares) -> str:
         return ""
     most = max(found.corals.values(), key=lambda each: each.share.value)
     said, coral = say_share(ctx, most.share), ctx.view.corals[most.coral].name
-    return ctx.words("shares.first", coral=coral, value=said.value, interval=said.interval)
+    return ctx.words("shares.first", coral=coral, **said.blanks())
 
 
 def _shares(ctx: PageContext, found: Shares) -> tuple[Block, ...]:
@@ -244,7 +244,7 @@ def _by_both(ctx: PageContext, system: str) -> str:
     if isinstance(alone, CannotTell):
         return ""
     shown = ctx.say.per_day("alkalinity", alone.estimate)
-    return ctx.words("shares.by_both", value=shown.value, interval=shown.interval)
+    return ctx.words("shares.by_both", **shown.blanks())
 
 
 def _picture(ctx: PageContext, seen: Sequence[CoralShare]) -> Drawn:
@@ -257,7 +257,7 @@ def _picture(ctx: PageContext, seen: Sequence[CoralShare]) -> Drawn:
         )
         for each in seen[:_MOST_STRIPS]
     ]
-    return Drawn("ranges", ranges(ctx.words, ctx.words("shares.picture"), "%", rows))
+    return drawn_ranges(ctx.words, ctx.words("shares.picture"), "%", rows)
 
 
 def _here(ctx: PageContext, system: str, ifs: Sequence[WhatIf]) -> Drawn:
@@ -270,7 +270,7 @@ def _here(ctx: PageContext, system: str, ifs: Sequence[WhatIf]) -> Drawn:
                 rows = rows or [uptake_row(ctx, words("shares.as_now"), demand.alkalinity_before, "measured")]
                 label = joined(ctx.to_coral(each.coral), words(f"shares.{key}"), by=": ")
                 rows.append(uptake_row(ctx, label, demand.alkalinity_after, "predicted"))
-    return _drawn(ctx, words("shares.here", system=ctx.view.systems[system].name), rows)
+    return drawn_uptakes(ctx, words("shares.here", system=ctx.view.systems[system].name), rows)
 
 
 def _there(ctx: PageContext, system: str, ifs: Sequence[WhatIf]) -> Drawn:
@@ -282,12 +282,12 @@ def _there(ctx: PageContext, system: str, ifs: Sequence[WhatIf]) -> Drawn:
             rows = rows or [uptake_row(ctx, words("shares.as_now"), moved.arriving.alkalinity_before, "measured")]
             label = joined(words("shares.with_one"), ctx.to_coral(each.coral))
             rows.append(uptake_row(ctx, label, moved.arriving.alkalinity_after, "predicted"))
-    return _drawn(ctx, words("shares.there", system=ctx.view.systems[system].name), rows)
+    return drawn_uptakes(ctx, words("shares.there", system=ctx.view.systems[system].name), rows)
 
 
-def _drawn(ctx: PageContext, title: str, rows: Sequence[Row]) -> Drawn:
-    unit = ctx.say.a_day(ctx.say.unit("alkalinity"))
-    return Drawn("ranges", ranges(ctx.words, title, unit, rows) if rows else None)
+def drawn_uptakes(ctx: PageContext, title: str, rows: Sequence[Row]) -> Drawn:
+    """Rows of `uptake_row` as a picture, if there are any."""
+    return drawn_ranges(ctx.words, title, ctx.say.a_day(ctx.say.unit("alkalinity")), rows)
 
 
 def uptake_row(ctx: PageContext, label: Inline, found: Estimate, look: Look) -> Row:
@@ -302,7 +302,7 @@ def _now(ctx: PageContext, ifs: Sequence[WhatIf]) -> str:
         return ""
     said = _per_day(ctx, before)
     key = "shares.now_predicted" if ifs[0].predicted else "shares.now"
-    return ctx.words(key, value=said.value, interval=said.interval)
+    return ctx.words(key, **said.blanks())
 
 
 def _what_if(ctx: PageContext, each: WhatIf, others: Sequence[str]) -> tuple[Inline, ...]:
@@ -319,7 +319,7 @@ def _moved(ctx: PageContext, moved: Moved | CannotTell) -> Inline:
     if isinstance(moved, CannotTell):
         return "–"
     now = _per_day(ctx, moved.arriving.alkalinity_before)
-    before = ctx.words("shares.from", value=now.value, interval=now.interval)
+    before = ctx.words("shares.from", **now.blanks())
     said = small(f"{before}. {times_words(ctx.say, moved)}")
     return joined(_per_day(ctx, moved.arriving.alkalinity_after), said)
 

@@ -15,7 +15,6 @@ from generator.reckon.water.findings import Forecast
 from generator.records.system import System
 from generator.render.base.blocks import (
     Block,
-    Drawn,
     Fold,
     Group,
     Items,
@@ -30,12 +29,19 @@ from generator.render.base.blocks import (
 )
 from generator.render.base.context import PageContext
 from generator.render.base.inline import BREAK, Inline, bold, joined, small
-from generator.render.base.scale import Row, ranges
+from generator.render.base.scale import Row
 from generator.render.base.sentences import forecast_words
 from generator.render.base.why import cannot, evidence, per_day_figure
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
 from generator.render.pages.room import at_place, misfits
-from generator.render.pages.shares import foreseen_figures, planned_readings, readings_lead, uptake_row, ways_of
+from generator.render.pages.shares import (
+    drawn_uptakes,
+    foreseen_figures,
+    planned_readings,
+    readings_lead,
+    uptake_row,
+    ways_of,
+)
 from generator.render.pages.sheet_place import moves_of, nowhere
 from generator.render.pages.sheet_way import lifts, verdict, views
 from generator.render.pages.travel import name_on
@@ -68,7 +74,7 @@ def _change(ctx: PageContext, found: Informed) -> str:
     assert step is not None
     said = ctx.say.per_day("alkalinity", step.size)
     key = "sheet.after.more" if step.value >= 0.0 else "sheet.after.less"
-    return words(key, name=name_on(ctx, coral), step=said.value, interval=said.interval)
+    return words(key, name=name_on(ctx, coral), **said.blanks("step"))
 
 
 def _a_day(ctx: PageContext, litres: float) -> str:
@@ -201,8 +207,6 @@ def sheet_glance(ctx: PageContext, found: PlanFindings) -> Group:
     journeys = [each.judged for each in found.passengers if isinstance(each.judged, Journey)]
     risks = [risk for judged in journeys for risk in judged.risks if risk.level != "low"]
     named = dict.fromkeys(risk_words(ctx, risk.id, risk.level) for risk in risks)
-    rows = list(_rows(ctx, found))
-    unit = ctx.say.a_day(ctx.say.unit("alkalinity"))
     return group(
         "glance",
         facts(
@@ -214,7 +218,7 @@ def sheet_glance(ctx: PageContext, found: PlanFindings) -> Group:
             (words("changes.readings"), joined(*_tests_glance(ctx.then, found), by=BREAK)),
             look="answers",
         ),
-        Drawn("ranges", ranges(words, words("sheet.glance.uptake"), unit, rows) if rows else None),
+        drawn_uptakes(ctx, words("sheet.glance.uptake"), list(_rows(ctx, found))),
         views(ctx, 0, journeys[0]) if pose_first(ctx, found) else None,
     )
 

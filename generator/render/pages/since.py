@@ -20,12 +20,13 @@ from generator.render.base.context import PageContext, page, predicted
 from generator.render.base.inline import Inline, bold, joined, small
 from generator.render.base.numbers import Shown
 from generator.render.base.page import Page
-from generator.render.base.scale import Row, ranges
+from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.sentences import listed
 from generator.render.base.why import how
 from generator.render.found import changes_for
 from generator.render.pages.coral import gallery
 from generator.render.pages.next_tests import reading_cards
+from generator.render.pages.shares import drawn_uptakes, uptake_row
 from generator.render.pages.system import SystemCard, card_of
 from generator.units.quantity import Estimate, Quantity
 
@@ -87,22 +88,20 @@ def _drawn(ctx: PageContext, found: Changes) -> Iterator[Block]:
             rows += (row for uptake in each.uptake if uptake.kind == "alkalinity" for row in _then_now(ctx, id, uptake))
     key = words("since.key", since=ctx.say.date(found.since))
     yield section(words("since.drawn"), Drawn("systems", tuple(cards)), lead=key)
-    title, unit = words("since.drawn_uptake"), ctx.say.a_day(ctx.say.unit("alkalinity"))
-    yield Drawn("ranges", ranges(words, title, unit, rows)) if rows else None
+    yield drawn_uptakes(ctx, words("since.drawn_uptake"), rows)
     yield gallery(ctx, [*found.gained, *found.lost])
     grown = [(each, each.by.scaled(100.0 / each.before[1], "%")) for each in found.grown if each.by]
     grew = [Row(ctx.view.corals[each.coral].name, ctx.say.estimate(by, "%"), by, "measured") for each, by in grown]
-    yield Drawn("ranges", ranges(words, words("since.drawn_growth"), "%", grew)) if grew else None
+    yield drawn_ranges(words, words("since.drawn_growth"), "%", grew)
 
 
 def _then_now(ctx: PageContext, system: str, change: UptakeChange) -> Iterator[Row]:
     """Uptake then, where it can be told, and now."""
-    name, kind = ctx.view.systems[system].name, change.kind
+    name = ctx.view.systems[system].name
     for then, found in ((True, change.before), (False, change.after)):
         if found:
             label = ctx.words(f"since.{'of_then' if then else 'of_now'}", system=name)
-            shown = ctx.display.estimate(kind, found, of_level=False)
-            yield Row(label, ctx.say.per_day(kind, found), shown, "predicted" if then else "measured")
+            yield uptake_row(ctx, label, found, "predicted" if then else "measured")
 
 
 def since_blocks(ctx: PageContext, found: Changes, calm: bool = True) -> tuple[Block, ...]:
@@ -200,7 +199,7 @@ def _level(ctx: PageContext, change: LevelChange, perhaps: bool) -> tuple[Inline
     band = words(f"since.{'perhaps' if perhaps else 'band'}.{side}") if (side := _side(change)) else ""
     by: Inline = words("since.doubtful") if change.after.doubtful else ""
     if change.by is not None:
-        by = _by(ctx, change.by, ctx.say.difference(kind, _size(change.by)))
+        by = _by(ctx, change.by, ctx.say.difference(kind, change.by.size))
     return (
         words(f"quantities.{kind}"),
         _reading(ctx, was) if was else "–",
@@ -219,12 +218,8 @@ def _uptake(ctx: PageContext, change: UptakeChange) -> tuple[Inline, ...]:
         ctx.words("since.of", quantity=ctx.words(f"quantities.{kind}")),
         ctx.say.per_day(kind, before) if before else ctx.words("since.unknown"),
         ctx.say.per_day(kind, change.after),
-        _by(ctx, by, ctx.say.per_day(kind, _size(by))) if by else "–",
+        _by(ctx, by, ctx.say.per_day(kind, by.size)) if by else "–",
     )
-
-
-def _size(by: Estimate) -> Estimate:
-    return by.scaled(-1.0, by.unit) if by.value < 0.0 else by
 
 
 def _by(ctx: PageContext, by: Estimate, size: Shown) -> Inline:
@@ -261,7 +256,7 @@ def _grown(ctx: PageContext, grown: Grown) -> Inline:
     unit = after.unit
     change: Inline = words("since.cut")
     if by is not None:
-        change = _by(ctx, by, ctx.say.estimate(_size(by), words.unit(unit)))
+        change = _by(ctx, by, ctx.say.estimate(by.size, words.unit(unit)))
     said = ctx.say.estimate(after, words.unit(unit))
     what = joined(ctx.to_coral(grown.coral), words(f"since.grown.{grown.what}", day=ctx.say.on(day)), said)
     return joined(what, joined(change, words("since.from", day=ctx.say.on(since))), by="; ")

@@ -26,12 +26,12 @@ from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, bold, joined
 from generator.render.base.numbers import NBSP, Moment, Shown, plain, with_unit
 from generator.render.base.page import Page
-from generator.render.base.scale import Row, ranges
+from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.sentences import listed, shortened
 from generator.render.base.why import to_method, why_of
 from generator.render.base.words import ended
 from generator.render.pages.deals import to_trade
-from generator.render.pages.shares import uptake_row
+from generator.render.pages.shares import drawn_uptakes, uptake_row
 from generator.units.quantity import Estimate
 
 
@@ -39,12 +39,11 @@ def planned_page(ctx: PageContext) -> Page:
     """The index of all that is planned: each sheet, how far it has come, when, and with whom."""
     words = ctx.words
     shown = ctx.plans
-    rows, unit = list(_rows(ctx, shown)), ctx.say.a_day(ctx.say.unit("alkalinity"))
     return page(
         ctx,
         "planned",
         "corals",
-        Drawn("ranges", ranges(words, words("planned.uptake"), unit, rows) if rows else None),
+        drawn_uptakes(ctx, words("planned.uptake"), list(_rows(ctx, shown))),
         items(*(_row(ctx, found) for found in shown), look="plain"),
         crumbs=(section_crumb(ctx, "corals"),),
         lead=words("planned.lead"),
@@ -257,7 +256,7 @@ def _drawn(ctx: PageContext, found: Condition) -> Drawn:
         for went, spread in (("well", found.well), ("badly", found.badly))
         if spread
     ]
-    return Drawn("ranges", ranges(words, words(f"travel.conditions.{found.id}"), unit, rows))
+    return drawn_ranges(words, words(f"travel.conditions.{found.id}"), unit, rows)
 
 
 def _scaled(ctx: PageContext, found: Condition, spread: Spread) -> Estimate:

@@ -208,7 +208,7 @@ def volume_figure(ctx: PageContext, system: str, told: Evidence) -> Figure | Non
     if by_dose is None or isinstance(by_dose, CannotTell) or not by_dose.disagrees:
         return None
     declared = ctx.say.estimate(by_dose.declared, unit)
-    note = ctx.words("dosing.volume_note", n=by_dose.doses, declared=declared.value, interval=declared.interval)
+    note = ctx.words("dosing.volume_note", n=by_dose.doses, **declared.blanks("declared"))
     return figure_of(ctx, ctx.words("dosing.volume"), by_dose.volume, ctx.say.estimate, told, unit, note=note)
 
 
@@ -224,7 +224,7 @@ def _kits(ctx: PageContext, system: System, findings: WaterFindings) -> Iterator
         for offset in uptake.kits:
             size = ctx.say.difference(uptake.kind, offset.size)
             kit, than = (_kit_name(system, id) for id in (offset.kit, offset.than))
-            yield words("kits.apart", quantity=quantity, kit=kit, than=than, size=size.value, interval=size.interval)
+            yield words("kits.apart", quantity=quantity, kit=kit, than=than, **size.blanks("size"))
         if uptake.off_by is not None and not uptake.kits:
             yield words(
                 "kits.alone", quantity=quantity, interval=ctx.say.difference(uptake.kind, uptake.off_by).interval
@@ -294,10 +294,7 @@ def _story(ctx: PageContext, uptake: Uptake, story: Story) -> str:
     if story.kind == "worn-pump":
         lacks = f"{max(story.size.value, 0.0):.0f}"
         return words("stories.worn-pump", solution=story.solution, lacks=lacks)
-    size, up = story.size, story.size.value >= 0.0
-    if not up:
-        size = replace(size, value=-size.value, low=-size.high, high=-size.low)
-    side = "more" if up else "less"
+    size, side = story.size.size, "more" if story.size.value >= 0.0 else "less"
     if story.kind == "shift":
         amount = ctx.say.difference(uptake.kind, size).value
         return words(

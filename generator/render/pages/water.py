@@ -13,7 +13,7 @@ from generator.render.base.blocks import Block, Drawn, Figure, Paragraph, Sectio
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, joined, small
 from generator.render.base.numbers import Shown, plain, with_unit
-from generator.render.base.scale import Ranges, Row, ranges
+from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.why import Evidence, figure_of
 from generator.render.pages.behind import Ground, Parts, behind
 from generator.units.kinds import WATER_KINDS
@@ -100,7 +100,7 @@ def water_health(ctx: PageContext, found: WaterHealth, told: Evidence) -> tuple[
             _swing(ctx, "day", found.temperature.day, told),
             _swing(ctx, "week", found.temperature.week, told),
         ),
-        Drawn("ranges", salts),
+        salts,
         Paragraph(_salts_note(ctx, found.salts) if salts else "", "note"),
     )
 
@@ -125,7 +125,7 @@ def _swing(ctx: PageContext, span: str, answer: Answer, told: Evidence) -> Figur
     return figure_of(ctx, label, answer, say, told, ctx.say.unit("temperature"), ctx.display.change("temperature", 1.0))
 
 
-def _salts(ctx: PageContext, found: SaltBalance) -> Ranges | None:
+def _salts(ctx: PageContext, found: SaltBalance) -> Drawn:
     """Each salt as a ratio to the sea's, at a salinity of 35; a mark shows the sea."""
     rows = []
     for salt in found.salts:
@@ -133,15 +133,12 @@ def _salts(ctx: PageContext, found: SaltBalance) -> Ranges | None:
             at_35 = ctx.say.level(salt.kind, salt.normalised.estimate)
             name = ctx.words(f"quantities.{salt.kind}")
             rows.append(Row(name, at_35, salt.ratio.estimate.scaled(100.0, "%"), "measured"))
-    if not rows:
-        return None
-    return ranges(
-        ctx.words, ctx.words("water_health.salts"), ctx.words("water_health.of_the_sea"), rows, reference=100.0
-    )
+    title, unit = ctx.words.each("water_health.salts", "water_health.of_the_sea")
+    return drawn_ranges(ctx.words, title, unit, rows, reference=100.0)
 
 
 def _salts_note(ctx: PageContext, found: SaltBalance) -> str:
     if found.together and isinstance(found.salinity_error, Finding):
         error = ctx.say.difference("salinity", found.salinity_error.estimate)
-        return ctx.words("water_health.together", value=error.value, interval=error.interval)
+        return ctx.words("water_health.together", **error.blanks())
     return ctx.words("water_health.salts_note")
