@@ -39,6 +39,7 @@ BESIDE = {
     "schemas": "tidy",
     "sheet": "arrive",
     "tables": "tidy",
-    "verify": "take_in",
+    "take-in": "origin",
+    "verify": "origin",
     "what-if": "predict",
 }

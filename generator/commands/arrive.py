@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from generator.commands.asking import Asked
     from generator.reckon.planned.analysis import PlanFindings
     from generator.records.journal import Journal
-    from generator.records.planned import Appointed, Planned
+    from generator.records.trade import Appointed, Planned
     from generator.render.base.context import PageContext
 
 
@@ -75,7 +75,7 @@ def _when(text: str | None, now: datetime, journal: "Journal") -> "Appointed":
     """The given day or time. Raises `LookupError` with a message for the keeper."""
     from pydantic import TypeAdapter, ValidationError
 
-    from generator.records.planned import Appointed, DayOrHour
+    from generator.records.trade import Appointed, DayOrHour
 
     zone = journal.settings.time_zone
     if text is None:

@@ -274,7 +274,7 @@ def what_if_run(args: argparse.Namespace) -> int:
 def _coral(text: str, known: Asked) -> "tuple[Asked, Coral]":
     """A coral and the journal; of one that is only planned, as if its plan were carried out now."""
     from generator.records.carried_out import Told, told_with
-    from generator.records.planned import Appointed
+    from generator.records.trade import Appointed
 
     journal, at = known.journal, known.as_of
     coming = {new.coral: (new, plan) for plan in journal.plans.values() for new in plan.coming}

@@ -8,9 +8,8 @@ from generator.read.messages import did_you_mean
 from generator.read.plausible import warn
 from generator.records.carried_out import movers, promise_kept
 from generator.records.coral import Coral, Health
-from generator.records.planned import Newcomer, Planned
 from generator.records.source import Problem, Source
-from generator.records.trade import Given, Received, Trade
+from generator.records.trade import Given, Newcomer, Planned, Received, Trade
 
 
 def _open(draft: Draft) -> Iterator[Planned]:

@@ -25,9 +25,9 @@ from generator.read.plausible import (
     within,
 )
 from generator.records.coral import Coral, Form, Size, Weighing
-from generator.records.planned import Newcomer
 from generator.records.source import Problem, Source
 from generator.records.system import Part, System
+from generator.records.trade import Newcomer
 from generator.units.quantity import Quantity
 
 # A side this many times the longest other side is a slip; common practice, no source.

@@ -18,9 +18,8 @@ from generator.read.draft import Draft
 from generator.read.messages import did_you_mean, listed
 from generator.records.coral import Coral, Photo, Provenance
 from generator.records.log import LogEntry
-from generator.records.planned import Planned
 from generator.records.source import Problem, Source
-from generator.records.trade import Trade
+from generator.records.trade import Planned, Trade
 
 
 class _Reference(NamedTuple):

@@ -12,11 +12,10 @@ from generator.records import log
 from generator.records.coral import Coral
 from generator.records.journal import Entry
 from generator.records.log import LogEntry, SystemLog
-from generator.records.planned import Newcomer, Planned
 from generator.records.settings import Settings
 from generator.records.source import Source
 from generator.records.system import System
-from generator.records.trade import Partner, Trade, Travel
+from generator.records.trade import Newcomer, Partner, Planned, Trade, Travel
 from generator.units.kinds import WATER_KINDS
 
 

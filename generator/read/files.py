@@ -20,9 +20,9 @@ from generator.read.syntax import unreadable_lines
 from generator.read.yaml_lines import Document
 from generator.records.carried_out import Told, told_with
 from generator.records.log import SystemLog
-from generator.records.planned import Planned
 from generator.records.settings import Units, Zone
 from generator.records.source import Problem, Source
+from generator.records.trade import Planned
 
 # Kind of record with a file of its own -> the ending of the file.
 ENDINGS = {kind: ".md" if kind == "entries" else ".yaml" for kind in FOLDERS}

@@ -19,11 +19,10 @@ from generator.read.yaml_lines import Document, Mark
 from generator.records.coral import Coral
 from generator.records.journal import Entry
 from generator.records.log import LogEntry
-from generator.records.planned import Planned
 from generator.records.settings import Settings
 from generator.records.source import Problem, Source
 from generator.records.system import System
-from generator.records.trade import Partner, Trade
+from generator.records.trade import Partner, Planned, Trade
 from generator.units.kinds import ANY_OTHER_NAME, WATER_KINDS, unit_said_by
 
 # Kind of file -> the record it holds; a log holds a list of them.

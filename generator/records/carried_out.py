@@ -7,9 +7,8 @@ from typing import Literal, NamedTuple, TypeVar
 
 from generator.records.coral import Arrival, Coral, End, Placement, Size, Weighing
 from generator.records.log import Event, EventKind, SystemLog
-from generator.records.planned import Appointed, Moving, Newcomer, Planned
 from generator.records.source import Source
-from generator.records.trade import Owed, Received, Trade
+from generator.records.trade import Appointed, Moving, Newcomer, Owed, Planned, Received, Trade
 from generator.units.quantity import Quantity
 
 _Record = TypeVar("_Record", Coral, Trade)

@@ -15,11 +15,10 @@ from generator.records.carried_out import promise_kept, trade_id
 from generator.records.coral import Audience, Coral, Photo
 from generator.records.fields import STRICT, Day, Id, Name, Text
 from generator.records.log import SystemLog
-from generator.records.planned import Planned
 from generator.records.settings import Settings
 from generator.records.source import Source
 from generator.records.system import System
-from generator.records.trade import Partner, Trade
+from generator.records.trade import Partner, Planned, Trade
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)

@@ -15,11 +15,10 @@ from generator.door.door import Door
 from generator.records.coral import Audience, Coral
 from generator.records.journal import Entry, Journal
 from generator.records.log import SystemLog
-from generator.records.planned import Planned
 from generator.records.settings import Settings
 from generator.records.source import Commit, History, Problem, Source, in_order
 from generator.records.system import System
-from generator.records.trade import Trade
+from generator.records.trade import Planned, Trade
 from generator.render import redaction
 from generator.render.base.texts import all_shown, photos_out_of_place
 from generator.render.naming import Editor, common_words, names_in

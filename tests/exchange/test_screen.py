@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from generator.__main__ import main
-from generator.commands.take_in import WORDS
+from generator.commands.origin import WORDS
 from generator.render.base.words import words_of
 from tests.exchange.journals import NOW, ines_and_marta
 

@@ -39,11 +39,22 @@ from generator.records.coral import (
 from generator.records.fields import Money
 from generator.records.journal import Entry, Journal
 from generator.records.log import AlertKind, Dose, Event, Note, PumpRate, Reading, SystemLog, WaterChange
-from generator.records.planned import Appointed, Newcomer, Planned
 from generator.records.settings import Container, Publish, Settings
 from generator.records.source import Source
 from generator.records.system import Kit, Levels, Place, Solution, System, Water
-from generator.records.trade import Given, Owed, Partner, Received, State, Trade, Travel, WaterTemperature
+from generator.records.trade import (
+    Appointed,
+    Given,
+    Newcomer,
+    Owed,
+    Partner,
+    Planned,
+    Received,
+    State,
+    Trade,
+    Travel,
+    WaterTemperature,
+)
 from generator.render.audience import View, view
 from generator.render.base.prose import Copy, Picture
 from generator.render.papers import Hand, Paper, Papers, Told, Verified

@@ -14,11 +14,10 @@ from generator.records.coral import Coral
 from generator.records.fields import Money
 from generator.records.journal import Entry
 from generator.records.log import LogEntry
-from generator.records.planned import Planned
 from generator.records.settings import Settings
 from generator.records.source import Source
 from generator.records.system import Levels, System
-from generator.records.trade import Partner, Trade
+from generator.records.trade import Partner, Planned, Trade
 from generator.units.quantity import Quantity
 from tests.simulator import demo
 from tests.simulator.growth import grams_per_day

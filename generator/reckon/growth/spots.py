@@ -13,9 +13,9 @@ from generator.nature.constants import LIGHT_RISE_PER_WEEK
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.growth.room import Standing, safe_distance
 from generator.records.coral import Coral, Placement
-from generator.records.planned import Newcomer
 from generator.records.source import Source
 from generator.records.system import Flow, Place, System
+from generator.records.trade import Newcomer
 from generator.units.quantity import Estimate, Quantity
 
 WEEK = timedelta(days=7)

@@ -26,7 +26,7 @@ from generator.reckon.trade.journey import Journey
 from generator.records.carried_out import movers, newcomer
 from generator.records.coral import Coral
 from generator.records.journal import Journal
-from generator.records.planned import Newcomer, Planned
+from generator.records.trade import Newcomer, Planned
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,8 +24,8 @@ from generator.records.carried_out import Told, movers, told_with
 from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.records.log import SystemLog
-from generator.records.planned import Appointed, Moving, Newcomer, Planned
 from generator.records.system import System
+from generator.records.trade import Appointed, Moving, Newcomer, Planned
 from generator.units.quantity import Estimate
 
 # So long after it is carried out every event of a plan has happened.

@@ -12,10 +12,9 @@ from generator.reckon.planned.landing import FirstLight, decided, places_for
 from generator.reckon.water.canonical import canonical_value
 from generator.records.coral import Coral, Health, Placement, standing_in
 from generator.records.journal import Journal
-from generator.records.planned import Moving
 from generator.records.source import Source
 from generator.records.system import System
-from generator.records.trade import Partner, Trade
+from generator.records.trade import Moving, Partner, Trade
 
 # Water that differs by so much is evened out over half an hour: practical salinity, °C. Common practice, no source.
 HALF_AN_HOUR_PSU, HALF_AN_HOUR_CELSIUS = 1.0, 2.0

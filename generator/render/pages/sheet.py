@@ -10,7 +10,7 @@ from generator.reckon.planned.landing import FirstLight, Landing
 from generator.reckon.planned.settling import Care, Settling
 from generator.reckon.planned.trip import Passenger, floor_share
 from generator.reckon.trade.journey import Journey
-from generator.records.planned import Planned
+from generator.records.trade import Planned
 from generator.render.base import links
 from generator.render.base.blocks import Fold, Paragraph, Section, Table, facts, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb

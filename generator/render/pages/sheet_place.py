@@ -6,7 +6,7 @@ from generator.reckon.growth.places import Move, Suggestion
 from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.landing import FirstLight, Landing
 from generator.reckon.planned.settling import Acclimation, Care
-from generator.records.planned import Newcomer
+from generator.records.trade import Newcomer
 from generator.render.base import links
 from generator.render.base.blocks import Facts, Paragraph, Section, Table, facts, section
 from generator.render.base.context import PageContext

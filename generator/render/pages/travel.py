@@ -7,7 +7,7 @@ from markupsafe import Markup
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.trade.analysis import AFTER_DAYS, Condition, ContainerFindings, Outcome, Spread
-from generator.records.planned import Planned
+from generator.records.trade import Planned
 from generator.render.base import links
 from generator.render.base.blocks import (
     Drawn,

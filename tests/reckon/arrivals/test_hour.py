@@ -19,8 +19,7 @@ from generator.reckon.finding import Finding
 from generator.reckon.water.findings import Forecast
 from generator.records.carried_out import Told, told_with
 from generator.records.journal import Journal, as_it_stood
-from generator.records.planned import Appointed, Moving, Planned
-from generator.records.trade import Given
+from generator.records.trade import Appointed, Given, Moving, Planned
 from tests.conftest import found_once
 
 pytestmark = pytest.mark.long

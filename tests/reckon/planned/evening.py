@@ -5,8 +5,8 @@ from datetime import date, datetime
 
 from generator.read.load import load
 from generator.records.journal import Journal, as_it_stood
-from generator.records.planned import Moving, Planned
 from generator.records.source import Source
+from generator.records.trade import Moving, Planned
 from tests.conftest import ROOT
 
 

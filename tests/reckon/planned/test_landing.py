@@ -21,7 +21,7 @@ from generator.reckon.growth.spots import Wish
 from generator.reckon.planned.landing import MOST_PLACES, Landing, _changed
 from generator.reckon.water.demand_events import DemandEvent
 from generator.records.journal import Journal
-from generator.records.planned import Appointed
+from generator.records.trade import Appointed
 from generator.units.quantity import Estimate
 from tests.reckon.planned.evening import evening
 from tests.render import sample
