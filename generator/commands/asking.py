@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, TypeVar
 
 from generator.commands.terminal import doing, print_problems
+from generator.door.door import grouped
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.journal import Findings
@@ -177,10 +178,7 @@ def echo(journal: "Journal", system: "System", changes: "Iterable[Change]", now:
     from generator.render.base.numbers import display_of
 
     display = display_of(journal.settings, {system.id: system}, {system.id: journal.log_of(system.id)})
-    moments: dict[Moment, list[Change]] = {}
-    for change in changes:
-        moments.setdefault(change.at, []).append(change)
-    for at, of_moment in moments.items():
+    for at, of_moment in grouped((change.at, change) for change in changes).items():
         clock = f" {at.clock:%H:%M}" if at.clock and any(not change.coral for change in of_moment) else ""
         yield f"{system.name}, {at.day}{clock}"
         since = _since(journal, system, of_moment, at, now)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from generator.commands.asking import journal_in
 from generator.commands.options import add_as_of, add_content, named
 from generator.commands.terminal import counted, print_done
+from generator.door.door import grouped
 
 if TYPE_CHECKING:
     from generator.gather.found import Fact, Gathered, Question
@@ -234,9 +235,8 @@ def _edits(folder: Path, journal: "Journal", new: "list[Fact]") -> dict[str, tup
     edits: dict[str, tuple[str, str]] = {}
     corals = dict(journal.corals)
     zone = journal.settings.time_zone
-    months: dict[str, list[Change]] = {}
-    for fact in (fact for fact in new if not fact.change.coral):
-        months.setdefault(f"logs/{fact.system}/{fact.change.at.day:%Y-%m}.yaml", []).append(fact.change)
+    logged = (fact for fact in new if not fact.change.coral)
+    months = grouped((f"logs/{each.system}/{each.change.at.day:%Y-%m}.yaml", each.change) for each in logged)
     for file, changes in sorted(months.items()):
         entries = entries_of(changes, zone)
         before = after = text_of(folder / file)

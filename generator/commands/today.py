@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from generator.commands.asking import asked, keepers_context
 from generator.commands.options import add_as_of, add_content
 from generator.commands.terminal import doing
+from generator.door.door import grouped
 
 if TYPE_CHECKING:
     from generator.render.base.context import PageContext
@@ -92,9 +93,8 @@ def _tests(ctx: "PageContext") -> Iterator[str]:
 
     for system in ctx.view.systems.values():
         for day, tests in by_day(ctx, tuple(ctx.findings[system.id].next_tests.values())):
-            reasons: dict[str, list[str]] = {}
-            for test in tests if ctx.calls(system.id) and (day - ctx.today).days <= DAYS_AHEAD else ():
-                reasons.setdefault(why_of(ctx, test), []).append(ctx.words(f"quantities_within.{test.kind}"))
+            soon = tests if ctx.calls(system.id) and (day - ctx.today).days <= DAYS_AHEAD else ()
+            reasons = grouped((why_of(ctx, test), ctx.words(f"quantities_within.{test.kind}")) for test in soon)
             when = ctx.words("next_tests.today") if day == ctx.today else str(day)
             for why, names in reasons.items():
                 yield f"{when}, {system.name}: {listed(ctx, names)} ({why})"

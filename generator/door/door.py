@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from generator.door.steps import Steps
 
 T = TypeVar("T")
+K = TypeVar("K")
 
 
 def parts_of(record: Any) -> dict[str, Callable[[], Any]]:
@@ -29,15 +30,15 @@ def dealt(ids: Iterable[str]) -> dict[str, tuple[str, ...]]:
     """Ids dealt out to parts, about as many as each has members."""
     ids = tuple(ids)
     many = 1 << (len(ids).bit_length() // 2)
-    return gathered((str(crc32(id.encode()) % many), id) for id in ids)
+    return grouped((str(crc32(id.encode()) % many), id) for id in ids)
 
 
-def gathered(pairs: Iterable[tuple[str, str]]) -> dict[str, tuple[str, ...]]:
+def grouped(pairs: Iterable[tuple[K, T]]) -> dict[K, tuple[T, ...]]:
     """The second of each pair, by the first."""
-    found: dict[str, list[str]] = {}
-    for of, id in pairs:
-        found.setdefault(of, []).append(id)
-    return {of: tuple(ids) for of, ids in found.items()}
+    found: dict[K, list[T]] = {}
+    for of, each in pairs:
+        found.setdefault(of, []).append(each)
+    return {of: tuple(every) for of, every in found.items()}
 
 
 class Door:

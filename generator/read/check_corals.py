@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from datetime import date
 from difflib import SequenceMatcher
 
-from generator.door.door import later
+from generator.door.door import grouped, later
 from generator.read.draft import Draft
 from generator.read.plausible import impossible_water, warn
 from generator.records.coral import Coral
@@ -71,9 +71,7 @@ def lines_that_break(draft: Draft) -> Iterator[Problem]:
 
 def lines_almost_the_same(draft: Draft) -> Iterator[Problem]:
     """A line with one coral and a name close to another line's: most likely a typing mistake."""
-    users: dict[str, list[Coral]] = {}
-    for coral in draft.corals.values():
-        users.setdefault(coral.line, []).append(coral)
+    users = grouped((coral.line, coral) for coral in draft.corals.values())
     for line, corals in users.items():
         if len(corals) > 1 or corals[0].parent:
             continue

@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterator
 from datetime import datetime
 
+from generator.door.door import grouped
 from generator.read.draft import Draft, kit_for
 from generator.read.messages import did_you_mean, listed
 from generator.read.plausible import implausible, warn
@@ -89,11 +90,9 @@ def one_moment_twice(draft: Draft) -> Iterator[Problem]:
         seen[system, entry.at].append(entry)
 
 
-def _crowds(draft: Draft) -> dict[tuple[str, datetime], list[LogEntry]]:
+def _crowds(draft: Draft) -> dict[tuple[str, datetime], tuple[LogEntry, ...]]:
     """The entries of each system and moment that has more than any keeper makes at once."""
-    found: dict[tuple[str, datetime], list[LogEntry]] = {}
-    for system, entry in _entries(draft):
-        found.setdefault((system, entry.at), []).append(entry)
+    found = grouped(((system, entry.at), entry) for system, entry in _entries(draft))
     return {moment: entries for moment, entries in found.items() if len(entries) > _MOST_AT_ONCE}
 
 

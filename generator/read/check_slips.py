@@ -5,10 +5,11 @@ from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from statistics import median
 
+from generator.door.door import grouped
 from generator.read.draft import Draft
 from generator.read.plausible import EVAPORATES, MOST_DISSOLVED, as_written, likely, warn, within
 from generator.records.coral import Coral
-from generator.records.source import Problem, Source
+from generator.records.source import Problem
 from generator.records.system import Part, System
 from generator.units.kinds import WATER_KINDS
 from generator.units.quantity import Quantity, per_day
@@ -71,19 +72,15 @@ def _beside(days: Sequence[date], index: int) -> tuple[date, date]:
 def entries_out_of_order(draft: Draft) -> Iterator[Problem]:
     """One entry of a month's log whose time is not in the order of all the others."""
     for log in draft.written.values():
-        files: dict[str, list[tuple[date, Source]]] = {}
-        for entry in log:
-            at = entry.at.astimezone(draft.zone).date()
-            files.setdefault(entry.source.file, []).append((at, entry.source))
-        for entries in files.values():
-            days = [day for day, _ in entries]
+        for entries in grouped((entry.source.file, entry) for entry in log).values():
+            days = [entry.at.astimezone(draft.zone).date() for entry in entries]
             index = _out_of_order(days)
             if index is not None:
                 low, high = _beside(days, index)
                 wrong = f"the entry of {days[index]} is between those of {low} and {high}"
                 if index in (0, len(days) - 1):
                     wrong = f"the entry of {days[index]} is not in the order of the others in this file"
-                yield warn(draft.at(entries[index][1], "at"), "unusual-day", wrong, "correct its date, or move it")
+                yield warn(draft.at(entries[index].source, "at"), "unusual-day", wrong, "correct its date, or move it")
 
 
 def months_years_away(draft: Draft) -> Iterator[Problem]:

@@ -3,8 +3,8 @@
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from math import inf, log
-from typing import Any
 
+from generator.door.door import grouped
 from generator.read.draft import Draft
 from generator.read.plausible import (
     EVAPORATES,
@@ -21,7 +21,7 @@ from generator.read.plausible import (
     warn,
     within,
 )
-from generator.records.log import Effluent, Reading, SystemLog
+from generator.records.log import Effluent, SystemLog
 from generator.records.source import Problem
 from generator.records.system import Solution, System
 from generator.units.compounds import COMPOUNDS
@@ -57,11 +57,9 @@ def noted(records: SystemLog, at: datetime, name: str, value: Quantity) -> bool:
 def unusual_readings(draft: Draft) -> Iterator[Problem]:
     """A reading far from all others around it, most of all where a slip of the hand explains it."""
     for records in draft.logs.values():
-        series: dict[tuple[str, str], list[Reading]] = {}
-        for reading in records.readings:
-            form = "" if reading.value.has_factor else reading.value.unit
-            series.setdefault((reading.kind, form), []).append(reading)
-        for readings in series.values():
+        # Of units without a factor each is a series of its own.
+        series = ((each.kind, "" if each.value.has_factor else each.value.unit) for each in records.readings)
+        for readings in grouped(zip(series, records.readings, strict=True)).values():
             values = [amount(reading.value) for reading in readings]
             for index, reading in enumerate(readings):
                 doubt = _of_reading(reading.value, values, index)
@@ -146,11 +144,10 @@ def _given(
     draft: Draft, system: System, records: SystemLog, name: str, field: str, most: dict[str, float]
 ) -> Iterator[Problem]:
     """The doubts about every dose or rate above 0, with the others of its solution as its history."""
-    series: dict[str, list[Any]] = {}
-    for record in getattr(records, name):
-        if getattr(record, field).value and record.solution in system.solutions:
-            series.setdefault(record.solution, []).append(record)
-    for id, given in series.items():
+    every = (
+        each for each in getattr(records, name) if getattr(each, field).value and each.solution in system.solutions
+    )
+    for id, given in grouped((record.solution, record) for record in every).items():
         solution = system.solutions[id]
         values = [getattr(record, field).canonical() for record in given]
         for index, record in enumerate(given):

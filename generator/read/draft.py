@@ -7,6 +7,7 @@ from operator import attrgetter
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from generator.door.door import grouped
 from generator.read.yaml_lines import Document, Mark, Starts
 from generator.records import log
 from generator.records.coral import Coral
@@ -96,16 +97,13 @@ _SINGLE: dict[str, tuple[str, type]] = {
 
 
 # The facts of some entries, by the list of the log that they belong to.
-Facts = Mapping[str, list[Any]]
+Facts = Mapping[str, Sequence[Any]]
 
 
 def facts_of(entries: Iterable[log.LogEntry], starts: Starts, system: System | None) -> Facts:
     """The facts of a file's entries; `starts` has where each entry starts, and where its parts are."""
-    lists: dict[str, list[Any]] = {}
-    for entry in entries:
-        for name, fact in _facts(entry, starts[entry.source.line, entry.source.column], system):
-            lists.setdefault(name, []).append(fact)
-    return lists
+    marked = ((entry, starts[entry.source.line, entry.source.column]) for entry in entries)
+    return grouped(fact for entry, mark in marked for fact in _facts(entry, mark, system))
 
 
 def one_log(system: str, months: Iterable[Facts]) -> log.SystemLog:

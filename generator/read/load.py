@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from generator.door.door import Door, parts_of
+from generator.door.door import Door, grouped, parts_of
 from generator.read.checks import CHECKS, LOG_BY_LOG, RECORD_BY_RECORD
 from generator.read.discover import discover, sort_in
 from generator.read.draft import Draft
@@ -147,13 +147,9 @@ def _on_one_line(problem: Problem, at_most: int = 240) -> Problem:
     return replace(problem, wrong=wrong, remedy=remedy)
 
 
-def _remains(faults: Mapping[str, Faults]) -> Mapping[str, list[Remains]]:
+def _remains(faults: Mapping[str, Faults]) -> Mapping[str, tuple[Remains, ...]]:
     """What remains of the records with mistakes, by kind."""
-    remains: dict[str, list[Remains]] = {}
-    for file, wrong in faults.items():
-        if wrong.remains:
-            remains.setdefault(kind_of(file), []).extend(wrong.remains)
-    return remains
+    return grouped((kind_of(file), each) for file, wrong in faults.items() for each in wrong.remains)
 
 
 def _journal(door: Door, draft: Draft) -> Journal | None:

@@ -7,7 +7,7 @@ from functools import partial
 from itertools import chain
 from typing import TYPE_CHECKING, Any
 
-from generator.door.door import Door, gathered, later
+from generator.door.door import Door, grouped, later
 from generator.records.coral import Coral, standing_in
 from generator.records.journal import Journal
 from generator.records.log import SystemLog, month_of
@@ -99,7 +99,7 @@ def stood_in(corals: Mapping[str, Coral], door: Door) -> Mapping[str, tuple[str,
         return tuple((placement.system, id) for id in ids for placement in corals[id].placements)
 
     parts = door.in_parts("some placements", lambda: corals, placed)
-    return door.by_id("ever stood in", lambda: gathered(sorted({*chain(*parts())})))
+    return door.by_id("ever stood in", lambda: grouped(sorted({*chain(*parts())})))
 
 
 LogUntil = Callable[[str, datetime | None], SystemLog]

@@ -7,6 +7,7 @@ from functools import cache
 from itertools import groupby
 from typing import Literal, cast
 
+from generator.door.door import grouped
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.informed import (
     Elsewhere,
@@ -173,10 +174,7 @@ class CoralChange(Change):
 
 def by_coral(changes: Iterable[CoralChange]) -> dict[str, tuple[Change, ...]]:
     """Which changes there are of each coral."""
-    found: dict[str, list[Change]] = {}
-    for each in changes:
-        found.setdefault(each.coral, []).append(Change(each.system, each.coral, each.what, each.at, each.day))
-    return {coral: tuple(of_coral) for coral, of_coral in found.items()}
+    return grouped((each.coral, Change(each.system, each.coral, each.what, each.at, each.day)) for each in changes)
 
 
 def large(every: Iterable[Informed]) -> Iterator[Informed]:

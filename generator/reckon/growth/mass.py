@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from math import hypot, sqrt
 from typing import Literal
 
+from generator.door.door import grouped
 from generator.nature.constants import (
     ACROPORA_SKELETON_DENSITY,
     CALCITE_DENSITY,
@@ -104,9 +105,7 @@ def single_weights(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> 
 
 def by_day(singles: Sequence[Weight]) -> tuple[Weight, ...]:
     """Every day's weight, in order; repeats of one kind on one day are averaged."""
-    found: dict[tuple[date, MassKind], list[Weight]] = {}
-    for weight in singles:
-        found.setdefault((weight.at, weight.kind), []).append(weight)
+    found = grouped(((weight.at, weight.kind), weight) for weight in singles)
     return tuple(_average(of_day) for _, of_day in sorted(found.items()))
 
 
@@ -135,7 +134,7 @@ def _weight(coral: Coral, weighing: Weighing, logs: Mapping[str, SystemLog]) -> 
     return Weight(weighing.at, "skeleton", grams, tuple(parts), (weighing.source, *water.inputs))
 
 
-def _average(of_day: list[Weight]) -> Weight:
+def _average(of_day: Sequence[Weight]) -> Weight:
     """Averaging reduces the errors of scale and repeats, but not the densities that all weighings share."""
     count = len(of_day)
     first = of_day[0]

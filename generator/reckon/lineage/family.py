@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from generator.door.door import grouped
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.trade import Trade
@@ -76,13 +77,13 @@ def families(corals: Iterable[Coral], trades: Iterable[Trade], as_of: date) -> d
 
 
 def _given(trades: Iterable[Trade], as_of: date) -> dict[str, tuple[GivenPieces, ...]]:
-    found: dict[str, tuple[GivenPieces, ...]] = {}
-    for trade in sorted(trades, key=lambda trade: (trade.at, trade.id)):
-        for gift in trade.gave if trade.at <= as_of else ():
-            if not gift.whole:
-                pieces = GivenPieces(trade.partner, gift.frags, trade.at, trade.id, gift.source)
-                found[gift.coral] = (*found.get(gift.coral, ()), pieces)
-    return found
+    made = sorted((trade for trade in trades if trade.at <= as_of), key=lambda trade: (trade.at, trade.id))
+    return grouped(
+        (gift.coral, GivenPieces(trade.partner, gift.frags, trade.at, trade.id, gift.source))
+        for trade in made
+        for gift in trade.gave
+        if not gift.whole
+    )
 
 
 def _family(

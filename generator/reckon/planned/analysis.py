@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 
+from generator.door.door import grouped
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import CannotTell
@@ -175,11 +176,11 @@ def _care(
         partner, trades = journal.partners.get(plan.partner or ""), journal.trades.values()
         arrives, latest = warm.get(landings[0].coral.id), known.latest.get(system, {})
         yield care(partner, trades, journal.corals, system, latest, arrives, hours)
-    ways: dict[tuple[str, str], list[Coral]] = {}
-    for move, coral in movers(plan, journal.corals, day):
-        here = coral.placement_on(day)
-        if here is not None and here.system != move.to:
-            ways.setdefault((here.system, move.to), []).append(coral)
+    ways = grouped(
+        ((here.system, move.to), coral)
+        for move, coral in movers(plan, journal.corals, day)
+        if (here := coral.placement_on(day)) and here.system != move.to
+    )
     for (home, to), moving in ways.items():
         arrives = warm.get(moving[0].id)
         yield care_of_move(home, to, moving, journal.corals.values(), known.latest, arrives, hours, day)

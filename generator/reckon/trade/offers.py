@@ -1,11 +1,12 @@
 """What is ready to offer, by which rules a coral fails; and what each partner received and gave, and what is owed."""
 
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
+from generator.door.door import grouped
 from generator.reckon.growth.forecast import Dates, Spread, long_enough
 from generator.reckon.growth.health import health_state
 from generator.records.coral import Coral
@@ -237,14 +238,12 @@ class Account:
 
 def accounts(trades: Iterable[Trade], as_of: date) -> dict[str, Account]:
     """Each partner's account on a day, in order of id. A partner without a trade has none."""
-    by_partner: dict[str, list[Trade]] = {}
-    for trade in sorted(trades, key=lambda trade: (trade.at, trade.id)):
-        if trade.at <= as_of:
-            by_partner.setdefault(trade.partner, []).append(trade)
+    made = sorted((trade for trade in trades if trade.at <= as_of), key=lambda trade: (trade.at, trade.id))
+    by_partner = grouped((trade.partner, trade) for trade in made)
     return {partner: _account(partner, by_partner[partner], as_of) for partner in sorted(by_partner)}
 
 
-def _account(partner: str, trades: list[Trade], as_of: date) -> Account:
+def _account(partner: str, trades: Sequence[Trade], as_of: date) -> Account:
     gave = [given for trade in trades for given in trade.gave]
     received = [got for trade in trades for got in trade.received]
     return Account(
@@ -261,7 +260,7 @@ def _account(partner: str, trades: list[Trade], as_of: date) -> Account:
     )
 
 
-def _worth(trades: list[Trade]) -> tuple[WorthBalance, ...]:
+def _worth(trades: Sequence[Trade]) -> tuple[WorthBalance, ...]:
     """The worth agreed in a trade, and money, each currency separately. Nothing is converted."""
     sums: dict[str, Counter[str]] = {}
 
@@ -283,7 +282,7 @@ def _worth(trades: list[Trade]) -> tuple[WorthBalance, ...]:
     )
 
 
-def _debts(trades: list[Trade], as_of: date) -> tuple[Debt, ...]:
+def _debts(trades: Sequence[Trade], as_of: date) -> tuple[Debt, ...]:
     debts = [
         _debt(trade, owed, as_of)
         for trade in trades

@@ -3,11 +3,12 @@
 Aragonite saturation, the salts freed of salinity, nitrogen against phosphorus, the swing of temperature.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import sqrt
 
+from generator.door.door import grouped
 from generator.nature.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
 from generator.reckon.estimate.uncertainty import Measured
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
@@ -99,10 +100,11 @@ def water_health(system: System, readings: Sequence[Reading], values: Sequence[f
 
     `readings` in order of time with their canonical `values` beside; leave out those that are doubtful.
     """
-    by_kind: dict[str, list[Read]] = {}
-    for reading, value in zip(readings, values, strict=True):
-        if reading.at <= as_of:
-            by_kind.setdefault(reading.kind, []).append(Read(reading, measured_with_error(system, reading, value)))
+    by_kind = grouped(
+        (reading.kind, Read(reading, measured_with_error(system, reading, value)))
+        for reading, value in zip(readings, values, strict=True)
+        if reading.at <= as_of
+    )
     return WaterHealth(
         _saturation(by_kind, as_of),
         salt_balance(
@@ -128,7 +130,7 @@ def _nearest(found: Sequence[Read], at: datetime, within: timedelta) -> Read | N
 
 
 def _pair(
-    by_kind: dict[str, list[Read]], one: str, other: str, together: timedelta, as_of: datetime
+    by_kind: Mapping[str, Sequence[Read]], one: str, other: str, together: timedelta, as_of: datetime
 ) -> tuple[Read, Read] | None:
     """The newest reading of one kind that has a reading of the other beside it, and that one."""
     for read in reversed(by_kind.get(one, [])):
@@ -139,7 +141,7 @@ def _pair(
     return None
 
 
-def _saturation(by_kind: dict[str, list[Read]], as_of: datetime) -> Answer:
+def _saturation(by_kind: Mapping[str, Sequence[Read]], as_of: datetime) -> Answer:
     pair = _pair(by_kind, "ph", "alkalinity", TOGETHER, as_of)
     if pair is None:
         return CannotTell("ph-not-with-alkalinity", "read-ph-with-alkalinity")
@@ -157,7 +159,7 @@ def _saturation(by_kind: dict[str, list[Read]], as_of: datetime) -> Answer:
     )
 
 
-def _nutrients(by_kind: dict[str, list[Read]], as_of: datetime) -> Nutrients:
+def _nutrients(by_kind: Mapping[str, Sequence[Read]], as_of: datetime) -> Nutrients:
     pair = _pair(by_kind, "phosphate", "nitrate", NUTRIENTS_TOGETHER, as_of)
     if pair is None:
         unknown = CannotTell("nutrients-not-together", "read-nitrate-with-phosphate")

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
 
+from generator.door.door import grouped
 from generator.records.coral import Coral, is_here, place_on
 from generator.records.journal import Entry
 
@@ -184,14 +185,13 @@ class Mention:
 
 def names_of(corals: Iterable[Brief]) -> Names:
     """The names to look for: those with more than one word that belong to one coral only."""
-    owners: dict[str, list[str]] = {}
-    for coral in corals:
-        owners.setdefault(coral.name, []).append(coral.id)
-    found: dict[str, list[tuple[str, str]]] = {}
-    for name, ids in owners.items():
-        words = _WORD.findall(name)
-        if len(words) > 1 and len(ids) == 1 and name.startswith(words[0]):
-            found.setdefault(words[0], []).append((name, ids[0]))
+    owners = grouped((coral.name, coral.id) for coral in corals)
+    split = {name: _WORD.findall(name) for name, ids in owners.items() if len(ids) == 1}
+    found = grouped(
+        (words[0], (name, owners[name][0]))
+        for name, words in split.items()
+        if len(words) > 1 and name.startswith(words[0])
+    )
     return {first: tuple(sorted(names, key=lambda each: (-len(each[0]), each))) for first, names in found.items()}
 
 

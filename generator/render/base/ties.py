@@ -7,7 +7,7 @@ from itertools import chain, groupby
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from generator.door.door import Door, gathered
+from generator.door.door import Door, grouped
 from generator.records.coral import Coral, Photo
 from generator.records.journal import Entry
 from generator.records.log import Event, Note
@@ -99,18 +99,16 @@ def ties(view: View, door: Door | None = None) -> Ties:
     about_of = door.step("told of in", lambda id: tuple(sorted(leads_to(view.entries[id], names()) - {("entry", id)})))
 
     def about() -> dict[str, tuple[str, ...]]:
-        return gathered((f"{kind}/{of}", id) for id in in_order() for kind, of in about_of(id))
+        return grouped((f"{kind}/{of}", id) for id in in_order() for kind, of in about_of(id))
 
     def beside() -> dict[str, tuple[str | None, str | None]]:
         ids = in_order()
         return dict(zip(ids, zip([None, *ids], [*ids[1:], None], strict=False), strict=False))
 
     def months() -> dict[str, Month]:
-        entries = gathered((f"{day(id):%Y-%m}", id) for id in in_order())
-        told: dict[str, list[LogNote]] = {}
-        for note in notes():
-            told.setdefault(f"{note.at.astimezone(view.settings.time_zone):%Y-%m}", []).append(note)
-        return {month: Month(entries.get(month, ()), tuple(told.get(month, ()))) for month in sorted({*entries, *told})}
+        entries = grouped((f"{day(id):%Y-%m}", id) for id in in_order())
+        told = grouped((f"{note.at.astimezone(view.settings.time_zone):%Y-%m}", note) for note in notes())
+        return {month: Month(entries.get(month, ()), told.get(month, ())) for month in sorted({*entries, *told})}
 
     by_year = _photos(view, headings, door)
     cut = door.by_id("ids cut from", lambda: _cut_from(corals()))
@@ -154,4 +152,4 @@ def _photos(view: View, headings: Mapping[str, Entry], door: Door) -> Mapping[st
 
 def _cut_from(corals: Iterable[Brief]) -> dict[str, tuple[str, ...]]:
     in_time = sorted(corals, key=lambda coral: (coral.came, coral.id))
-    return gathered((coral.parent, coral.id) for coral in in_time if coral.parent)
+    return grouped((coral.parent, coral.id) for coral in in_time if coral.parent)

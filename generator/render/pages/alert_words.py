@@ -4,12 +4,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date, datetime
 
+from generator.door.door import grouped
 from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import Fact, Named
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Latest
-from generator.records.log import ALERTS_ABOUT, AlertKind, PumpRate
+from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Shown, in_words
 from generator.render.base.sentences import shortened
@@ -152,10 +153,8 @@ def _before(ctx: PageContext, alert: Alert, latest: Latest) -> Iterator[str]:
         read = f"{read} ({words('chart.standing.doubtful')})"
     yield words(f"alerts.out-of-band.before.{side}", read=read, at=at)
     solutions = ctx.view.systems[alert.system].solutions
-    rates: dict[str, list[PumpRate]] = {}
-    for pump in ctx.view.log_of(alert.system).until(ctx.as_of).pumps:
-        if per_litre(solutions[pump.solution], alert.quantity):
-            rates.setdefault(pump.solution, []).append(pump)
+    pumps = ctx.view.log_of(alert.system).until(ctx.as_of).pumps
+    rates = grouped((pump.solution, pump) for pump in pumps if per_litre(solutions[pump.solution], alert.quantity))
     for solution, set_to in rates.items():
         then = [pump.rate for pump in set_to if pump.at <= reading.at]
         if then and then[-1] != set_to[-1].rate:

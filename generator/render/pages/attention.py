@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from generator.door.door import grouped
 from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import TRAITS, Named
 from generator.reckon.attention.trades import PREDICTED
@@ -49,9 +50,7 @@ class Matter:
 def matters(ctx: PageContext, system: str | None = None) -> tuple[Matter, ...]:
     """The matters of every system of the view, or of one, most important first; corals in one matter together."""
     mine = [alert for alert in ctx.alerts if system in (None, alert.system)]
-    of_kind: dict[object, list[Alert]] = {}
-    for alert in mine:
-        of_kind.setdefault(alert.kind if ctx.words.has(f"alerts.{alert.kind}.several") else alert.id, []).append(alert)
+    of_kind = grouped((each.kind if ctx.words.has(f"alerts.{each.kind}.several") else each.id, each) for each in mine)
     return tuple(_together(ctx, alerts) for alerts in of_kind.values())
 
 

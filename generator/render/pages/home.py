@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from generator.door.door import grouped
 from generator.nature.constants import ALL, Constant
 from generator.nature.genera import SAFE_GAPS
 from generator.nature.methods import CHAPTERS, METHODS, Method, chapter, method
@@ -267,9 +268,7 @@ def _checked(ctx: PageContext) -> Iterator[tuple[Inline, ...]]:
     """What calculations are compared with: a row for each source of each chapter, and the method that rests on it."""
     for name in CHAPTERS:
         held = chapter(name)
-        rows: dict[tuple[str, str], list[float]] = {}
-        for each in held.checks:
-            rows.setdefault((each.source, each.known), []).append(each.tolerance / abs(each.expected))
+        rows = grouped(((each.source, each.known), each.tolerance / abs(each.expected)) for each in held.checks)
         for (source, known), shares in rows.items():
             # No reader needs to tell a tolerance of a millionth from a smaller one.
             nearness = f"{max(100 * max(shares), 1e-4):.1g}"

@@ -8,6 +8,7 @@ from math import isqrt
 
 from markupsafe import Markup
 
+from generator.door.door import grouped
 from generator.reckon.lineage.family import AtRisk, Family, Holder, Piece
 from generator.reckon.lineage.survival import HORIZONS, LEAST_ARRIVALS, GroupSurvival
 from generator.render.base import links
@@ -206,9 +207,7 @@ def _holder(ctx: PageContext, holder: Holder) -> Inline:
 
 def _order(pieces: Mapping[str, Piece]) -> Iterator[Piece]:
     """Each coral below its parent, the latest cut next to it, so that no lines cross."""
-    cut: dict[str | None, list[Piece]] = {}
-    for piece in pieces.values():
-        cut.setdefault(piece.parent if piece.parent in pieces else None, []).append(piece)
+    cut = grouped((piece.parent if piece.parent in pieces else None, piece) for piece in pieces.values())
     # The last of a pile comes first: roots from the oldest on, cuttings from the latest.
     stack = sorted(cut.get(None, ()), key=lambda piece: (piece.since, piece.coral), reverse=True)
     while stack:

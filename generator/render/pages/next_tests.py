@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import groupby
 
+from generator.door.door import grouped
 from generator.reckon.water.canonical import canonical_value, kit_error
 from generator.reckon.water.findings import Latest, NextTest, WaterFindings
 from generator.reckon.water.when_to_test import is_old
@@ -304,10 +305,10 @@ def _band(ctx: PageContext, system: System, kind: str) -> str:
 def _rows(
     ctx: PageContext, found: WaterFindings, days: Sequence[date], bands: dict[str, str]
 ) -> Iterator[tuple[Inline, ...]]:
-    read: dict[tuple[date, str], list[str]] = {}
-    for reading, canonical in found.readings:
-        said = ctx.say.reading(reading, canonical)
-        read.setdefault((reading.at.astimezone(ctx.display.zone).date(), reading.kind), []).append(said)
+    read = grouped(
+        ((reading.at.astimezone(ctx.display.zone).date(), reading.kind), ctx.say.reading(reading, canonical))
+        for reading, canonical in found.readings
+    )
     called = list(found.next_tests.values()) if ctx.calls(found.system) else []
     planned = {(day, test.kind) for day, tests in by_day(ctx, called) for test in tests}
     mark = Span(Span(ctx.words("log_sheet.planned"), look="unseen"), look="planned")

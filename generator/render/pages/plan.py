@@ -7,6 +7,7 @@ from math import hypot
 
 from markupsafe import Markup
 
+from generator.door.door import grouped
 from generator.reckon.growth.measurements import Body, height_of
 from generator.reckon.growth.room import RoomFindings, Standing, can_touch
 from generator.reckon.growth.spots import light_between, light_ends
@@ -201,10 +202,7 @@ def _coral(ctx: PageContext, each: Standing, number: str) -> CoralShape:
 
 def laid_out(here: Sequence[Standing], places: Mapping[str, Place]) -> list[Standing]:
     """Corals whose spot nobody wrote, side by side in a row along the middle of their place; the others as they are."""
-    rows: dict[str, list[Standing]] = {}
-    for each in here:
-        if not each.known:
-            rows.setdefault(each.place, []).append(each)
+    rows = grouped((each.place, each) for each in here if not each.known)
     apart = {
         each.coral.id: places[place].x.canonical() + places[place].width.canonical() * (n + 1) / (len(row) + 1)
         for place, row in rows.items()

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 from textwrap import shorten
 
+from generator.door.door import grouped
 from generator.reckon.trade.analysis import AFTER_DAYS, Outcome
 from generator.reckon.trade.offers import Account, Debt, WorthBalance
 from generator.records.trade import State, Trade
@@ -86,9 +87,7 @@ _LONGEST = 40
 def over_time(ctx: PageContext, trades: list[Trade]) -> Picture:
     """A row for each partner, the latest first: what was given and received, and what is owed, over one time."""
     words, accounts, today = ctx.words, ctx.view.shows_accounts, day_clock(ctx.today)
-    named: dict[str, list[Trade]] = {}
-    for trade in trades:
-        named.setdefault(ctx.partner(trade.partner), []).append(trade)
+    named = grouped((ctx.partner(trade.partner), trade) for trade in trades)
     lanes = []
     for name, each in named.items():
         owed = [
