@@ -249,13 +249,20 @@ def _share(of_rates: Published, found: Factor, grams: LogNormal, inputs: tuple[S
         spread = sqrt(max(free - 2.0 * found.present.shared_with(of_rates), of_rates.of_colony**2))
         odds = LogNormal(of_rates.median / others.median, spread)
     else:
-        whole = from_estimate(found.measured.estimate) if isinstance(found.measured, Finding) else None
-        if whole is None:
+        if isinstance(found.measured, CannotTell):
             return CannotTell("uptake-not-known", "read-alkalinity", inputs=inputs)
+        if (whole := from_estimate(found.measured.estimate)) is None:
+            return Finding(_beside(grams.estimate("g/day"), found.measured.estimate), "expected-uptake", inputs)
         by_itself = () if found.known == "followed" else _own(of_rates)
         causes = (*by_itself, ("system-factor", found.ratio.spread), ("uptake", whole.spread))
         odds = LogNormal(grams.median / whole.median, sqrt(grams.spread**2 + whole.spread**2))
     return Finding(share_against(odds), "expected-uptake", inputs, share_parts(odds, causes))
+
+
+def _beside(grams: Estimate, others: Estimate) -> Estimate:
+    """The share beside others that may well take nothing at all."""
+    middle, most = (max(end, 0.0) for end in (others.value, others.high))
+    return Estimate(grams.value / (grams.value + middle), grams.low / (grams.low + most), 1.0, "share")
 
 
 def share_parts(odds: LogNormal, causes: Iterable[tuple[str, float]]) -> tuple[UncertaintyPart, ...]:

@@ -193,12 +193,13 @@ def _picture(ctx: PageContext, id: str, name: str, last: Sequence[Replayed]) -> 
 
 def _arrival(ctx: PageContext, held: ArrivalHeld) -> tuple[Inline, ...]:
     words = ctx.words
-    predicted, found = (ctx.say.difference("alkalinity", each) for each in (held.predicted, held.found))
+    predicted, found = (ctx.say.per_day("alkalinity", each) for each in (held.predicted, held.found))
+    unclear = "" if held.found.is_clear else words("since.no_change")
     return (
         ctx.say.day(held.day),
         ctx.to_coral(held.coral),
         f"{words(f'track_record.what.{held.what}')}: {predicted.value}, {predicted.interval}",
-        f"{found.value}, {found.interval}",
+        ": ".join(filter(None, (unclear, f"{found.value}, {found.interval}"))),
         words("track_record.agree" if held.agree else "track_record.differ"),
     )
 
@@ -220,15 +221,12 @@ def _stock(ctx: PageContext, held: StockHeld) -> tuple[Inline, ...]:
 
 def _size(ctx: PageContext, held: SizeHeld) -> tuple[Inline, ...]:
     words = ctx.words
-    likely, low, high, found = (
-        ctx.say.length(each, fine=True)
-        for each in (held.predicted.value, held.predicted.low, held.predicted.high, held.found.value)
-    )
+    predicted, found = (ctx.say.level("length", each) for each in (held.predicted, held.found))
     return (
         ctx.say.day(held.day),
         ctx.to_coral(held.coral),
-        f"{likely}, {words('numbers.between', low=low, high=high)}",
-        found,
+        f"{predicted.value}, {predicted.interval}",
+        f"{found.value}, {found.interval}",
         words("track_record.agree" if held.agree else "track_record.differ"),
     )
 

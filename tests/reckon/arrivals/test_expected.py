@@ -193,6 +193,14 @@ def test_a_coral_that_took_nothing_there_is_expected_by_the_rates(value: float):
     assert followed(took, broad(), water(), there) == expected(broad(), water(), there)
 
 
+def test_where_all_others_may_take_nothing_the_share_reaches_from_beside_their_most_to_all_of_it():
+    found = foreseen(broad(), factor_of_system({}, measured(0.0, 1.0)))
+    assert isinstance(found.share, Finding)
+    share, least = found.share.estimate, found.grams_per_day.estimate.low
+    assert (share.value, share.high) == (1.0, 1.0)
+    assert share.low == pytest.approx(least / (least + measured(0.0, 1.0).estimate.high))
+
+
 def test_a_share_is_told_by_the_odds_against_the_rest():
     # One to three is a quarter; 90 % of a log-normal with a spread of 0.5 lies within e^±0.822.
     share = share_against(LogNormal(1.0 / 3.0, 0.5))
