@@ -125,14 +125,18 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         "trades": cut("trade", journal.trades.__getitem__, redaction.trade_for, Editor.trade),
         "entries": cut("entry", journal.entries.__getitem__, redaction.entry_for, Editor.entry),
     }
-    marked = door.step("entry is for them", lambda id: policy().sees(journal.entries[id].audience))
-    left = door.step("entry is left", lambda id: cuts["entries"][0](id) is not None)
+    entry, noticed_in_entry = cuts["entries"]
+
+    def marked(id: str) -> bool:
+        return policy().sees(journal.entries[id].audience)
+
+    shown = door.step("entry is shown", lambda id: marked(id) and entry(id) is not None)
     ids: dict[str, Callable[[], Iterable[str]]] = {
         "systems": lambda: filter(policy().systems.__contains__, journal.systems),
         "logs": lambda: filter(policy().systems.__contains__, journal.systems),
         "corals": lambda: filter(policy().corals.__contains__, journal.corals),
         "trades": lambda: filter(policy().trades.__contains__, journal.trades),
-        "entries": lambda: (id for id in journal.entries if marked(id) and left(id)),
+        "entries": lambda: filter(shown, journal.entries),
     }
 
     def seen_of(kind: str) -> Mapping[str, Any]:
@@ -163,7 +167,12 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         partner_names=door.one("partner names", lambda: _names(journal, policy())),
         withheld=door.one("withheld", withheld),
         notices=_notices(
-            door, journal, cuts, {**ids, "entries": lambda: filter(marked, journal.entries)}, noticed_in_settings
+            door,
+            journal,
+            {kind: noticed for kind, (_, noticed) in cuts.items()}
+            | {"entries": lambda id: noticed_in_entry(id) if marked(id) else ()},
+            {**ids, "entries": lambda: journal.entries},
+            noticed_in_settings,
         ),
         history=lambda: None,
     )
@@ -186,25 +195,29 @@ def _cut(
         return record if seen == record else seen, notices
 
     both = door.shared(f"{kind} cut", made)
-    return door.step(f"{kind} as seen", lambda id: both(id)[0]), door.step(f"noticed in {kind}", lambda id: both(id)[1])
+    return door.step(f"{kind} as seen", lambda id: both(id)[0]), lambda id: both(id)[1]
 
 
 def _notices(
     door: Door,
     journal: Journal,
-    cuts: Mapping[str, _Cut],
+    of: Mapping[str, Callable[[str], tuple[Problem, ...]]],
     ids: Mapping[str, Callable[[], Iterable[str]]],
     settings: Callable[[str], tuple[Problem, ...]],
 ) -> Callable[[], tuple[Problem, ...]]:
     """What the keeper should know of what an audience sees of the records of these ids."""
-    # What a text tells changes oftener than what it shows.
     shown = all_shown(door, journal.corals, journal.entries)
+
+    def noticed(kind: str) -> Callable[[], list[list[Problem]]]:
+        return door.in_parts(
+            f"noticed in {kind}", ids[kind], lambda some: [told for id in some for told in of[kind](id)]
+        )
+
+    parts = [noticed(kind) for kind in of]
 
     def notices() -> tuple[Problem, ...]:
         told = [*photos_out_of_place(shown()), *settings("")]
-        return tuple(
-            in_order([*told, *(notice for kind, (_, of) in cuts.items() for id in ids[kind]() for notice in of(id))])
-        )
+        return tuple(in_order([*told, *(notice for some in parts for part in some() for notice in part)]))
 
     return door.one("notices", notices)
 

@@ -50,12 +50,11 @@ def all_shown(
 ) -> Callable[[], list[Shows]]:
     """What every coral and post shows; `prefix` sets the steps' names apart where a door has two kinds of them."""
 
-    def each(name: str, records: Mapping[str, Coral] | Mapping[str, Entry]) -> Callable[[], Iterator[Shows]]:
-        shows = door.step(f"{prefix}{name} shows", lambda id: _shows(records[id]))
-        return lambda: map(shows, records)
+    def each(kind: str, records: Mapping[str, Coral] | Mapping[str, Entry]) -> Callable[[], list[list[Shows]]]:
+        return door.in_parts(f"{prefix}{kind} show", lambda: records, lambda ids: [_shows(records[id]) for id in ids])
 
-    parts = (each("coral", corals), each("entry", entries))
-    return lambda: [shows for part in parts for shows in part()]
+    parts = (each("corals", corals), each("entries", entries))
+    return lambda: [shows for some in parts for part in some() for shows in part]
 
 
 def _shows(record: Coral | Entry) -> Shows:
@@ -79,7 +78,8 @@ def photos_out_of_place(every: Collection[Shows]) -> Iterator[Problem]:
     """A problem for each text that shows a photo to more people than may see the photo."""
     listed = [photo for each in every for photo in each.listed]
     # A photo may be listed twice; whoever may see it in one place may see it.
-    widest = {links.photo_path(photo.file): photo for photo in sorted(listed, key=lambda photo: -RANK[photo.audience])}
+    widening = sorted(listed, key=lambda photo: (-RANK[photo.audience], photo.source))
+    widest = {links.photo_path(photo.file): photo for photo in widening}
     for _, in_words, audience, source in every:
         for path in in_words:
             photo = widest.get(path)

@@ -94,19 +94,19 @@ def ties(view: View, door: Door | None = None) -> Ties:
     corals = door.one("corals in brief", lambda: tuple(sorted(each for part in some() for each in part)))
     notes = door.one("log notes", lambda: log_notes(view))
     names = door.one("names of corals", lambda: names_of(corals()))
-    day = door.step("day of an entry", lambda id: headings[id].at)
-    in_order = door.one("entries in order", lambda: tuple(sorted(view.entries, key=lambda id: (day(id), id))))
+    days = door.in_parts("days of entries", lambda: view.entries, lambda ids: [(headings[id].at, id) for id in ids])
+    in_order = door.one("entries in order", lambda: tuple(sorted(each for part in days() for each in part)))
     about_of = door.step("told of in", lambda id: tuple(sorted(leads_to(view.entries[id], names()) - {("entry", id)})))
 
     def about() -> dict[str, tuple[str, ...]]:
-        return grouped((f"{kind}/{of}", id) for id in in_order() for kind, of in about_of(id))
+        return grouped((f"{kind}/{of}", id) for _, id in in_order() for kind, of in about_of(id))
 
     def beside() -> dict[str, tuple[str | None, str | None]]:
-        ids = in_order()
+        ids = [id for _, id in in_order()]
         return dict(zip(ids, zip([None, *ids], [*ids[1:], None], strict=False), strict=False))
 
     def months() -> dict[str, Month]:
-        entries = grouped((f"{day(id):%Y-%m}", id) for id in in_order())
+        entries = grouped((f"{at:%Y-%m}", id) for at, id in in_order())
         told = grouped((f"{note.at.astimezone(view.settings.time_zone):%Y-%m}", note) for note in notes())
         return {month: Month(entries.get(month, ()), told.get(month, ())) for month in sorted({*entries, *told})}
 
