@@ -125,12 +125,7 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         "trades": cut("trade", journal.trades.__getitem__, redaction.trade_for, Editor.trade),
         "entries": cut("entry", journal.entries.__getitem__, redaction.entry_for, Editor.entry),
     }
-    entry, noticed_in_entry = cuts["entries"]
-
-    def marked(id: str) -> bool:
-        return policy().sees(journal.entries[id].audience)
-
-    shown = door.step("entry is shown", lambda id: marked(id) and entry(id) is not None)
+    shown = door.step("entry is shown", lambda id: cuts["entries"][0](id) is not None)
     ids: dict[str, Callable[[], Iterable[str]]] = {
         "systems": lambda: filter(policy().systems.__contains__, journal.systems),
         "logs": lambda: filter(policy().systems.__contains__, journal.systems),
@@ -166,14 +161,7 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         plans=lambda: plans,
         partner_names=door.one("partner names", lambda: _names(journal, policy())),
         withheld=door.one("withheld", withheld),
-        notices=_notices(
-            door,
-            journal,
-            {kind: noticed for kind, (_, noticed) in cuts.items()}
-            | {"entries": lambda id: noticed_in_entry(id) if marked(id) else ()},
-            {**ids, "entries": lambda: journal.entries},
-            noticed_in_settings,
-        ),
+        notices=_notices(door, journal, cuts, {**ids, "entries": lambda: journal.entries}, noticed_in_settings),
         history=lambda: None,
     )
 
@@ -185,12 +173,13 @@ def _cut(
     leaves_out: bool,
     kind: str,
     of: Callable[[str], T],
-    hide: Callable[[T, AccessPolicy], T],
+    hide: Callable[[T, AccessPolicy], T | None],
     edit: Callable[[Editor, T], T | None],
 ) -> _Cut:
     def made(id: str) -> tuple[T | None, tuple[Problem, ...]]:
         record = of(id)
-        seen, notices = _edited(hide(record, policy()), unnamed(), edit, leaves_out)
+        hidden = hide(record, policy())
+        seen, notices = (None, ()) if hidden is None else _edited(hidden, unnamed(), edit, leaves_out)
         # One record for both where nothing is cut, so that it is kept once.
         return record if seen == record else seen, notices
 
@@ -201,7 +190,7 @@ def _cut(
 def _notices(
     door: Door,
     journal: Journal,
-    of: Mapping[str, Callable[[str], tuple[Problem, ...]]],
+    cuts: Mapping[str, _Cut],
     ids: Mapping[str, Callable[[], Iterable[str]]],
     settings: Callable[[str], tuple[Problem, ...]],
 ) -> Callable[[], tuple[Problem, ...]]:
@@ -209,11 +198,10 @@ def _notices(
     shown = all_shown(door, journal.corals, journal.entries)
 
     def noticed(kind: str) -> Callable[[], list[list[Problem]]]:
-        return door.in_parts(
-            f"noticed in {kind}", ids[kind], lambda some: [told for id in some for told in of[kind](id)]
-        )
+        _, of = cuts[kind]
+        return door.in_parts(f"noticed in {kind}", ids[kind], lambda some: [told for id in some for told in of(id)])
 
-    parts = [noticed(kind) for kind in of]
+    parts = [noticed(kind) for kind in cuts]
 
     def notices() -> tuple[Problem, ...]:
         told = [*photos_out_of_place(shown()), *settings("")]

@@ -195,8 +195,10 @@ def _with_whom(coral: Coral, photo: Photo) -> str | None:
     return coral.arrival.partner if photo.at < coral.arrival.at else None
 
 
-def entry_for(entry: Entry, policy: AccessPolicy) -> Entry:
-    """The entry without hidden systems, corals and photos."""
+def entry_for(entry: Entry, policy: AccessPolicy) -> Entry | None:
+    """The entry without hidden systems, corals and photos; None for those whom it is not for."""
+    if not policy.sees(entry.audience):
+        return None
     return replace(
         entry,
         systems=tuple(id for id in entry.systems if id in policy.systems),
