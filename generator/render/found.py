@@ -52,7 +52,8 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
     lines = door.by_id("families as seen", cut.families)
     holders = door.by_id("holders as seen", lambda: cut.holders(lines))
     parts: dict[str, Callable[[], Any]] = {
-        "water": each("water", in_systems, cut.water),
+        "water": each("water", in_systems, lambda id: cut.water(found.water[id])),
+        "whole_water": each("whole_water", in_systems, lambda id: cut.water(found.whole_water[id])),
         "years": each("years", lambda year: in_systems(year.partition("/")[0]), lambda year: found.years[year]),
         "predicted": each("predicted", in_systems, cut.predicted),
         "shares": each("shares", in_systems, cut.shares),
@@ -90,9 +91,9 @@ class _Cut:
     view: View
     found: Findings
 
-    def water(self, system: str) -> "WaterFindings":
-        whole, corals = self.found.water[system], self.view.corals
-        return replace(whole, plans=tuple(e if e.coral in corals else replace(e, coral=None) for e in whole.plans))
+    def water(self, water: "WaterFindings") -> "WaterFindings":
+        corals = self.view.corals
+        return replace(water, plans=tuple(e if e.coral in corals else replace(e, coral=None) for e in water.plans))
 
     def predicted(self, system: str) -> "tuple[Informed, ...]":
         return tuple(replace(each, event=self._event(each.event)) for each in self.found.predicted[system])

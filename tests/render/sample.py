@@ -527,7 +527,8 @@ def _built(of_view: View, given: Papers | None) -> Site:
         whole = replace(whole, corals={}, systems={}, trades=of_view.trades)
     corals = {**(whole.corals if set(of_view.corals) <= set(whole.corals) else {}), **of_view.corals}
     told = analyse(replace(whole, corals=corals, systems={**whole.systems, **of_view.systems}), AS_OF)
-    found = replace(told, water={id: both[id] for id in both if id in told.water})
+    seen = {id: both[id] for id in both if id in told.water}
+    found = replace(told, water=seen, whole_water=seen)
     every = (*alerts(), *alerts("back-room"), *coral_alerts(), *trade_alerts())
     there = {"", *of_view.systems, *of_view.corals, *of_view.trades, *found.families}
     about = (

@@ -12,7 +12,7 @@ from generator.reckon.analysis.steps import (
     analyse_corals,
     find_changes,
     find_volumes,
-    logs_until,
+    logs_by_month,
     stood_in,
     tell_events,
     tell_years,
@@ -74,11 +74,13 @@ class Findings:
 
     `years` are by system and year, as `lagoon/2026`. `part_of` is, by coral, what part of its system's uptake it takes,
     `room_of` what is found about its room, and `changes_of` its large changes. `predicted` are, by system, the events
-    since the last reading: of those the water knows what was predicted only.
+    since the last reading: of those the water knows what was predicted only. `whole_water` is `water` with all that
+    was told of the years before.
     """
 
     as_of: datetime
     water: "Mapping[str, WaterFindings]" = field(default_factory=dict)
+    whole_water: "Mapping[str, WaterFindings]" = field(default_factory=dict)
     years: "Mapping[str, YearOfWater]" = field(default_factory=dict)
     predicted: "Mapping[str, tuple[Informed, ...]]" = field(default_factory=dict)
     shares: "Mapping[str, Shares | CannotTell]" = field(default_factory=dict)
@@ -119,7 +121,7 @@ def analyse(journal: Journal, as_of: datetime, door: Door | None = None) -> Find
     found |= {
         "plans": steps.plans(found),
         "offers": steps.offers(found),
-        "volumes": find_volumes(journal, found["water"], steps.log_until, steps.here, steps.door),
+        "volumes": find_volumes(journal, found["water"], steps.logs, steps.here, steps.door),
     }
     return steps.door.view(
         Findings,
@@ -143,7 +145,7 @@ class _Steps:
         self.day = door.one("today", lambda: self.here().date())
 
         self.stood = stood_in(journal.corals, door)
-        self.log_until = logs_until(journal, door)
+        self.logs = logs_by_month(journal, door)
 
     def by_system(self, name: str, make: Callable[[str], T], shared: bool = False) -> Mapping[str, T]:
         """A step for each system."""
@@ -156,7 +158,7 @@ class _Steps:
 
         def waters() -> "Waters":
             zone = journal.settings.time_zone
-            return _known.Waters(systems, journal.logs, journal.corals, zone, ever, self.log_until)
+            return _known.Waters(systems, journal.logs, journal.corals, zone, ever, self.logs.until)
 
         def measured(id: str) -> "WaterFindings":
             return _known.water_lately(systems[id], recent_log(id), events[id], here())
@@ -166,11 +168,11 @@ class _Steps:
 
         ever = self._ever_in()
         story, events = tell_events(
-            journal, ever, self.log_until, lambda coral, event: waters().taken_before(coral, event), here, self.door
+            journal, ever, self.logs, lambda coral, event: waters().taken_before(coral, event), here, self.door
         )
         changes = find_changes(events, story, here, self.door)
         with_past, recent_log = tell_years(
-            journal, self.log_until, lambda id: tuple(each.event for each in events[id]), self.day, self.door
+            journal, self.logs, lambda id: tuple(each.event for each in events[id]), self.day, self.door
         )
         water = self.by_system("water", measured)
         taken = self.by_system("taken", parts)
@@ -178,14 +180,14 @@ class _Steps:
         dosing = self.by_system(
             "dosing", lambda id: _dosing.analyse_dosing(systems[id], log_of(id), water[id], self.moment())
         )
-        tested = self.by_system(
-            "tested", lambda id: with_past(id, _with_test_of(water[id], dosing[id].plan)), shared=True
-        )
+        tested = self.by_system("tested", lambda id: _with_test_of(water[id], dosing[id].plan), shared=True)
+        whole = self.by_system("whole water", lambda id: with_past(id, tested[id]), shared=True)
         shares = self.by_system("shares", lambda id: taken[id][0], shared=True)
         stocks = self.by_system("stocks held", lambda id: tuple(_track_record.stocks_held(systems[id], log_of(id))))
         return {
-            "years": years_of_waters(journal, tested, self.door),
+            "years": years_of_waters(journal, whole, self.door),
             "water": tested,
+            "whole_water": whole,
             "predicted": self.by_system("predicted", lambda id: known[id].unread),
             "shares": shares,
             "part_of": self.door.each(
@@ -218,7 +220,7 @@ class _Steps:
 
         named = self.door.step(
             "named in log",
-            lambda id: dict.fromkeys(filter(None, (event.coral for event in self.journal.log_of(id).events))),
+            lambda id: dict.fromkeys(filter(None, (event.coral for event in self.logs.events(id)))),
         )
         return self.by_system("ever in", ever_in)
 
@@ -228,7 +230,7 @@ class _Steps:
         logs = self.door.each(
             "logs of weighings",
             lambda: journal.corals,
-            lambda id: _mass.logs_of_weighings(journal.corals[id], journal.logs),
+            lambda id: _mass.logs_of_weighings(journal.corals[id], self.logs.read_about),
         )
         found, rooms, room_of = analyse_corals(
             journal.corals, journal.systems, logs, self._distances, today, self.door, self.stood

@@ -1,8 +1,8 @@
 """The steps of an analysis that it does not do in passing: growth and room, events and changes, years and volumes."""
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import replace
-from datetime import date, datetime, time
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
 from functools import partial
 from itertools import chain
 from typing import TYPE_CHECKING, Any
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from generator.door.door import Door, grouped, later
 from generator.records.coral import Coral, standing_in
 from generator.records.journal import Journal
-from generator.records.log import SystemLog, month_of
+from generator.records.log import Event, Reading, SystemLog, month_of
 from generator.records.system import System
 from generator.units.quantity import Quantity
 
@@ -36,6 +36,7 @@ with later():
     from generator.reckon.growth import corals as _corals
     from generator.reckon.growth import room as _room
     from generator.reckon.water import analysis as _water
+    from generator.reckon.water import demand_events as _demand_events
     from generator.reckon.water import past as _past
     from generator.reckon.water import replay as _replay
 
@@ -105,8 +106,21 @@ def stood_in(corals: Mapping[str, Coral], door: Door) -> Mapping[str, tuple[str,
 LogUntil = Callable[[str, datetime | None], SystemLog]
 
 
-def logs_until(journal: Journal, door: Door) -> LogUntil:
-    """A system's log up to a moment, with all its events, asked for month by month; or all of it (None)."""
+@dataclass(frozen=True, slots=True)
+class Logs:
+    """Parts of the logs, by system, asked for month by month.
+
+    `until` gives a log up to a moment with all its events, or all of it (None); `events` its events alone, `read_about`
+    its readings of some days and a few beside them.
+    """
+
+    until: LogUntil
+    events: Callable[[str], tuple[Event, ...]]
+    read_about: Callable[[str, date, date], Iterable[Reading]]
+
+
+def logs_by_month(journal: Journal, door: Door) -> Logs:
+    """The logs of a journal, of which a step asks for no more than it needs."""
 
     def of_month(key: str) -> SystemLog:
         id, _, month = key.rpartition("/")
@@ -127,34 +141,43 @@ def logs_until(journal: Journal, door: Door) -> LogUntil:
         parts = [*map(month, months(f"{id}/{month_of(at)}")), part(f"{id}/{at.isoformat()}")]
         return replace(SystemLog(id).followed_by(parts), events=events(id))
 
+    def read_about(id: str, first: date, last: date) -> Iterator[Reading]:
+        # No zone is further away than a day.
+        begin, end = first - timedelta(days=1), last + timedelta(days=1)
+        for number in range(12 * begin.year + begin.month - 1, 12 * end.year + end.month):
+            yield from month(f"{id}/{number // 12:04}-{number % 12 + 1:02}").readings
+
     by_month = door.shared("log by month", lambda id: journal.log_of(id).by_month())
     months = door.step("months before", before, keep=False)
     month = door.step("month of log", of_month, keep=False)
     part = door.step("month of log until", begun, keep=False)
     events = door.step("events of log", lambda id: journal.log_of(id).events, keep=False)
-    return until
+    return Logs(until, events, read_about)
 
 
 def tell_events(
     journal: Journal,
     ever: Mapping[str, Mapping[str, Coral]],
-    log: LogUntil,
+    logs: Logs,
     elsewhere: "Elsewhere",
     here: Callable[[], datetime],
     door: Door,
 ) -> "tuple[Callable[[str], Story], Mapping[str, tuple[Informed, ...]]]":
     """The story of each system, and its events with what was predicted of each.
 
-    `ever` are the corals that ever stood in each system, `log` gives its log up to a moment.
+    `ever` are the corals that ever stood in each system.
     """
 
+    def happened(id: str) -> "tuple[DemandEvent, ...]":
+        return _demand_events.demand_events(id, SystemLog(id, events=logs.events(id)), ever[id].values(), here())
+
     def list_events(id: str) -> "tuple[Listed, ...]":
-        return _informed.events_listed(journal.systems[id], journal.log_of(id), ever[id], here())
+        return _informed.events_listed(journal.systems[id], journal.log_of(id), ever[id], here(), what_happened(id))
 
     def story(id: str) -> "Story":
         known = partial(at_moment, told, id), partial(at_moment, before, id)
         zone = journal.settings.time_zone
-        return _story.Story(journal.systems[id], ever[id], listed[id], zone, partial(log, id), elsewhere, *known)
+        return _story.Story(journal.systems[id], ever[id], listed[id], zone, partial(logs.until, id), elsewhere, *known)
 
     def at_moment(part: Callable[[str], Any], id: str, at: datetime) -> Any:
         return part(f"{id}/{at.isoformat()}")
@@ -163,6 +186,7 @@ def tell_events(
         id, _, at = key.partition("/")
         return getattr(story(id), kind)(datetime.fromisoformat(at))
 
+    what_happened = door.step("what happened", happened)
     listed = door.each("events listed", lambda: journal.systems, list_events)
     told = door.step("told of events", partial(part_of, "tell"))
     before = door.shared("known before events", partial(part_of, "baseline"))
@@ -212,14 +236,14 @@ WithPast = Callable[[str, "WaterFindings"], "WaterFindings"]
 
 def tell_years(
     journal: Journal,
-    log_until: Callable[[str, datetime], SystemLog],
+    logs: Logs,
     events: "Callable[[str], tuple[DemandEvent, ...]]",
     today: Callable[[], date],
     door: Door,
 ) -> tuple[WithPast, Callable[[str], SystemLog]]:
     """What joins a system's findings to the years of it that are told for good; and its log since those.
 
-    `log_until` gives a system's log up to a moment, `events` all that may have changed its demand.
+    `events` are all that may have changed a system's demand.
     """
     zone = journal.settings.time_zone
 
@@ -232,7 +256,7 @@ def tell_years(
 
     def log_of(key: str) -> SystemLog:
         id, year, at = named(key)
-        return _past.lately(log_until(id, at).until(at), _past.begin_of(year, zone))
+        return _past.lately(logs.until(id, at).until(at), _past.begin_of(year, zone))
 
     def events_of(key: str) -> "tuple[DemandEvent, ...]":
         id, _, at = named(key)
@@ -280,11 +304,11 @@ def years_of_waters(journal: Journal, water: "Mapping[str, WaterFindings]", door
 
 
 def find_volumes(
-    journal: Journal, water: "Mapping[str, WaterFindings]", log: LogUntil, here: Callable[[], datetime], door: Door
+    journal: Journal, water: "Mapping[str, WaterFindings]", logs: Logs, here: Callable[[], datetime], door: Door
 ) -> "Mapping[str, VolumeByDose | CannotTell]":
     """The volume by dose of each system: by its log before this month, if that tells it, else by all of it.
 
-    It takes long to weigh, and readings of some days more tell hardly more. `log` gives a system's log up to a moment.
+    It takes long to weigh, and readings of some days more tell hardly more.
     """
 
     def error(key: str) -> float | None:
@@ -293,7 +317,7 @@ def find_volumes(
         return None if learned is None else float(f"{learned:.1e}")
 
     def told(id: str, until: datetime | None, at: datetime) -> "VolumeByDose | CannotTell":
-        return _dosing.volume(journal.systems[id], log(id, until), lambda kind: error_of(f"{id}/{kind}"), at)
+        return _dosing.volume(journal.systems[id], logs.until(id, until), lambda kind: error_of(f"{id}/{kind}"), at)
 
     def before(key: str) -> "VolumeByDose | CannotTell":
         id, _, month = key.rpartition("/")
@@ -302,7 +326,9 @@ def find_volumes(
 
     def volume(id: str) -> "VolumeByDose | CannotTell":
         known = before_month(f"{id}/{month().isoformat()}")
-        return told(id, None, here()) if isinstance(known, _finding.CannotTell) else known
+        # Without a dose since the month before, what is read now tells no more.
+        new = any(dose.at >= month() - timedelta(days=31) for dose in journal.log_of(id).doses[-1:])
+        return told(id, None, here()) if new and isinstance(known, _finding.CannotTell) else known
 
     month = door.one("month", lambda: datetime.combine(here().replace(day=1), time(), journal.settings.time_zone))
     error_of = door.step("error of kit", error, keep=False)

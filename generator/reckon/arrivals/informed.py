@@ -94,12 +94,21 @@ class Listed:
     read: bool
 
 
-def events_listed(system: System, log: SystemLog, corals: Mapping[str, Coral], as_of: datetime) -> tuple[Listed, ...]:
-    """Every event up to a moment, in order of time. Days are those of the zone of `as_of`, the keeper's."""
+def events_listed(
+    system: System,
+    log: SystemLog,
+    corals: Mapping[str, Coral],
+    as_of: datetime,
+    events: Sequence[DemandEvent] | None = None,
+) -> tuple[Listed, ...]:
+    """Every event up to a moment, in order of time. Days are those of the zone of `as_of`, the keeper's.
+
+    `events` are the system's `demand_events`, if they are known already.
+    """
     read = [each.at for each in log.readings if each.kind == "alkalinity"]
     last = max((at for at in read if at <= as_of), default=None)
     found = []
-    for event in demand_events(system.id, log, corals.values(), as_of):
+    for event in demand_events(system.id, log, corals.values(), as_of) if events is None else events:
         known = event.coral in corals and event.what in _OF_CORALS and bool(read) and event.at > read[0]
         large = known and share_of(system, corals, event) >= LARGE_SHARE * (1.0 - 1e-9)
         found.append(

@@ -34,6 +34,7 @@ from generator.reckon.water.estimate import track_learning
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.health import measured_with_error
 from generator.reckon.water.ledger import LEAST_DEMAND, Evidence, in_days
+from generator.reckon.water.past import lately
 from generator.reckon.water.uptake import interval
 from generator.records.log import SystemLog
 from generator.records.source import Source
@@ -84,7 +85,7 @@ def volume(
     declares no error. Source: conservation of mass; JCGM 100:2008 (GUM), 5.1.
     """
     told = []
-    for evidence in evidence_of(system, log_, (), as_of).values():
+    for evidence in evidence_of(system, lately(log_, as_of - LOOKS_BACK), (), as_of).values():
         recent = _recent(evidence, learned_error, as_of)
         if recent is not None and (found := learned(recent, as_of)) is not None:
             sources = [*(r.source for r in recent.readings), *(x.source for x in recent.lines if x.cause == "dose")]

@@ -1,6 +1,6 @@
 """Masses of a coral: weighed in air or under water, as dry skeleton, and what it gained in all."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import hypot, sqrt
@@ -271,30 +271,37 @@ def weighing_water(weighing: Weighing, log: SystemLog | None) -> WeighingWater:
     )
 
 
-def logs_of_weighings(coral: Coral, logs: Mapping[str, SystemLog]) -> dict[str, SystemLog]:
-    """As much of the logs, by system, as the weighings of a coral in water rest on: a few readings, or nothing."""
+def logs_of_weighings(coral: Coral, read_about: Callable[[str, date, date], Iterable[Reading]]) -> dict[str, SystemLog]:
+    """As much of the logs, by system, as the weighings of a coral in water rest on: a few readings, or nothing.
+
+    `read_about` gives a system's readings of some days, and maybe of days beside them.
+    """
     found: dict[str, dict[Source, Reading]] = {}
     for weighing in coral.weighings:
         stood = coral.placement_on(weighing.at) if weighing.in_water else None
-        if stood and stood.system in logs:
-            read = found.setdefault(stood.system, {})
-            read |= {reading.source: reading for reading in _read_before(logs[stood.system], weighing.at)}
+        if stood:
+            about = read_about(stood.system, weighing.at - STANDS_FOR, weighing.at)
+            found.setdefault(stood.system, {}).update((each.source, each) for each in _before(about, weighing.at))
     return {
         system: SystemLog(system, readings=tuple(sorted(read.values(), key=lambda reading: reading.at)))
         for system, read in found.items()
+        if read
     }
 
 
-def _read_before(log: SystemLog, day: date) -> Iterator[Reading]:
+def _before(readings: Iterable[Reading], day: date) -> Iterator[Reading]:
     return (
         reading
-        for reading in log.readings_about(day - STANDS_FOR, day)
+        for reading in readings
         if reading.kind in ("salinity", "temperature") and day - STANDS_FOR <= reading.at.date() <= day
     )
 
 
 def _last_read(log: SystemLog, day: date) -> dict[str, tuple[float, Source]]:
-    return {reading.kind: (canonical_value(reading.value), reading.source) for reading in _read_before(log, day)}
+    return {
+        reading.kind: (canonical_value(reading.value), reading.source)
+        for reading in _before(log.readings_about(day - STANDS_FOR, day), day)
+    }
 
 
 def skeleton_mass(buoyant: Measured, water: WeighingWater, skeleton: Measured) -> tuple[float, dict[str, float]]:

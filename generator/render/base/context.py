@@ -109,8 +109,13 @@ class PageContext:
 
     @property
     def findings(self) -> "Mapping[str, WaterFindings]":
-        """What was found about each system's water."""
+        """What was found about each system's water, by the lines that still count."""
         return self.found.water
+
+    @property
+    def whole_waters(self) -> "Mapping[str, WaterFindings]":
+        """The same with all that was told of the years before."""
+        return self.found.whole_water
 
     def part_of(self, coral: str) -> "PartOfWhole | None":
         """A coral's part of the uptake in its water."""

@@ -184,8 +184,9 @@ def _water(
         ),
         id="needs",
     )
-    kinds = [kind for kind in WATER_KINDS if charted(findings, kind)]
-    chart = water_chart(system, ctx.view.log_of(id), findings, kinds, ctx.say) if kinds else None
+    whole = ctx.whole_waters[id]
+    kinds = [kind for kind in WATER_KINDS if charted(whole, kind)]
+    chart = water_chart(system, ctx.view.log_of(id), whole, kinds, ctx.say) if kinds else None
     yield section(words("system.charts"), chart, id="charts", method=to_method(ctx, "uptake"))
     uptake = *uptake_figures(ctx, findings, told), *calcification_figures(ctx, findings, told)
     yield section(
@@ -212,17 +213,18 @@ def _grounds(ctx: PageContext, system: System, findings: WaterFindings, told: Ev
         words("system.trends"), figures(*trend_figures(ctx, findings, told)), lead=words("system.trends_lead")
     )
     yield folded(words("water_health.heading"), *health, trends, id="health")
-    record = " ".join(filter(None, (record_sentence(ctx, findings.replayed), applied(ctx, id))))
+    whole = ctx.whole_waters[id]
+    record = " ".join(filter(None, (record_sentence(ctx, whole.replayed), applied(ctx, id))))
     to_record = ctx.link(f"{links.TRACK_RECORD}#{id}", words("track_record.link"))
     yield folded(
         words("system.trust"),
         Paragraph(joined(record, to_record) if record else ""),
         figures(*calcification_checks(ctx, findings, told)),
         items(*kit_words(ctx, system, findings), look="plain"),
-        section(words("system.doubts"), doubts(ctx, findings), method=to_method(ctx, "uptake")),
+        section(words("system.doubts"), doubts(ctx, whole), method=to_method(ctx, "uptake")),
         section(
             words("system.shifts"),
-            shifts(ctx, findings),
+            shifts(ctx, whole),
             lead=words("system.shifts_lead"),
             method=to_method(ctx, "unexplained-shift"),
         ),

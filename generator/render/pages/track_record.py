@@ -28,7 +28,7 @@ _NORMAL = NormalDist()
 def track_record_page(ctx: PageContext) -> Page:
     """The page of how predictions have held: of readings by system, of arrivals, stocks, lengths and touches."""
     words, found = ctx.words, ctx.found
-    replayed = {id: ctx.findings[id].replayed for id in ctx.view.systems if id in ctx.findings}
+    replayed = {id: ctx.whole_waters[id].replayed for id in ctx.view.systems if id in ctx.whole_waters}
     systems = [_system(ctx, id, each) for id, each in replayed.items() if each]
     arrivals = tuple(_arrival(ctx, each) for each in found.arrivals_held)
     sizes = tuple(_size(ctx, each) for each in found.sizes_held)

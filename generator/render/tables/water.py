@@ -57,17 +57,17 @@ class _Event(NamedTuple):
 
 
 def _readings(basis: Basis, system: str) -> Iterator[_Read]:
-    if system in basis.found.water:
-        found = basis.found.water[system]
+    if system in basis.found.whole_water:
+        found = basis.found.whole_water[system]
         doubtful = {doubt.reading.source for uptake in found.uptake.values() for doubt in uptake.doubtful}
         for reading, _ in found.readings:
             yield _Read(reading, reading.source in doubtful)
 
 
 def _uptake(basis: Basis, system: str) -> Iterator[_UptakeAt]:
-    if system in basis.found.water:
+    if system in basis.found.whole_water:
         since = min((each.event.at for each in basis.found.predicted.get(system, ())), default=None)
-        for kind, uptake in basis.found.water[system].uptake.items():
+        for kind, uptake in basis.found.whole_water[system].uptake.items():
             for point in uptake.track:
                 predicted = since is not None and point.at > since and kind in PREDICTED
                 per_day = basis.display.estimate(kind, point.per_day.at_least_zero(), of_level=False)
@@ -75,16 +75,16 @@ def _uptake(basis: Basis, system: str) -> Iterator[_UptakeAt]:
 
 
 def _predictions(basis: Basis, system: str) -> Iterator[_Predicted]:
-    if system in basis.found.water:
-        for each in basis.found.water[system].replayed:
+    if system in basis.found.whole_water:
+        for each in basis.found.whole_water[system].replayed:
             kind = each.reading.kind
             predicted = basis.display.estimate(kind, each.predicted, of_level=True)
             yield _Predicted(each, basis.display.level(kind, each.value), predicted)
 
 
 def _ledger(basis: Basis, system: str) -> Iterator[_Change]:
-    if system in basis.found.water:
-        for line in basis.found.water[system].ledger:
+    if system in basis.found.whole_water:
+        for line in basis.found.whole_water[system].ledger:
             yield _Change(line, basis.display.change(line.kind, line.change), basis.display.unit(line.kind))
 
 
