@@ -181,8 +181,8 @@ def _plan(args: argparse.Namespace, known: "Asked") -> "Planned":
 def _line(ctx: "PageContext", found: "PlanFindings") -> str:
     """One plan by the name of its file."""
     from generator.render.base.words import ended
-    from generator.render.pages.travel import left_words, title_of, when_of
+    from generator.render.pages.travel import left_words, plan_title, when_of
 
     plan, when = found.plan, when_of(ctx, found.plan)
     date = f", {when.text}, {left_words(ctx, found.days)}" if when else ""
-    return f"{plan.id}: {ended(title_of(ctx, plan))} {ctx.words(f'planned.stage.{plan.stage}')}{date}"
+    return f"{plan.id}: {ended(plan_title(ctx, plan))} {ctx.words(f'planned.stage.{plan.stage}')}{date}"

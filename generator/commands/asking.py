@@ -139,13 +139,13 @@ def known_of(journal: "Journal", system: "System", coral: str, now: datetime) ->
 
 def _names(ids: Iterable[str], names: Mapping[str, str]) -> dict[str, str]:
     """What each may be called, as names are compared: its id, its name, and its first name if no other has that."""
-    from generator.shorthand.scanner import folded
+    from generator.shorthand.scanner import folded_text
 
     every = list(ids)
-    firsts = [folded(names[id]).partition(" ")[0] for id in every if id in names]
+    firsts = [folded_text(names[id]).partition(" ")[0] for id in every if id in names]
     short = {first: id for id, first in zip((id for id in every if id in names), firsts, strict=True)}
     alone = {first: id for first, id in short.items() if firsts.count(first) == 1 and len(first) > 2}
-    return alone | {folded(names[id]): id for id in every if id in names} | {folded(id): id for id in every}
+    return alone | {folded_text(names[id]): id for id in every if id in names} | {folded_text(id): id for id in every}
 
 
 _FACTS = {

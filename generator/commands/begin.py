@@ -157,7 +157,7 @@ def _answers(args: argparse.Namespace) -> dict[str, str]:
 
 def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, bytes]:
     """Every file of the new repository. Raises `ValueError` with a message for the keeper."""
-    from generator.exchange.schema import published
+    from generator.exchange.schema import published_schemas
     from generator.read.kinds import schema_texts
     from generator.records.fields import UNREADABLE
     from generator.render.base.words import template_files
@@ -206,7 +206,7 @@ def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, by
     }
     source = template_files() / "begin"
     made = {name: _filled((source / text).read_text(encoding="utf-8"), blanks) for name, text in texts.items()}
-    made |= {f"content/.schemas/{name}": text for name, text in {**schema_texts(), **published()}.items()}
+    made |= {f"content/.schemas/{name}": text for name, text in {**schema_texts(), **published_schemas()}.items()}
     return wheel | {name: text.encode("utf-8") for name, text in made.items()}
 
 

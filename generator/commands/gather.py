@@ -136,7 +136,7 @@ def _told(args: argparse.Namespace, journal: "Journal") -> dict[str, str]:
     """The answers that options give. Raises `LookupError` or `ValueError` for one that is none."""
     from generator.gather.found import Question
     from generator.gather.headings import clock_in, days_in
-    from generator.shorthand.scanner import folded
+    from generator.shorthand.scanner import folded_text
     from generator.units.kinds import kind_named
 
     told = {key: value for key in ("day", "time", "dates", "decimal") if (value := getattr(args, key))}
@@ -151,7 +151,7 @@ def _told(args: argparse.Namespace, journal: "Journal") -> dict[str, str]:
             text, equals, meaning = pair.rpartition("=")
             if not equals or not text.strip() or not meaning.strip():
                 raise ValueError(f"'{pair}' is not of two sides (write {option} 'TEXT=MEANING')")
-            name = folded(text.strip())
+            name = folded_text(text.strip())
             key = f"{prefix}:{(kind_named(name) or name) if prefix == 'unit' else name}"
             told[key] = _checked(Question(key, "", ""), meaning.strip(), journal)
     return told

@@ -159,7 +159,7 @@ def size_in_cm(text: str, units: Mapping[str, str]) -> tuple[float, ...] | None:
     """
     from generator.units.quantity import convert
 
-    given = as_written(text, units)
+    given = sides_as_written(text, units)
     if given is None:
         return None
     found_sides = tuple(convert(float(number), "length", unit, "cm") for number, unit in given)
@@ -169,7 +169,7 @@ def size_in_cm(text: str, units: Mapping[str, str]) -> tuple[float, ...] | None:
     return found_sides
 
 
-def as_written(text: str, units: Mapping[str, str]) -> tuple[tuple[str, str], ...] | None:
+def sides_as_written(text: str, units: Mapping[str, str]) -> tuple[tuple[str, str], ...] | None:
     """Each side of a size as it was written, with the symbol of its unit; None if the text is not a size."""
     found = _SIZE.fullmatch(text)
     if found is None:

@@ -12,11 +12,11 @@ from generator.commands.options import (
     FORMS,
     add_as_of,
     add_content,
-    as_written,
     day_or_moment,
     known_genus,
     measures,
     named,
+    sides_as_written,
 )
 from generator.commands.terminal import doing, print_done
 
@@ -100,7 +100,7 @@ def _plan(args: argparse.Namespace, known: "Asked") -> dict[str, str]:
     genus = known_genus(args.genus)
     units = known.journal.settings.units
     measures(args.size, units)
-    sides = zip(("length", "width", "height"), as_written(args.size, units) or (), strict=False)
+    sides = zip(("length", "width", "height"), sides_as_written(args.size, units) or (), strict=False)
     colony = [f"coral: {id}", f"name: {written(args.plan)}", f"species: {genus if ' ' in genus else f'{genus} sp.'}"]
     colony += [f"form: {args.form}", *(f"{side}: {number} {unit}" for side, (number, unit) in sides)]
     if args.mass and not (args.in_water or args.holder):

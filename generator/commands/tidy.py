@@ -87,10 +87,10 @@ def schemas_arguments(parser: argparse.ArgumentParser) -> None:
 def schemas_run(args: argparse.Namespace) -> int:
     """Write `.schemas/<kind>.json` in the journal's folder, and those of a record of origin."""
     from generator.commands.writing import write_over
-    from generator.exchange.schema import published
+    from generator.exchange.schema import published_schemas
     from generator.read.kinds import schema_texts
 
-    texts = {**schema_texts(), **published()}
+    texts = {**schema_texts(), **published_schemas()}
     folder: Path = args.content / ".schemas"
     if not args.content.is_dir():
         print(f"there is no folder '{args.content}' (give the journal's folder)", file=sys.stderr)

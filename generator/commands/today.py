@@ -89,12 +89,12 @@ def _lines(ctx: "PageContext", needed: "tuple[Matter, ...]") -> Iterator[str]:
 def _tests(ctx: "PageContext") -> Iterator[str]:
     """The tests of the next days, by system and day, with their reason."""
     from generator.render.base.sentences import listed
-    from generator.render.pages.next_tests import DAYS_AHEAD, by_day, why_of
+    from generator.render.pages.next_tests import DAYS_AHEAD, tests_by_day, why_due
 
     for system in ctx.view.systems.values():
-        for day, tests in by_day(ctx, tuple(ctx.findings[system.id].next_tests.values())):
+        for day, tests in tests_by_day(ctx, tuple(ctx.findings[system.id].next_tests.values())):
             soon = tests if ctx.calls(system.id) and (day - ctx.today).days <= DAYS_AHEAD else ()
-            reasons = grouped((why_of(ctx, test), ctx.words(f"quantities_within.{test.kind}")) for test in soon)
+            reasons = grouped((why_due(ctx, test), ctx.words(f"quantities_within.{test.kind}")) for test in soon)
             when = ctx.words("next_tests.today") if day == ctx.today else str(day)
             for why, names in reasons.items():
                 yield f"{when}, {system.name}: {listed(ctx, names)} ({why})"

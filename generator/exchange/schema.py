@@ -106,7 +106,7 @@ def schema() -> dict[str, Any]:
     return _load("record_of_origin.schema.json")
 
 
-def published() -> dict[str, str]:
+def published_schemas() -> dict[str, str]:
     """The schema and the context as files to give to others, by name."""
     return {
         "record-of-origin.json": _text("record_of_origin.schema.json"),

@@ -5,13 +5,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime, time
 
-from generator.gather.found import Doubt, Fact, Reader, Times, moment_of
+from generator.gather.found import Doubt, Fact, Reader, Times, moment_in_cells
 from generator.gather.headings import UNSURE, Number, empty, number_in, unit_of
 from generator.gather.layout import Block, system_named
 from generator.read.plausible import implausible
 from generator.shorthand.finish import Change, Moment, Value, id_of
 from generator.shorthand.grammar import understood
-from generator.shorthand.scanner import folded, tables
+from generator.shorthand.scanner import folded_text, word_tables
 from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity, Quantity, parse_quantity
 
@@ -21,7 +21,7 @@ _SIZE = ("length", "width", "height")
 
 def coral_facts(block: Block, reader: Reader) -> None:
     """Take the corals of a table. One that the journal has already is passed over."""
-    explain(block, reader)
+    explain_columns(block, reader)
     lines: dict[str, str] = {}
     for line in block.lines:
         where = f"{block.sheet}, {line.where}" if block.sheet else line.where
@@ -36,7 +36,7 @@ def coral_facts(block: Block, reader: Reader) -> None:
             lines[id] = said.get("line", id)
             continue
         wrong = _wrong(said, id)
-        arrived = None if wrong else moment_of(said["day"], "", where, set(), reader, {})
+        arrived = None if wrong else moment_in_cells(said["day"], "", where, set(), reader, {})
         if wrong:
             reader.found.doubts.append(Doubt(where, wrong))
         elif arrived is not None and (system := _home(said, block, reader)) is not None:
@@ -46,26 +46,26 @@ def coral_facts(block: Block, reader: Reader) -> None:
             reader.found.facts.append(Fact(system, change, where))
 
 
-def explain(block: Block, reader: Reader) -> None:
+def explain_columns(block: Block, reader: Reader) -> None:
     """Say what each column of a table of corals means, and ask about those that nobody can know."""
     for place, head in enumerate(block.headings):
         if head.text and any(not empty(line.cells[place]) for line in block.lines):
             reader.found.columns.append((block.sheet, head.text, head.of or head.role))
             if head.role == "unknown":
                 text = f"What is in the column '{head.text}'?"
-                reader.found.ask(f"is:{folded(head.text)}", text, "note, or ignore")
+                reader.found.ask(f"is:{folded_text(head.text)}", text, "note, or ignore")
 
 
 def _wrong(said: Mapping[str, str], id: str) -> str:
     """Why a row makes no coral, or ""."""
-    forms, ways = tables().choices["form"], tables().choices["how"]
+    forms, ways = word_tables().choices["form"], word_tables().choices["how"]
     if not said.get("name") or not id:
         return "no name"
     if not _SPECIES.fullmatch(said.get("species", "")):
         return f"'{said.get('species', '')}' is not a species (write for example Acropora millepora, or Acropora sp.)"
-    if folded(said.get("form", "")) not in forms:
+    if folded_text(said.get("form", "")) not in forms:
         return f"'{said.get('form', '')}' is not a growth form (write {', '.join(sorted(set(forms.values())))})"
-    if said.get("how") and folded(said["how"]) not in ways:
+    if said.get("how") and folded_text(said["how"]) not in ways:
         return f"'{said['how']}' is not a way to arrive (write {', '.join(sorted(set(ways.values())))})"
     if said.get("living", "").casefold() in ("false", "no", "0"):
         return "it is no longer alive (write its file by hand, with its end)"
@@ -78,7 +78,7 @@ def _home(said: Mapping[str, str], block: Block, reader: Reader) -> str | None:
     if label:
         if found := system_named(label, reader.known.names, reader.told):
             return found
-        reader.found.ask(f"is:{folded(label)}", f"Which system is '{label}'?", systems[0], *systems)
+        reader.found.ask(f"is:{folded_text(label)}", f"Which system is '{label}'?", systems[0], *systems)
         return None
     if (answer := reader.answers.get("system")) or len(systems) == 1:
         return answer or systems[0]
@@ -90,21 +90,21 @@ def _values(
     said: Mapping[str, str], cells: Mapping[str, tuple[str, str]], lines: Mapping[str, str], reader: Reader
 ) -> dict[str, Value]:
     """The parts of a new coral. It is of its parent's line, unless the sheet says otherwise."""
-    choices = tables().choices
+    choices = word_tables().choices
     values: dict[str, Value] = {
         "name": said["name"],
         "species": said["species"],
-        "form": choices["form"][folded(said["form"])],
-        "how": choices["how"][folded(said.get("how", "unknown"))],
+        "form": choices["form"][folded_text(said["form"])],
+        "how": choices["how"][folded_text(said.get("how", "unknown"))],
     }
     known = reader.known.names.get("coral", {})
     if parent := said.get("parent"):
-        values["parent"] = known.get(folded(parent)) or id_of(parent)
+        values["parent"] = known.get(folded_text(parent)) or id_of(parent)
     line = said.get("line") or lines.get(str(values.get("parent", "")))
     values["line"] = id_of(line or said["name"])
     values |= {name: said[name] for name in ("place", "note") if name in said}
     if giver := said.get("partner"):
-        partner = reader.known.names.get("partner", {}).get(folded(giver))
+        partner = reader.known.names.get("partner", {}).get(folded_text(giver))
         values |= (
             {"partner": partner}
             if partner
@@ -192,7 +192,7 @@ _Cells = Mapping[str, tuple[str, str]]
 
 def event_facts(block: Block, reader: Reader) -> None:
     """Take the weighings, sizes, moves, cuttings and other events of a table."""
-    explain(block, reader)
+    explain_columns(block, reader)
     name = ""
     for line in block.lines:
         where = f"{block.sheet}, {line.where}" if block.sheet else line.where
@@ -205,12 +205,12 @@ def event_facts(block: Block, reader: Reader) -> None:
             continue
         name = cells.get("coral", (name, ""))[0]
         known = reader.known.names.get("coral", {})
-        id = known.get(folded(name)) or known.get(folded(id_of(name)))
+        id = known.get(folded_text(name)) or known.get(folded_text(id_of(name)))
         day = cells.get("day", (block.day, ""))[0]
         if id is None or not day:
             wrong = f"there is no coral '{name}' (make its file first)" if day else "no day"
             reader.found.doubts.append(Doubt(where, wrong))
-        elif at := moment_of(day, "", where, set(), reader, Times()):
+        elif at := moment_in_cells(day, "", where, set(), reader, Times()):
             for change in _changes(where, id, cells, at[0], reader):
                 reader.found.facts.append(Fact(reader.known.homes.get(id, "corals"), change, where))
 

@@ -121,7 +121,7 @@ def is_day(cell: str) -> bool:
     return bool(days_in(cell) or serial_day(cell))
 
 
-def moment_of(
+def moment_in_cells(
     said: str, hour: str, where: str, taken: set[tuple[str, ...]], reader: Reader, times: Times
 ) -> tuple[datetime, bool] | None:
     """The local moment of a row from the texts of its day and its hour, and whether it has one; or None and a doubt.

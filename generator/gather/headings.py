@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 import yaml
 
 from generator.shorthand.finish import id_of
-from generator.shorthand.scanner import folded, tables
+from generator.shorthand.scanner import folded_text, word_tables
 from generator.units.kinds import KINDS, WATER_KINDS, kind_named, kinds_of_unit, unit_said_by
 
 Role = Literal[
@@ -77,11 +77,11 @@ def heading(text: str, names: Mapping[str, Mapping[str, str]], told: Mapping[str
 
     `table` says that it is one of new corals, or of what happened to corals.
     """
-    asked = told.get(folded(text))
+    asked = told.get(folded_text(text))
     if asked is not None:
         made = heading(asked, names, {}, table)
         return Heading(text, made.role, made.of, made.unit, "")
-    name = folded(_UNIT.sub(" ", text)).strip()
+    name = folded_text(_UNIT.sub(" ", text)).strip()
     if table == "coral" and name in _words().coral:
         return Heading(text, "field", _words().coral[name])
     if table == "events" and (event := _event(text, name)):
@@ -96,9 +96,9 @@ def heading(text: str, names: Mapping[str, Mapping[str, str]], told: Mapping[str
 
 def table_of(row: Sequence[str]) -> Table:
     """What a row of headings is of: new corals, by their species; or what happened to corals that are there."""
-    if any(_words().coral.get(folded(cell)) == "species" for cell in row):
+    if any(_words().coral.get(folded_text(cell)) == "species" for cell in row):
         return "coral"
-    found = {event.of for cell in row if (event := _event(cell, folded(_UNIT.sub(" ", cell)).strip()))}
+    found = {event.of for cell in row if (event := _event(cell, folded_text(_UNIT.sub(" ", cell)).strip()))}
     return "events" if "coral" in found and found - {"coral", "place"} else ""
 
 
@@ -145,14 +145,14 @@ def _level(text: str) -> Heading | None:
             if per == "dKH" and not unit:
                 bare = "dKH"
             of = f"{kind} {per}" if per in ("N", "P", "Si") else kind
-            if _words().roles.get(folded(" ".join(again))) == "ignore":
+            if _words().roles.get(folded_text(" ".join(again))) == "ignore":
                 return Heading(text, "ignore")
             return Heading(text, "level", of, bare, " ".join(again))
     return None
 
 
 def _kind(text: str) -> tuple[str | None, str]:
-    name = folded(text)
+    name = folded_text(text)
     if name.endswith(".") and name not in _words().quantities:
         name = name[:-1]  # shortened, as Temp.
     if name in _words().quantities:
@@ -173,7 +173,7 @@ def _unit(kind: str, per: str, brackets: str, after: list[str]) -> tuple[str, li
 
 
 def _is_unit(text: str) -> bool:
-    return folded(text) in ("ppm", "ppb") or (len(text) > 1 and bool(kinds_of_unit(text)))
+    return folded_text(text) in ("ppm", "ppb") or (len(text) > 1 and bool(kinds_of_unit(text)))
 
 
 def _dose(text: str, name: str, solutions: Mapping[str, str]) -> Heading | None:
@@ -182,7 +182,7 @@ def _dose(text: str, name: str, solutions: Mapping[str, str]) -> Heading | None:
             match = re.search(r"(?<!\w)m?l(/\w+)?(?!\w)", name)
             unit = _in_brackets(text) or (match[0] if match else "")
             rate, found = KINDS["rate"].unit(unit), KINDS["volume"].unit(unit)
-            left = folded(re.sub(rf"(?<!\w){re.escape(word)}(?!\w)", " ", name)).split()
+            left = folded_text(re.sub(rf"(?<!\w){re.escape(word)}(?!\w)", " ", name)).split()
             if rate or (not found and _words().pump & set(left)):
                 return Heading(text, "pump", id, rate.symbol if rate else "")
             return Heading(text, "dose", id, found.symbol if found else "")
@@ -319,8 +319,8 @@ def clock_in(cell: str) -> time | None:
         if match := pattern.search(text):
             text = text[match.end() :].lstrip(" t,")
             break
-    if text in tables().hours:
-        return time(tables().hours[text])
+    if text in word_tables().hours:
+        return time(word_tables().hours[text])
     match = _CLOCK.fullmatch(text)
     if match is None or not (match[2] or match[3]):
         return None
@@ -330,4 +330,4 @@ def clock_in(cell: str) -> time | None:
 
 def _month(word: str) -> int | None:
     short = word.casefold()[:3]
-    return _MONTHS.get(short) or tables().months.get(short)
+    return _MONTHS.get(short) or word_tables().months.get(short)

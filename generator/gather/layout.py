@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from generator.gather.headings import Heading, days_in, empty, heading, number_in, table_of
 from generator.gather.opening import Row, Sheet
 from generator.read.recovery import read_yaml
-from generator.shorthand.scanner import folded
+from generator.shorthand.scanner import folded_text
 from generator.units.kinds import kinds_of_unit
 
 Names = Mapping[str, Mapping[str, str]]
@@ -162,7 +162,7 @@ def _lines(
 
 def system_named(text: str, names: Names, told: Mapping[str, str]) -> str | None:
     """The id of the system that a text names, with or without the word tank."""
-    words = folded(told.get(folded(text), text)).replace(":", " ").split()
+    words = folded_text(told.get(folded_text(text), text)).replace(":", " ").split()
     known = names.get("system", {})
     rest = words[1:] if words and words[0] in _ASIDE else words
     return known.get(" ".join(words)) or known.get(" ".join(rest))
@@ -189,7 +189,7 @@ def _look_above(row: Row, rows: tuple[Row, ...], at: int, names: Names, told: Ma
         return True
     first, _, rest = said[0].partition(":")
     cells = [rest.strip(), *said[1:]] if rest else said[1:]
-    if folded(first) in _ASIDE and cells:
+    if folded_text(first) in _ASIDE and cells:
         above.label = cells[0]
     elif heading(first, names, told).role == "day" and (day := next((cell for cell in cells if days_in(cell)), None)):
         above.day = day

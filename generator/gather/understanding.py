@@ -5,12 +5,12 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from generator.gather.events import coral_facts, event_facts, level, quantity, same_level
-from generator.gather.found import Doubt, Fact, Gathered, Reader, Times, is_day, moment_of, order_of
+from generator.gather.found import Doubt, Fact, Gathered, Reader, Times, is_day, moment_in_cells, order_of
 from generator.gather.headings import Heading, decimal_sign, empty, heading, poured
 from generator.gather.layout import Block, Line, layout, system_named
 from generator.gather.opening import Sheet
 from generator.shorthand.finish import Change, Known, Moment
-from generator.shorthand.scanner import folded
+from generator.shorthand.scanner import folded_text
 from generator.units.quantity import Quantity
 
 
@@ -107,7 +107,7 @@ def _explain(block: Block, reader: Reader) -> None:
                 system = next(iter(sorted(set(reader.known.names.get("system", {}).values()))), "reef")
                 line = f"corallite note {system} 'solution {solution} Na2CO3 60 g/L'"
                 asks += f" If a solution, say first what is in it, with your own compound and strength: {line}"
-            reader.found.ask(f"is:{folded(head.text)}", asks, "nitrate mg/L, or ignore")
+            reader.found.ask(f"is:{folded_text(head.text)}", asks, "nitrate mg/L, or ignore")
         unit = head.unit or (reader.known.units.get(head.of, "") if head.role == "level" else "")
         means = {
             "level": f"{head.of}, {unit}",
@@ -177,10 +177,10 @@ def _system(row: _Row, head: Heading, reader: Reader) -> str | None:
     for label in filter(None, (head.label, row.system, row.block.label)):
         if found := system_named(label, reader.known.names, reader.told):
             return found
-        if reader.told.get(folded(label)) == "ignore":
+        if reader.told.get(folded_text(label)) == "ignore":
             return None
         if label != head.label or _several(row.block, head):
-            reader.found.ask(f"is:{folded(label)}", f"Which system is '{label}'?", systems[0], *systems, "ignore")
+            reader.found.ask(f"is:{folded_text(label)}", f"Which system is '{label}'?", systems[0], *systems, "ignore")
             return None
     if (answer := reader.answers.get("system")) or len(systems) == 1:
         return answer or systems[0]
@@ -204,7 +204,7 @@ def _timed(facts: list[_Part], row: _Row, reader: Reader, times: Times) -> Itera
             reader.found.ask("day", "On which day was this tested?", "2026-03-02")
         return
     taken = {(system, change.into, *change.values) for system, change in facts}
-    found = moment_of(row.day, row.of("clock"), row.where, taken, reader, times)
+    found = moment_in_cells(row.day, row.of("clock"), row.where, taken, reader, times)
     if found is not None:
         at = Moment(found[0].date(), found[0].time())
         yield from (Fact(system, replace(change, at=at), row.where, timed=found[1]) for system, change in facts)

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from generator.door.door import grouped
 from generator.read.draft import Draft, kit_for
-from generator.read.messages import did_you_mean, listed
+from generator.read.messages import did_you_mean, listed_names
 from generator.read.plausible import implausible, warn
 from generator.records.log import ABOUT_PAIRS, ALERTS_ABOUT, LogEntry
 from generator.records.source import Problem, Source
@@ -153,7 +153,7 @@ def kits_that_do_not_read_it(draft: Draft) -> Iterator[Problem]:
             continue
         read = [kind for kind in WATER_KINDS if entry.readings.of(kind)]
         if read and not any(kit.precision.of(kind) for kind in read):
-            wrong = f"the kit '{entry.kit}' has no precision for {listed(read)}"
+            wrong = f"the kit '{entry.kit}' has no precision for {listed_names(read)}"
             source = draft.at(entry.source, "kit")
             yield warn(source, "kit", wrong, "name another kit, or add its precision", kit.source)
 

@@ -15,7 +15,7 @@ from generator.read import (
     check_trades,
 )
 from generator.read.draft import Draft
-from generator.read.messages import did_you_mean, listed
+from generator.read.messages import did_you_mean, listed_names
 from generator.records.coral import Coral, Photo, Provenance
 from generator.records.log import LogEntry
 from generator.records.source import Problem, Source
@@ -41,7 +41,7 @@ def unresolved(draft: Draft) -> Iterator[Problem]:
             continue
         key = reference.path[-1] == reference.name  # the name is itself the key, as under `doses:`
         source = draft.at(reference.record, *reference.path, of_key=key)
-        there = listed(sorted(reference.known), 8)
+        there = listed_names(sorted(reference.known), 8)
         otherwise = reference.otherwise or (
             f"write one of {there}" if there else f"there is none yet: add the {reference.what}"
         )

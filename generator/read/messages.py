@@ -29,7 +29,7 @@ def did_you_mean(name: str, known: Iterable[str], otherwise: str) -> str:
     return f"did you mean {close}?" if close else otherwise
 
 
-def listed(names: Iterable[str], at_most: int = 14) -> str:
+def listed_names(names: Iterable[str], at_most: int = 14) -> str:
     """Names with commas between, cut short when there are many."""
     every = list(names)
     return ", ".join(every[:at_most]) + (", …" if len(every) > at_most else "")
@@ -196,7 +196,7 @@ def _unknown_key(fault: Fault) -> Answer | None:
     elsewhere = _under_another_name(fault.name, known)
     if elsewhere:
         return elsewhere
-    here = f"write one of {listed(known)}" if known else "delete the line"
+    here = f"write one of {listed_names(known)}" if known else "delete the line"
     return "unknown-key", f"there is no field '{fault.name}' here", did_you_mean(fault.name, known, here)
 
 
@@ -216,7 +216,7 @@ def _missing(fault: Fault) -> Answer | None:
         return None
     wrong, shape = f"'{fault.name}' is missing", fault.shape
     if shape is not None and shape.form == "record":
-        return "missing", wrong, f"add '{fault.name}:' and below it {listed(shape.fields, 4)}"
+        return "missing", wrong, f"add '{fault.name}:' and below it {listed_names(shape.fields, 4)}"
     example = (shape.example or next(iter(shape.choices), "")) if shape is not None else ""
     return "missing", wrong, f"add for example '{fault.name}: {example}'" if example else f"add '{fault.name}: …'"
 
@@ -231,7 +231,7 @@ def _wrong_shape(fault: Fault) -> Answer | None:
         return "shape", f"{name} must be fields, not a list", "delete the '- '"
     if wanted in ("record", "mapping") and not isinstance(fault.value, dict):
         inner = list(fault.shape.fields) if fault.shape else []
-        remedy = f"write below it, indented: {listed(inner, 5)}" if inner else "write them below it, indented"
+        remedy = f"write below it, indented: {listed_names(inner, 5)}" if inner else "write them below it, indented"
         if inner and not fault.name:
             remedy = f"start with '{inner[0]}: …'"
         return "shape", f"{name} must have fields, not '{fault.text}'", remedy
@@ -250,7 +250,7 @@ def _choice(fault: Fault) -> Answer | None:
     return (
         "choice",
         f"'{fault.name}' cannot be '{fault.text}'",
-        did_you_mean(fault.text, choices, f"write one of {listed(choices)}"),
+        did_you_mean(fault.text, choices, f"write one of {listed_names(choices)}"),
     )
 
 

@@ -12,7 +12,7 @@ from datetime import date
 from difflib import get_close_matches
 
 from generator.shorthand.finish import CannotMean, Change, Known, Moment, Refusal, Understood, Value, finished, id_of
-from generator.shorthand.scanner import Row, Scanner, Slot, Tables, folded, tables
+from generator.shorthand.scanner import Row, Scanner, Slot, Tables, folded_text, word_tables
 from generator.shorthand.slots import NoSuchTime, Reader, Said, moment_meant, read_moment
 from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity
@@ -41,7 +41,7 @@ def understood(text: str, known: Known) -> Understood:
     if odd:
         code = odd.encode("unicode_escape").decode("ascii")
         return Understood((), (Refusal(code, f"the line has the character {code}", "leave it out"),))
-    line = _Line(known, tables())
+    line = _Line(known, word_tables())
     for segment in _SEGMENT.finditer(text):
         if segment[0].strip():
             line.segment(Scanner(segment[0]))
@@ -146,7 +146,7 @@ class _Line:
 
     def _can_dose(self, solution: str) -> None:
         """Know a solution from here on."""
-        solutions = {**self.known.names.get("solution", {}), folded(solution): solution}
+        solutions = {**self.known.names.get("solution", {}), folded_text(solution): solution}
         self.known = replace(self.known, names={**self.known.names, "solution": solutions})
 
     def _candidates(self, scanner: Scanner, start: int) -> Iterator[Change | _Failed]:
@@ -236,7 +236,7 @@ class _Line:
             listed = f"write one of {', '.join(sorted(set(names.values()))[:8])}"
             if not word:
                 return self._failed(scanner, start, f"'{said}' has no {what}", listed)
-            close = get_close_matches(folded(word), names, n=1)
+            close = get_close_matches(folded_text(word), names, n=1)
             as_note = "; if it is a note, write 'note:' before it" if slot.kind == "coral" else ""
             remedy = f"did you mean {names[close[0]]}?" if close else f"{listed}{as_note}"
             return self._failed(scanner, start, f"there is no {what} '{word}'", remedy)
@@ -251,7 +251,7 @@ class _Line:
     def _note(self, scanner: Scanner) -> bool:
         """Take what is left as a note, if it has no number and begins like no fact."""
         words = scanner.rest.strip()
-        first = re.match(r"\w+", folded(words))
+        first = re.match(r"\w+", folded_text(words))
         names = {name for kind in ("solution", "mix", "kit", "coral") for name in self.known.names.get(kind, ())}
         near = first is not None and (_nearly(first[0], self.tables.openings()) or Scanner(words).name(names))
         if near or re.search(r"\d", words) or not re.search(r"\w", words):
@@ -267,7 +267,7 @@ class _Line:
         if not said:
             said, scanner.place = scanner.rest[:1], start + 1
             scanner.skip()
-        first = re.match(r"[^\W\d]+", folded(said))
+        first = re.match(r"[^\W\d]+", folded_text(said))
         near = _nearly(first[0], self.tables.openings()) if first else ""
         poured = _POURED.fullmatch(said)
         if poured and not near:

@@ -24,7 +24,7 @@ _SPACE = re.compile(r"[\s\u00a0]*")
 _ALIKE = str.maketrans({"-": " ", "_": " ", "\u00a0": " ", "\u00b5": "u", "\u03bc": "u", "\u2010": " ", "\u2011": " "})
 
 
-def folded(text: str) -> str:
+def folded_text(text: str) -> str:
     """Text as names are compared: small letters; hyphens and spaces the same. As long as before."""
     return "".join(low if len(low := each.lower()) == 1 else each for each in text).translate(_ALIKE)
 
@@ -34,7 +34,7 @@ class Scanner:
 
     def __init__(self, text: str) -> None:
         self.text = text
-        self.folded = folded(text)
+        self.folded = folded_text(text)
         self.place = 0
         self.skip()
 
@@ -100,7 +100,7 @@ class Scanner:
 
     def unit(self, kind: str) -> str | None:
         """A unit of a kind of quantity, if one stands here: the longest."""
-        names = {folded(name): unit.symbol for unit in KINDS[kind].units for name in _spellings(unit)}
+        names = {folded_text(name): unit.symbol for unit in KINDS[kind].units for name in _spellings(unit)}
         found = self.name(names)
         return names[found] if found else None
 
@@ -222,7 +222,7 @@ def plain_tables() -> dict[str, Any]:
 
 
 @cache
-def tables() -> Tables:
+def word_tables() -> Tables:
     """The tables of the shorthand."""
     plain = plain_tables()
     own: dict[str, tuple[str, ...]] = {
@@ -237,9 +237,9 @@ def tables() -> Tables:
         rows=tuple(rows),
         choices={kind: _folded(words | {each: each for each in own[kind]}) for kind, words in plain["choices"].items()},
         quantities=_folded(plain["quantities"]),
-        fillers=tuple(map(folded, plain["fillers"])),
-        signs=tuple(map(folded, plain["signs"])),
-        between=tuple(map(folded, plain["between"])),
+        fillers=tuple(map(folded_text, plain["fillers"])),
+        signs=tuple(map(folded_text, plain["signs"])),
+        between=tuple(map(folded_text, plain["between"])),
         days=_counts(plain["days"]),
         weekdays=_with_short(plain["weekdays"], 0),
         months=_with_short(plain["months"], 1),
@@ -253,16 +253,16 @@ def _row(row: dict[str, Any], of_coral: bool) -> Row:
         Slot(
             each["name"],
             each["is"],
-            tuple(map(folded, each.get("after", ()))),
+            tuple(map(folded_text, each.get("after", ()))),
             bool(each.get("may")),
-            tuple(map(folded, each.get("units", ()))),
+            tuple(map(folded_text, each.get("units", ()))),
             bool(each.get("with_unit")),
         )
         for each in row["slots"]
     )
     return Row(
         row["into"],
-        tuple(map(folded, row["words"])),
+        tuple(map(folded_text, row["words"])),
         slots,
         row.get("set", {}),
         bool(row.get("bare")),
@@ -271,11 +271,11 @@ def _row(row: dict[str, Any], of_coral: bool) -> Row:
 
 
 def _folded(words: Mapping[str, Any]) -> dict[str, Any]:
-    return {folded(word): meant for word, meant in words.items()}
+    return {folded_text(word): meant for word, meant in words.items()}
 
 
 def _counts(words: Mapping[str, str]) -> dict[str, int]:
-    return {folded(word): int(number) for word, number in words.items()}
+    return {folded_text(word): int(number) for word, number in words.items()}
 
 
 def _with_short(names: list[str], first: int) -> dict[str, int]:

@@ -20,7 +20,7 @@ import pytest
 from generator.__main__ import main
 from generator.commands import COMMANDS
 from generator.commands.options import day_or_moment
-from generator.exchange.schema import published
+from generator.exchange.schema import published_schemas
 from generator.read.kinds import schema_texts
 from generator.records.journal import moment
 from tests.conftest import lately
@@ -200,7 +200,7 @@ def test_the_demo_writes_over_nothing(tmp_path: Path) -> None:
 def test_the_schemas_are_put_beside_the_journal(journal: Write) -> None:
     folder = journal(SOUND)
     assert corallite("schemas", "--content", folder).returncode == 0
-    texts = {**schema_texts(), **published()}
+    texts = {**schema_texts(), **published_schemas()}
     assert tree(folder / ".schemas") == {name: text.encode() for name, text in texts.items()}
 
 

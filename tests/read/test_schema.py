@@ -9,7 +9,7 @@ import pytest
 import yaml
 from jsonschema import Draft202012Validator
 
-from generator.exchange.schema import published
+from generator.exchange.schema import published_schemas
 from generator.read.kinds import KINDS_OF_FILE, schema_of, schema_texts
 from tests.archive import sections
 
@@ -59,7 +59,7 @@ def test_a_schema_is_one_by_the_standard(kind: str) -> None:
 
 def test_the_schemas_beside_the_demo_are_fresh() -> None:
     shipped = {path.name: path.read_text(encoding="utf-8") for path in (CONTENT / ".schemas").glob("*.json")}
-    assert shipped == {**schema_texts(), **published()}, "run: python -m generator schemas"
+    assert shipped == {**schema_texts(), **published_schemas()}, "run: python -m generator schemas"
 
 
 def test_every_file_of_the_demo_is_accepted() -> None:

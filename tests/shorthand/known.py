@@ -4,14 +4,14 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from generator.shorthand.finish import Known
-from generator.shorthand.scanner import folded
+from generator.shorthand.scanner import folded_text
 from generator.units.quantity import parse_quantity
 
 ZONE = ZoneInfo("Atlantic/Azores")
 
 
 def _names(*ids: str, **others: str) -> dict[str, str]:
-    return {folded(name): id for name, id in {**{id: id for id in ids}, **others}.items()}
+    return {folded_text(name): id for name, id in {**{id: id for id in ids}, **others}.items()}
 
 
 KNOWN = Known(

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from generator.shorthand.finish import Known
 from generator.shorthand.grammar import LONGEST, understood
-from generator.shorthand.scanner import tables
+from generator.shorthand.scanner import word_tables
 from generator.units.kinds import KINDS, NAMES, WATER_KINDS, kind_named
 from tests.shorthand.known import KNOWN
 from tests.shorthand.said import said
@@ -37,7 +37,7 @@ def test_the_table_is_long_and_shows_what_is_refused_too() -> None:
     assert len(rows) >= 80
     assert sum(any(each.startswith("!") for each in meaning) for _, meaning in rows) >= 25
     into = {each.partition(":")[0].split(" ")[0] for _, meaning in rows for each in meaning}
-    assert {row.into for row in tables().rows} <= into, "every row of the grammar's tables is in it"
+    assert {row.into for row in word_tables().rows} <= into, "every row of the grammar's tables is in it"
 
 
 def test_every_quantity_has_its_usual_names_and_no_name_two_meanings() -> None:
@@ -53,8 +53,8 @@ def test_every_quantity_has_its_usual_names_and_no_name_two_meanings() -> None:
 
 WORDS = st.sampled_from(
     [
-        *tables().openings(),
-        *tables().fillers,
+        *word_tables().openings(),
+        *word_tables().fillers,
         "soda",
         "tide-lantern-1",
         "bommie",
@@ -86,7 +86,7 @@ def test_no_number_is_ever_dropped(words: list[str]) -> None:
         len(times) > 1
         or all(number in facts for number in numbers)
         or "ago" in words
-        or any(month in words for month in tables().months)
+        or any(month in words for month in word_tables().months)
     )
 
 

@@ -311,7 +311,7 @@ class _Steps:
         standing = self.by_system("standing", lambda id: found["rooms"][id].standing)
         held = self.by_system("held", lambda id: found["dosing"][id].plan)
         latest = self.by_system("salinity and temperature", last_read)
-        when = self.door.step("moment of plan", lambda id: _planned.moment_of(plans[id], self.here()), keep=False)
+        when = self.door.step("moment of plan", lambda id: _planned.moment_of_plan(plans[id], self.here()), keep=False)
         places = self.door.step(
             "places of plan", lambda id: _planned.places(plans[id], self.journal, known(), when(id))
         )

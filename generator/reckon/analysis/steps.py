@@ -215,7 +215,7 @@ def find_changes(
 
     def change(key: str) -> "CoralChange":
         then = foretold(key)
-        return _story.change_of(*of(key), then, until(key), None if then.unknown else observed(key))
+        return _story.told_change(*of(key), then, until(key), None if then.unknown else observed(key))
 
     def large(id: str) -> "tuple[CoralChange, ...]":
         found = (each.event for each in _story.large(events[id]))

@@ -211,7 +211,7 @@ def foretold(story: Story, told: Informed) -> Foretold:
     )
 
 
-def change_of(
+def told_change(
     story: Story, told: Informed, then: Foretold, until: datetime, found: Observed | CannotTell | None
 ) -> CoralChange:
     """A change with all that is known of it."""

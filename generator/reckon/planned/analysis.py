@@ -150,7 +150,7 @@ def _chosen(landings: Sequence[Landing]) -> dict[str, str]:
     return {each.coral.id: each.waters[0].system for each in landings if each.waters}
 
 
-def moment_of(plan: Planned, as_of: datetime) -> datetime:
+def moment_of_plan(plan: Planned, as_of: datetime) -> datetime:
     """When a plan is carried out, as far as is known; never before now."""
     if plan.date is None:
         return as_of

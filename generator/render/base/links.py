@@ -88,12 +88,12 @@ def calendar_of(system: str | None = None) -> str:
     return f"data/systems/{system}/tests.ics" if system else "data/tests.ics"
 
 
-def month_page(on: date) -> str:
+def journal_of_month(on: date) -> str:
     """The address of what happened in a day's month."""
     return f"journal/{on:%Y-%m}.html"
 
 
-def year_page(year: int) -> str:
+def journal_of_year(year: int) -> str:
     """The address of what happened in a year."""
     return f"journal/{year:04}.html"
 

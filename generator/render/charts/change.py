@@ -11,7 +11,7 @@ from generator.reckon.arrivals.story import CoralChange
 from generator.render.base.chart import Chart, Columns, Key, columns, wall_clock
 from generator.render.base.numbers import Say, hundredths
 from generator.render.base.words import Words
-from generator.render.drawings.timeline import Area, Line, Panel, Region, Shape, Timeline, draw
+from generator.render.drawings.timeline import Area, Line, Panel, Region, Shape, Timeline, draw_timeline
 from generator.units.quantity import Estimate
 
 _BEFORE, _AFTER = timedelta(days=2), timedelta(days=1)
@@ -129,7 +129,7 @@ def _picture(id: str, title: str, description: str, rows: _Rows, heads: tuple[st
         Panel(heads[0], RISE_HEIGHT, *rows.ends, rise),
         Panel(heads[1], CHANCE_HEIGHT, *_CHANCES, (Line("chance-line", [(day.at, day.chance) for day in days]),)),
     )
-    return draw(Timeline(id, title, description, rows.start, rows.end, panels, (rows.event,)), words)
+    return draw_timeline(Timeline(id, title, description, rows.start, rows.end, panels, (rows.event,)), words)
 
 
 def _data(rows: _Rows, heads: tuple[str, str]) -> dict[str, Columns]:

@@ -15,7 +15,7 @@ from generator.reckon.growth.measurements import Block, Point, blocks, mass_poin
 from generator.render.base.chart import MS_PER_DAY, Chart, Columns, Key, Known, columns, day_clock, point_columns, short
 from generator.render.base.numbers import Display, Say
 from generator.render.base.words import Words
-from generator.render.drawings.timeline import Area, Bars, Dots, Line, Panel, Signs, Timeline, draw
+from generator.render.drawings.timeline import Area, Bars, Dots, Line, Panel, Signs, Timeline, draw_timeline
 from generator.units.quantity import coverage_factor
 
 Measure = Literal["mass", "diameter"]
@@ -167,7 +167,7 @@ def _picture(id: str, title: str, description: str, rows: _Rows, heading: str, w
         ),
     )
     marked = [at for at, _ in rows.breaks]
-    return draw(Timeline(id, title, description, rows.start, rows.end, (panel,), marked, rows.today, 4), words)
+    return draw_timeline(Timeline(id, title, description, rows.start, rows.end, (panel,), marked, rows.today, 4), words)
 
 
 def _data(rows: _Rows, heads: tuple[str]) -> dict[str, Columns]:

@@ -67,7 +67,7 @@ def data_set(name: str) -> Marks:
     return alt.Chart(alt.NamedData(name=name))
 
 
-def heading(panel: str) -> Marks:
+def chart_heading(panel: str) -> Marks:
     """The words above a panel."""
     mark = data_set("heads").mark_text(align="left", baseline="bottom", fontWeight=600, clip=False)
     return mark.encode(x=alt.value(-_LABELS), y=alt.value(-8), text="words:N").transform_filter(
@@ -75,7 +75,7 @@ def heading(panel: str) -> Marks:
     )
 
 
-def frame(field: str, count: int, labelled: bool) -> Marks:
+def chart_frame(field: str, count: int, labelled: bool) -> Marks:
     """An invisible layer that sets the ends of both axes."""
     return data_set("frame").mark_point(opacity=0, aria=False).encode(x=time_axis(labelled), y=value_axis(field, count))
 
@@ -88,7 +88,7 @@ def under_pointer(name: str) -> Marks:
     return rule.encode(x="t:T", opacity=shown, tooltip="words:N").add_params(near)
 
 
-def interval(data: str, low: str, high: str, colour: str, opacity: float) -> Marks:
+def interval_layer(data: str, low: str, high: str, colour: str, opacity: float) -> Marks:
     """The area between two fields."""
     return (
         data_set(data).mark_area(color=colour, opacity=opacity, clip=True).encode(x="t:T", y=f"{low}:Q", y2=f"{high}:Q")
@@ -158,9 +158,9 @@ def _level_panel() -> Marks:
         strip,
         *_water_frame("level"),
         *_through(),
-        interval("of-ahead", "low", "high", "var(--chart-level)", 0.1),
+        interval_layer("of-ahead", "low", "high", "var(--chart-level)", 0.1),
         ahead.encode(x="t:T", y="value:Q"),
-        interval("of-track", "low", "high", "var(--chart-level)", 0.18),
+        interval_layer("of-track", "low", "high", "var(--chart-level)", 0.18),
         level.encode(x="t:T", y="level:Q"),
         joined.encode(x="t:T", y="value:Q", detail="run:N"),
         bars.encode(x="t:T", y="low:Q", y2="high:Q"),
@@ -177,7 +177,7 @@ def _uptake_panel() -> Marks:
         *_water_frame("uptake"),
         *_through(),
         put_in.encode(x="t:T", y="value:Q"),
-        interval("of-track", "rate_low", "rate_high", "var(--chart-uptake)", 0.2),
+        interval_layer("of-track", "rate_low", "rate_high", "var(--chart-uptake)", 0.2),
         rate.encode(x="t:T", y="rate:Q"),
     ).properties(height=UPTAKE_HEIGHT, name="uptake")
 
@@ -223,16 +223,16 @@ def growth_specification() -> Marks:
     today = data_set("today").mark_rule(color="var(--chart-faint)", strokeDash=[1, 3]).encode(x="t:T")
     return (
         alt.layer(
-            frame("value", 5, labelled=True),
+            chart_frame("value", 5, labelled=True),
             today,
             breaks.encode(x="t:T", tooltip="words:N"),
-            interval("ahead", "low", "high", "var(--chart-level)", 0.1),
+            interval_layer("ahead", "low", "high", "var(--chart-level)", 0.1),
             ahead,
             joined.encode(x="t:T", y="value:Q", detail="run:N"),
             bars,
             dots,
             fell.encode(x="t:T", y=alt.value(6), tooltip="words:N", description="words:N"),
-            heading("value"),
+            chart_heading("value"),
         )
         .properties(height=GROWTH_HEIGHT)
         .configure(**config())
@@ -251,19 +251,19 @@ def change_specification() -> Marks:
     chance = data_set("track").mark_line(color="var(--chart-reading)", strokeWidth=2).encode(x="t:T", y="chance:Q")
     rise = alt.layer(
         strip,
-        frame("rise", 5, labelled=False),
+        chart_frame("rise", 5, labelled=False),
         event,
         nothing,
         expected,
-        interval("track", "low", "high", "var(--chart-uptake)", 0.16),
+        interval_layer("track", "low", "high", "var(--chart-uptake)", 0.16),
         alone,
-        interval("track", "both_low", "both_high", "var(--chart-level)", 0.22),
+        interval_layer("track", "both_low", "both_high", "var(--chart-level)", 0.22),
         both,
         under_pointer("day_of_rise"),
-        heading("rise"),
+        chart_heading("rise"),
     ).properties(height=RISE_HEIGHT)
     surely = alt.layer(
-        frame("chance", 3, labelled=True), event, chance, under_pointer("day_of_chance"), heading("chance")
+        chart_frame("chance", 3, labelled=True), event, chance, under_pointer("day_of_chance"), chart_heading("chance")
     ).properties(height=CHANCE_HEIGHT)
     return alt.vconcat(rise, surely, spacing=14).resolve_scale(x="shared").configure(**config())
 

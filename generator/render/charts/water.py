@@ -79,7 +79,7 @@ def uptake_spark(system: System, findings: WaterFindings, kind: str, say: Say) -
         last = f"{shown.value}, {shown.interval}"
     said = words("chart.water.spark", first=rows.uptake[0].words, at=rows.uptake[0].moment, last=last)
     panel = uptake_panel(rows, title, _SPARK_HEIGHT)
-    return timeline.draw(timeline.Timeline(f"spark-{system.id}", title, said, start, today, (panel,)), words)
+    return timeline.draw_timeline(timeline.Timeline(f"spark-{system.id}", title, said, start, today, (panel,)), words)
 
 
 def _span(days: float | None, telling: Telling) -> tuple[int, int]:
@@ -248,7 +248,7 @@ def water_picture(
     shown = [deed for deed in done if deed.until >= start]
     panels += (_lane(name, deeds, start, words) for name, deeds in deeds_by_lane(shown))
     events = [deed.at for deed in shown if deed.lane == "event"]
-    return timeline.draw(timeline.Timeline(*named, start, end, tuple(panels), events, of[0].today), words)
+    return timeline.draw_timeline(timeline.Timeline(*named, start, end, tuple(panels), events, of[0].today), words)
 
 
 def _level_panel(rows: WaterRows, heading: str) -> timeline.Panel:

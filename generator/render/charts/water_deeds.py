@@ -89,7 +89,7 @@ def deeds(tellings: Sequence[Telling], log: SystemLog, findings: WaterFindings) 
     """Every deed and event, once, by lane and in order of time within each; with what it did to each quantity."""
     done: dict[tuple[LaneName, int, int, str], list[str]] = defaultdict(list)
     for telling in tellings:
-        for deed in doses(telling, findings):
+        for deed in doses_given(telling, findings):
             done[deed.lane, deed.at, deed.until, deed.of].append(deed.words)
     first = tellings[0]
     given = (
@@ -121,7 +121,7 @@ def _events(telling: Telling, log: SystemLog) -> Iterator[Deed]:
         yield Deed(telling.clock(event.at), telling.clock(event.at), "event", said)
 
 
-def doses(telling: Telling, findings: WaterFindings) -> Iterator[Deed]:
+def doses_given(telling: Telling, findings: WaterFindings) -> Iterator[Deed]:
     """What doses, pumps, top-off and reactor did to one quantity."""
     lines = [
         line

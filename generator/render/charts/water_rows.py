@@ -10,7 +10,7 @@ from generator.reckon.water.canonical import canonical_value, kit_error
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.records.system import Levels, System
 from generator.render.base.chart import Known, thinned
-from generator.render.charts.water_deeds import LANES, Deed, Telling, doses, supply
+from generator.render.charts.water_deeds import LANES, Deed, Telling, doses_given, supply
 from generator.units.quantity import coverage_factor
 
 _DAY = 86_400_000
@@ -115,7 +115,7 @@ def water_rows(system: System, findings: WaterFindings, telling: Telling) -> Wat
     """The rows of one quantity until the findings' moment."""
     today = telling.clock(findings.as_of)
     level, uptake = _track(telling, findings, today)
-    lasting = [deed for deed in doses(telling, findings) if deed.per_day]
+    lasting = [deed for deed in doses_given(telling, findings) if deed.per_day]
     put_in = [step for step in supply(lasting) if step[0] < today]
     return WaterRows(
         kind=telling.kind,

@@ -210,7 +210,7 @@ class Tree:
     said: str = ""
 
 
-def draw(tree: Tree, words: Words) -> Markup:
+def draw_trees(tree: Tree, words: Words) -> Markup:
     """The trees as one SVG element."""
     ys: list[int] = []
     for bar in tree.bars:

@@ -98,7 +98,7 @@ class FloorPlan:
     said: str = ""
 
 
-def draw(plan: FloorPlan) -> Markup:
+def draw_floor(plan: FloorPlan) -> Markup:
     """The plan as one SVG element."""
     deep = _u(plan, plan.depth)
     parts = [f'<rect class="p-glass" width="{_WIDE:g}" height="{deep}"/>']

@@ -136,7 +136,7 @@ class Timeline:
     most_ticks: int = 7
 
 
-def draw(timeline: Timeline, words: Words) -> Markup:
+def draw_timeline(timeline: Timeline, words: Words) -> Markup:
     """The timeline as one SVG element."""
     ticks = time_ticks(words, timeline.start, timeline.end, timeline.most_ticks)
     parts: list[str] = []

@@ -15,9 +15,9 @@ from generator.render.base.context import PageContext
 from generator.render.base.numbers import Shown, in_words
 from generator.render.base.sentences import shortened
 from generator.render.pages.doses import change_words, say_litres, say_rate, supply_name
-from generator.render.pages.next_tests import band_end, day_of, when
+from generator.render.pages.next_tests import band_end, day_due, when
 from generator.render.pages.room import of_safe
-from generator.render.pages.travel import left_words, names_of
+from generator.render.pages.travel import left_words, names_in_plan
 from generator.render.pages.uptake import explained, which_test
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, Quantity
@@ -89,7 +89,7 @@ def _leaving(ctx: PageContext, alert: Alert) -> dict[str, str]:
         "leaves": words(f"alerts.leaving-band.{sure}", likely=likely, earliest=earliest),
         "how": "dose" if doses else "test",
         "doses": doses,
-        "when": when(ctx, day_of(ctx, test.at) if test else ctx.today),
+        "when": when(ctx, day_due(ctx, test.at) if test else ctx.today),
     }
 
 
@@ -108,7 +108,7 @@ def _doses(ctx: PageContext, alert: Alert) -> str:
     said += (
         words("alerts.pour", n=each.portions, amount=say_litres(ctx, each.litres), solution=each.solution)
         for each in found.pourings
-        if day_of(ctx, each.at[0]) == ctx.today
+        if day_due(ctx, each.at[0]) == ctx.today
     )
     for dose in found.plan.phases[0].doses:
         asked = dose.rate.estimate
@@ -131,7 +131,7 @@ def _beyond(ctx: PageContext, alert: Alert) -> dict[str, str]:
     test = ctx.findings[alert.system].next_tests.get(alert.quantity)
     how = "unsure" if alert.unsure else "sure"
     return {
-        "when": when(ctx, day_of(ctx, test.at) if test else ctx.today),
+        "when": when(ctx, day_due(ctx, test.at) if test else ctx.today),
         "read": ctx.say.reading(latest.reading, latest.value),
         "end": ctx.words(f"alerts.out-of-band.end.{side}", end=end),
         "before": " ".join(("", *_before(ctx, alert, latest))),
@@ -181,7 +181,7 @@ def _due(ctx: PageContext, alert: Alert) -> dict[str, str]:
 def _planned(ctx: PageContext, alert: Alert) -> dict[str, str]:
     days = alert.facts["days"]
     assert isinstance(days, int)
-    return {"names": names_of(ctx, ctx.view.plans[alert.subject[0]]), "left": left_words(ctx, days)}
+    return {"names": names_in_plan(ctx, ctx.view.plans[alert.subject[0]]), "left": left_words(ctx, days)}
 
 
 def _too_close(ctx: PageContext, alert: Alert) -> dict[str, str]:

@@ -82,7 +82,7 @@ def _named(ctx: PageContext, alert: Alert) -> str:
     return f"{pair} ({blanks_of(ctx, alert)['gap']})" if alert.kind == "too-close" else pair
 
 
-def lines_at_risk(ctx: PageContext) -> tuple[Link, ...]:
+def links_to_lines_at_risk(ctx: PageContext) -> tuple[Link, ...]:
     """The lines that one loss would end and that are not dismissed, the hardest to replace first."""
     found = [alert.subject[0] for alert in ctx.alerts if alert.kind == "line-at-risk"]
     return tuple(ctx.to_line(line) for line in found)

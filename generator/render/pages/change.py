@@ -41,7 +41,7 @@ from generator.render.pages.shares import (
     uptake_row,
     ways_of,
 )
-from generator.render.pages.uptake import outlook
+from generator.render.pages.uptake import say_outlook
 from generator.units.quantity import Estimate
 
 
@@ -164,7 +164,7 @@ def _unchanged(ctx: PageContext, change: CoralChange) -> Inline:
     """What comes of alkalinity if nothing changes."""
     if change.unchanged is None:
         return ""
-    return joined(bold(ctx.words("quantities.alkalinity")), outlook(ctx, change.unchanged))
+    return joined(bold(ctx.words("quantities.alkalinity")), say_outlook(ctx, change.unchanged))
 
 
 def _foreseen_notes(ctx: PageContext, change: CoralChange, foreseen: ExpectedUptake) -> Iterator[str]:

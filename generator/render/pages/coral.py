@@ -35,19 +35,19 @@ from generator.render.base.why import figure
 from generator.render.pages.attention import titles_about
 from generator.render.pages.change import change_links
 from generator.render.pages.coral_growth import (
-    cutting_plan,
+    cutting_section,
     decline_words,
-    growth,
-    light,
+    growth_section,
+    light_section,
     rings,
     share_of_uptake,
     state_words,
     trouble_words,
-    uptake,
+    uptake_section,
 )
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import to_entry
-from generator.render.pages.room import room, soonest
+from generator.render.pages.room import room_section, soonest
 from generator.render.pages.writing import photo_size_link, write_link
 
 
@@ -145,7 +145,7 @@ def _where(ctx: PageContext, at: Placement) -> str:
     return ctx.words("corals.at_place", place=at.place, system=system) if at.place else system
 
 
-def glance(ctx: PageContext, coral: Coral, found: CoralFindings | None) -> Facts | None:
+def coral_at_a_glance(ctx: PageContext, coral: Coral, found: CoralFindings | None) -> Facts | None:
     """What a keeper asks of a coral that lives here; None for another."""
     if found is None or not coral.placement_on(ctx.today):
         return None
@@ -202,7 +202,7 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
     cut = _dated(ctx, "coral.cuttings", heads, _cuttings(ctx, coral))
     sizes = _dated(ctx, "coral.sizes", ("coral.length", "coral.width", "coral.height"), _sizes(ctx, coral))
     weighings = _dated(ctx, "coral.weighings", ("coral.mass_head", "coral.how_head"), _weighings(ctx, coral))
-    first, to_do = glance(ctx, coral, found), row(*_to_do(ctx, coral))
+    first, to_do = coral_at_a_glance(ctx, coral, found), row(*_to_do(ctx, coral))
     who, drawn = facts(*_facts(ctx, coral)), rings(ctx, coral)
     identity = section("" if first else words("coral.identity"), first or who, to_do, id="" if first else "identity")
     return page(
@@ -211,13 +211,13 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
         "corals",
         group("portrait", Photos(then_and_now) or drawn, identity),
         section(words("coral.over_time"), Drawn("compare", photos if len(photos) > 1 else ()), id="photos"),
-        growth(ctx, coral, found, drawn if photos else None) if found else None,
-        room(ctx, coral, found) if found else None,
-        uptake(ctx, coral, *_demand(ctx, coral)),
+        growth_section(ctx, coral, found, drawn if photos else None) if found else None,
+        room_section(ctx, coral, found) if found else None,
+        uptake_section(ctx, coral, *_demand(ctx, coral)),
         section(words("coral.story"), group("prose", story)),
         folded(words("coral.identity"), who if first else None, id="identity"),
-        light(ctx, found) if found else None,
-        folded(words("coral.cuttings"), cutting_plan(ctx, found) if found else None, cut, id="cuttings"),
+        light_section(ctx, found) if found else None,
+        folded(words("coral.cuttings"), cutting_section(ctx, found) if found else None, cut, id="cuttings"),
         folded(words("coral.health"), items(*state_words(ctx, found)) if found else None, healthy),
         folded(words("coral.history"), items(*_history(ctx, coral), look="history", ordered=True)),
         folded(words("coral.sizes"), group("line-by-line", sizes)),

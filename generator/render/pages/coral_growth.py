@@ -34,7 +34,7 @@ from generator.render.drawings.colony import Ring, draw_rings
 _MOST_CUT = 50.0
 
 
-def growth(ctx: PageContext, coral: Coral, found: CoralFindings, drawn: Picture | None) -> Section:
+def growth_section(ctx: PageContext, coral: Coral, found: CoralFindings, drawn: Picture | None) -> Section:
     """How it grew (`drawn`: its outlines, where they stand nowhere else), how fast it will, and whether it slowed."""
     words, fall = ctx.words, found.growth.decline
     fell = Paragraph(decline_words(ctx, found))
@@ -144,7 +144,7 @@ def decline_words(ctx: PageContext, found: CoralFindings) -> str:
     )
 
 
-def light(ctx: PageContext, found: CoralFindings) -> Section:
+def light_section(ctx: PageContext, found: CoralFindings) -> Section:
     """The daily light at its place, and the weeks in which it gets used to more."""
     words, move = ctx.words, found.move
     daily = figures(figure(ctx, words("light.daily"), found.light)) if found.light else None
@@ -177,7 +177,7 @@ def _step_up(ctx: PageContext, move: LightMove) -> tuple[Block, ...]:
     )
 
 
-def uptake(ctx: PageContext, coral: Coral, *ways: Link) -> Section:
+def uptake_section(ctx: PageContext, coral: Coral, *ways: Link) -> Section:
     """Its share of the uptake in its water, and links to what would change if it went and what it did to that water."""
     share = share_of_uptake(ctx, coral) if coral.id in ctx.found.corals else None
     part = ctx.part_of(coral.id)
@@ -201,7 +201,7 @@ def share_of_uptake(ctx: PageContext, coral: Coral) -> Figure | None:
     return figure(ctx, label, found.share, note=ctx.words("shares.assumed") if found.assumed else "")
 
 
-def cutting_plan(ctx: PageContext, found: CoralFindings) -> Section | None:
+def cutting_section(ctx: PageContext, found: CoralFindings) -> Section | None:
     """What to cut, in words, with cautions; or why there is no answer. None for a coral without a place."""
     words, plan = ctx.words, found.cutting
     if plan is None:

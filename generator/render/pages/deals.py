@@ -42,21 +42,21 @@ def pieces(ctx: PageContext, trade: Trade) -> tuple[tuple[str, Inline], ...]:
 
 
 def _piece(ctx: PageContext, coral: str, what: str, worth: Money | None) -> Inline:
-    return joined(joined(ctx.to_coral(coral), what, by=", "), f"({money(ctx.words, worth)})" if worth else "")
+    return joined(joined(ctx.to_coral(coral), what, by=", "), f"({say_money(ctx.words, worth)})" if worth else "")
 
 
-def title_of(ctx: PageContext, trade: Trade) -> str:
+def trade_title(ctx: PageContext, trade: Trade) -> str:
     """What a trade is called: by its partner, or by the keeper where the partner reads."""
     partner, keeper = ctx.partner(trade.partner), ctx.view.settings.keeper
     return ctx.words(by_reader(ctx, "trades.with"), partner=partner, keeper=keeper)
 
 
-def money(words: Words, worth: Money | None) -> str:
+def say_money(words: Words, worth: Money | None) -> str:
     """An amount with its currency; "" for none."""
-    return amount(words, worth.amount, worth.currency) if worth else ""
+    return say_amount(words, worth.amount, worth.currency) if worth else ""
 
 
-def amount(words: Words, value: float, currency: str) -> str:
+def say_amount(words: Words, value: float, currency: str) -> str:
     """A number of a currency."""
     return f"{plain(words, value, 2)}{NBSP}{currency}"
 
@@ -78,7 +78,7 @@ def promise(ctx: PageContext, trade: Trade, number: int, owed: Owed, with_trade:
         ctx.link(links.page_of("plan", keeping.id), words("trades.owed.plan")) if keeping else "",
         by=" · ",
     )
-    worth = f"({money(words, owed.worth)})" if owed.worth else ""
+    worth = f"({say_money(words, owed.worth)})" if owed.worth else ""
     what = words(by_reader(ctx, f"trades.owed.{owed.by}"), what=owed.what)
     return Span(Phrase((joined(what, worth), BREAK, Span(how, look="note"))), "li", look)
 

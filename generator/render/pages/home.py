@@ -29,12 +29,12 @@ from generator.render.base.inline import Inline, Link, Phrase, Span, code, joine
 from generator.render.base.numbers import NBSP, in_signs
 from generator.render.base.page import Page
 from generator.render.base.words import template_files
-from generator.render.pages.attention import lines_at_risk, matters
+from generator.render.pages.attention import links_to_lines_at_risk, matters
 from generator.render.pages.coral import gallery
 from generator.render.pages.journal import entry_list, newest_first
 from generator.render.pages.next_tests import calendar_link, due_soon, first_line, nothing
 from generator.render.pages.search import words_in
-from generator.render.pages.system import MOST_MATTERS, glance
+from generator.render.pages.system import MOST_MATTERS, systems_at_a_glance
 from generator.render.pages.trades import account_card, newest_trades, over_time, trade_table
 from generator.render.tables.column import Column
 from generator.render.tables.column import Table as DataTable
@@ -52,7 +52,7 @@ def today_page(ctx: PageContext) -> Page:
     headline = words("today.needs", n=min(len(needed), MOST_MATTERS)) if needed else nothing(ctx)
     hidden = len(needed) - MOST_MATTERS
     rest = joined(*(Link(each.title, each.evidence.href) for each in needed[MOST_MATTERS:]), by="; ")
-    at_risk = joined(*lines_at_risk(ctx), by=", ") if hidden > 0 else ""
+    at_risk = joined(*links_to_lines_at_risk(ctx), by=", ") if hidden > 0 else ""
     newest, tests = newest_first(ctx.ties.headings.values())[:_NEWEST_ENTRIES], due_soon(ctx)
     return page(
         ctx,
@@ -70,7 +70,7 @@ def today_page(ctx: PageContext) -> Page:
                 "note",
             ),
         ),
-        section(words("today.glance"), glance(ctx, _AT_A_GLANCE), onward(ctx, links.SINCE, "since.title")),
+        section(words("today.glance"), systems_at_a_glance(ctx, _AT_A_GLANCE), onward(ctx, links.SINCE, "since.title")),
         section(words("next_tests.heading"), *tests, Paragraph(calendar_link(ctx), "onward")) if tests else None,
         section(words("today.entries"), entry_list(ctx, newest), onward(ctx, links.JOURNAL, "today.all_entries"))
         if newest
@@ -106,7 +106,7 @@ def front_page(ctx: PageContext) -> Page:
         else None,
         section(
             words("front.systems"),
-            glance(ctx, _AT_A_GLANCE),
+            systems_at_a_glance(ctx, _AT_A_GLANCE),
             onward(ctx, links.SINCE, "since.title") if ctx.view.shows_weeks else None,
         ),
         title=settings.title,

@@ -39,7 +39,7 @@ from generator.units.kinds import WATER_KINDS
 _LOST = ("died", "lost")
 
 
-def year_of(ctx: PageContext, year: int) -> tuple[Block, ...]:
+def year_blocks(ctx: PageContext, year: int) -> tuple[Block, ...]:
     """What the year brought, as far as this audience may see it."""
     words, (came, lost, went) = ctx.words, _came_and_went(ctx, year)
     return (
@@ -201,7 +201,7 @@ def year_page(ctx: PageContext, year: str) -> Page:
         year,
         (),
         Paragraph(_in_short(ctx, int(year)), "lead"),
-        *year_of(ctx, int(year)),
+        *year_blocks(ctx, int(year)),
         told,
         _beside(ctx, _to_year, earlier, later),
     )
@@ -261,7 +261,7 @@ def entry_page(ctx: PageContext, entry: Entry, body: Markup) -> Page:
     words = ctx.words
     mentions = row(*(ctx.to_system(id) for id in entry.systems), *(ctx.to_coral(id) for id in entry.corals))
     mentioned = row(*(to_entry(ctx, other) for other in ctx.ties.named_in.get(f"entry/{entry.id}", ())))
-    month = ctx.link(links.month_page(entry.at), words(f"months.{entry.at.month}"))
+    month = ctx.link(links.journal_of_month(entry.at), words(f"months.{entry.at.month}"))
     return page(
         ctx,
         "entry",
@@ -302,7 +302,7 @@ def to_entry(ctx: PageContext, entry: Entry) -> Link:
 
 
 def _to_year(ctx: PageContext, year: str) -> Link:
-    return ctx.link(links.year_page(int(year)), year)
+    return ctx.link(links.journal_of_year(int(year)), year)
 
 
 def first_day(month: str) -> date:
@@ -311,7 +311,7 @@ def first_day(month: str) -> date:
 
 
 def _to_month(ctx: PageContext, month: str) -> Link:
-    return ctx.link(links.month_page(first_day(month)), _name(ctx, month))
+    return ctx.link(links.journal_of_month(first_day(month)), _name(ctx, month))
 
 
 def _name(ctx: PageContext, month: str) -> str:

@@ -29,7 +29,7 @@ from generator.render.base.context import PageContext, as_file, page, section_cr
 from generator.render.base.inline import Inline, Link, Span, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import figure, how
-from generator.render.drawings.statistics import FATES, Bar, Fate, Tree, draw, draw_survival
+from generator.render.drawings.statistics import FATES, Bar, Fate, Tree, draw_survival, draw_trees
 from generator.render.pages.alert_words import nobody
 from generator.render.pages.coral import state_of
 
@@ -170,7 +170,7 @@ def line_trees(ctx: PageContext, lines: Sequence[Family], begun: date) -> Markup
     said = ", ".join(f"{counts[fate]} {words(f'lines.fates.{fate}')}" for fate in FATES if counts[fate])
     names = [ctx.to_line(line.line).text for line in (lines[0], lines[-1])]
     title = f"{words('lines.over_time')}: {' – '.join(dict.fromkeys(names))}"
-    return draw(Tree(f"trees-{lines[0].line}", title, start, today, tuple(bars), f"{said}."), words)
+    return draw_trees(Tree(f"trees-{lines[0].line}", title, start, today, tuple(bars), f"{said}."), words)
 
 
 def _one(ctx: PageContext, family: Family, risk: AtRisk | None) -> Section:

@@ -130,7 +130,7 @@ def next_due(ctx: PageContext, system: str) -> Inline:
     """The first day on which a test is due, and of what; that no coral is there to test for; "" if none is due."""
     if not ctx.calls(system):
         return ctx.words("system.answers.no_coral")
-    for day, tests in by_day(ctx, tuple(ctx.findings[system].next_tests.values())):
+    for day, tests in tests_by_day(ctx, tuple(ctx.findings[system].next_tests.values())):
         names = shortened(ctx, [ctx.words(f"quantities_within.{test.kind}") for test in tests])
         return joined(Phrase((Moment(_said(ctx, day), day.isoformat()), ":")), Link(names, "#tests"))
     return ""
@@ -156,7 +156,7 @@ def is_due(ctx: PageContext, system: str) -> bool:
 def first_line(ctx: PageContext) -> str:
     """The very next test, in a sentence; "" if none is planned."""
     ahead = [
-        (day_of(ctx, test.at), id, test)
+        (day_due(ctx, test.at), id, test)
         for id in ctx.view.systems
         if ctx.calls(id)
         for test in ctx.findings[id].next_tests.values()
@@ -171,7 +171,7 @@ def first_line(ctx: PageContext) -> str:
     )
 
 
-def why_of(ctx: PageContext, test: NextTest) -> str:
+def why_due(ctx: PageContext, test: NextTest) -> str:
     """Why a test is due, in words, and from which hour, if that matters."""
     why = ctx.words(f"next_tests.why.{test.why}", odds=hundredths(test.odds or 0.0), n=round(test.days))
     if not test.timed:
@@ -179,9 +179,9 @@ def why_of(ctx: PageContext, test: NextTest) -> str:
     return ctx.words("next_tests.from_hour", hour=f"{test.at.astimezone(ctx.display.zone):%H:%M}", why=why)
 
 
-def by_day(ctx: PageContext, tests: Sequence[NextTest]) -> Iterator[tuple[date, list[NextTest]]]:
+def tests_by_day(ctx: PageContext, tests: Sequence[NextTest]) -> Iterator[tuple[date, list[NextTest]]]:
     """Readings by the keeper's day, in order."""
-    for day, group in groupby(sorted(tests, key=lambda test: test.at), key=lambda test: day_of(ctx, test.at)):
+    for day, group in groupby(sorted(tests, key=lambda test: test.at), key=lambda test: day_due(ctx, test.at)):
         yield day, list(group)
 
 
@@ -193,11 +193,11 @@ def calendar_link(ctx: PageContext, system: str | None = None) -> Link:
 def _by_day(ctx: PageContext, tests: Sequence[NextTest]) -> Facts:
     """Readings by day, which is 'today', a weekday or a date; each day's by their reason."""
     rows: list[tuple[Inline, Items]] = []
-    for day, group in by_day(ctx, tests):
+    for day, group in tests_by_day(ctx, tests):
         reasons: dict[str, list[str]] = {}
         for test in group:
             # The first word of the line has a capital letter.
-            names = reasons.setdefault(why_of(ctx, test), [])
+            names = reasons.setdefault(why_due(ctx, test), [])
             names.append(ctx.words(f"quantities_within.{test.kind}" if names else f"quantities.{test.kind}"))
         said = (joined(f"{listed(ctx, names)}:", small(why)) for why, names in reasons.items())
         rows.append((Moment(_said(ctx, day), day.isoformat()), items(*said, look="plain")))
@@ -205,10 +205,10 @@ def _by_day(ctx: PageContext, tests: Sequence[NextTest]) -> Facts:
 
 
 def _ahead(ctx: PageContext, test: NextTest) -> int:
-    return (day_of(ctx, test.at) - ctx.today).days
+    return (day_due(ctx, test.at) - ctx.today).days
 
 
-def day_of(ctx: PageContext, at: datetime) -> date:
+def day_due(ctx: PageContext, at: datetime) -> date:
     """The keeper's day of a test; one that was due before is due today."""
     return max(at.astimezone(ctx.display.zone).date(), ctx.today)
 
@@ -310,7 +310,7 @@ def _rows(
         for reading, canonical in found.readings
     )
     called = list(found.next_tests.values()) if ctx.calls(found.system) else []
-    planned = {(day, test.kind) for day, tests in by_day(ctx, called) for test in tests}
+    planned = {(day, test.kind) for day, tests in tests_by_day(ctx, called) for test in tests}
     mark = Span(Span(ctx.words("log_sheet.planned"), look="unseen"), look="planned")
     for day in days:
         yield (

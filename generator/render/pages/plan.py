@@ -29,7 +29,7 @@ from generator.render.drawings.tank import (
     PlaceShape,
     Shelf,
     Stage,
-    draw,
+    draw_floor,
     draw_front,
 )
 from generator.render.pages.behind import behind
@@ -118,7 +118,7 @@ def _vessels(ctx: PageContext, system: System, room: RoomFindings) -> Iterator[S
         id = f"part-{order}"
         gaps = tuple(_gaps(ctx, room, here))
         floor = _floor(ctx, system, (f"plan-{order}", part), places, here, numbers)
-        picture = draw(replace(floor, gaps=gaps, said=_closest(ctx, room, here)))
+        picture = draw_floor(replace(floor, gaps=gaps, said=_closest(ctx, room, here)))
         side = _side(ctx, system, (f"side-{order}", part), places, here, numbers)
         rows = tuple(_row(ctx, each, numbers[each.coral.id]) for each in here)
         heads = words.each("trades.coral", "plan.place", "plan.size", "plan.position")

@@ -116,7 +116,7 @@ def ground(ctx: PageContext, name: str, gap: Finding, dates: Dates) -> Ground:
 _MOST_PLACES = 4
 
 
-def room(ctx: PageContext, coral: Coral, found: CoralFindings) -> Section:
+def room_section(ctx: PageContext, coral: Coral, found: CoralFindings) -> Section:
     """How long it has room, what that is based on, and where else it could go, the best first."""
     words, place = ctx.words, coral.placement_on(ctx.today)
     lines = items(*_lines(ctx, coral, found))

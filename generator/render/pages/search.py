@@ -173,5 +173,5 @@ def _without_page(ctx: PageContext) -> Iterator[Document]:
     for note in ctx.ties.notes:
         on = note.at.astimezone(ctx.display.zone).date()
         where = f"{ctx.view.systems[note.system].name}, {ctx.say.on(on)}"
-        address = f"{links.month_page(on)}#{note.anchor(ctx.display.zone)}"
+        address = f"{links.journal_of_month(on)}#{note.anchor(ctx.display.zone)}"
         yield Document(address, "note", shorten(note.text, _LONGEST_TITLE, placeholder="…"), where, note.text)

@@ -17,16 +17,16 @@ from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import BREAK, Inline, Link, Span, bold, code, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
-from generator.render.pages.deals import money
+from generator.render.pages.deals import say_money
 from generator.render.pages.room import at_place, middle, misfits
 from generator.render.pages.sheet_place import (
     caring,
     lighting,
     moves_of,
     moving_first,
-    papers,
+    papers_needed,
     place_facts,
-    places,
+    places_section,
     put,
 )
 from generator.render.pages.sheet_water import (
@@ -37,8 +37,8 @@ from generator.render.pages.sheet_water import (
     steps_cautions,
     water_choice,
 )
-from generator.render.pages.sheet_way import lifts, name_of, passenger, verdict, weights_of
-from generator.render.pages.travel import left_words, say_hours, title_of, when_of
+from generator.render.pages.sheet_way import lifts, name_of, passenger_section, verdict, weights_of
+from generator.render.pages.travel import left_words, plan_title, say_hours, when_of
 
 _METHODS = (
     "journey",
@@ -62,15 +62,17 @@ _MANY = 6
 def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
     """The sheet of one plan, with all that its day asks for."""
     words, plan = ctx.words, found.plan
-    ctx, title = replace(ctx, day_none=None if plan.date else found.at.date()), title_of(ctx, plan)
+    ctx, title = replace(ctx, day_none=None if plan.date else found.at.date()), plan_title(ctx, plan)
     waters = [(each.system, each.steps) for landing in found.landings for each in landing.waters]
     after = [(each.system, each.steps) for each in found.afters]
     water = plan.travel.water if plan.travel else None
     posed = pose_first(ctx, found)
-    way = [passenger(ctx, number, each, water, not posed) for number, each in enumerate(found.passengers, start=1)]
+    way = [
+        passenger_section(ctx, number, each, water, not posed) for number, each in enumerate(found.passengers, start=1)
+    ]
     into = [_newcomer(ctx, number, each) for number, each in enumerate(found.landings, start=1)]
     into += [_mover(ctx, each) for each in found.settlings]
-    needed = items(*papers(ctx, found), look="ticks")
+    needed = items(*papers_needed(ctx, found), look="ticks")
     return page(
         ctx,
         "sheet",
@@ -142,7 +144,7 @@ def _spot(
     words, method = ctx.words, joined(f"{ctx.words('why.method')}:", to_method(ctx, "light-steps"))
     light = items(*(lighting(ctx, first) if first else ()), look="")
     yield Paragraph(put(ctx, name, found))
-    yield places(ctx, name, found, system)
+    yield places_section(ctx, name, found, system)
     yield section(words("sheet.light.title"), light, Paragraph(method, "note how")) if light else None
 
 
@@ -157,7 +159,7 @@ def _facts(ctx: PageContext, found: PlanFindings) -> Iterator[tuple[str, str]]:
         yield words("sheet.keeps"), plan.keeps
     for key, worth in (("paid", plan.paid), ("was_paid", plan.was_paid)):
         if worth:
-            yield words(f"sheet.{key}"), money(words, worth)
+            yield words(f"sheet.{key}"), say_money(words, worth)
     for owed in plan.owed:
         yield words("sheet.owed"), words(f"trades.owed.{owed.by}", what=owed.what)
     if plan.travel:

@@ -27,7 +27,7 @@ def place_facts(ctx: PageContext, found: Landing) -> Facts:
     )
 
 
-def places(ctx: PageContext, name: str, told: Sequence[Suggestion], system: str | None) -> Section:
+def places_section(ctx: PageContext, name: str, told: Sequence[Suggestion], system: str | None) -> Section:
     """The places it could go to: where in each, its light and flow, what does not fit, and what must move."""
     words, title = ctx.words, ctx.words("sheet.place.places")
     heads = words.each("places.where", "sheet.place.fits", "sheet.place.moves")
@@ -77,7 +77,7 @@ def _move(ctx: PageContext, move: Move) -> Inline:
     return joined(ctx.to_coral(move.coral), to, by=" → ")
 
 
-def papers(ctx: PageContext, found: PlanFindings) -> Iterator[str]:
+def papers_needed(ctx: PageContext, found: PlanFindings) -> Iterator[str]:
     """What to have on paper before anybody leaves."""
     words = ctx.words
     if any(each.way != "moving" for each in found.passengers):

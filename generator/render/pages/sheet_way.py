@@ -30,7 +30,7 @@ from generator.render.pages.travel import say_hours
 from generator.units.quantity import Quantity
 
 
-def passenger(ctx: PageContext, number: int, found: Passenger, water: Quantity | None, posed: bool) -> Section:
+def passenger_section(ctx: PageContext, number: int, found: Passenger, water: Quantity | None, posed: bool) -> Section:
     """A colony on the way, the `number`-th on its page; one that is not here yet has no page to lead to.
 
     `water` is what the plan takes along; `posed` whether its pictures stand here.

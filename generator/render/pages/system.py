@@ -61,7 +61,7 @@ from generator.render.pages.uptake import (
     uptake_figures,
     volume_figure,
 )
-from generator.render.pages.water import ledger, water_health
+from generator.render.pages.water import health_blocks, ledger
 from generator.render.pages.writing import write_link
 from generator.units.kinds import WATER_KINDS
 
@@ -208,7 +208,7 @@ def _grounds(ctx: PageContext, system: System, findings: WaterFindings, told: Ev
     yield folded(words("system.outlook"), outlooks(ctx, findings), id="ahead", method=to_method(ctx, "forecast"))
     changes = change_links(ctx, ctx.found.changes.get(id, ()))
     yield folded(words("changes.heading"), items(*changes, look="plain onward"), id="changes")
-    health = water_health(ctx, findings.health, told) if findings.health else ()
+    health = health_blocks(ctx, findings.health, told) if findings.health else ()
     trends = section(
         words("system.trends"), figures(*trend_figures(ctx, findings, told)), lead=words("system.trends_lead")
     )
@@ -280,10 +280,10 @@ def _solutions(ctx: PageContext, system: System) -> Table:
 
 def systems_page(ctx: PageContext) -> Page:
     """The index of systems."""
-    return page(ctx, "systems", "systems", glance(ctx, WATER_KINDS))
+    return page(ctx, "systems", "systems", systems_at_a_glance(ctx, WATER_KINDS))
 
 
-def glance(ctx: PageContext, kinds: tuple[str, ...]) -> Block:
+def systems_at_a_glance(ctx: PageContext, kinds: tuple[str, ...]) -> Block:
     """Every system of the view at a glance, with the readings of some quantities."""
     systems = {id: system for id, system in ctx.view.systems.items() if id in ctx.findings}
     cards = tuple(card_of(ctx, system, ctx.findings[id], kinds) for id, system in systems.items())

@@ -26,8 +26,17 @@ from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, bold, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
-from generator.render.drawings.timeline import Lane, Signs, Timeline, draw
-from generator.render.pages.deals import amount, by_reader, money, overdue, pieces, promise, still_owed, title_of
+from generator.render.drawings.timeline import Lane, Signs, Timeline, draw_timeline
+from generator.render.pages.deals import (
+    by_reader,
+    overdue,
+    pieces,
+    promise,
+    say_amount,
+    say_money,
+    still_owed,
+    trade_title,
+)
 from generator.render.pages.travel import container_figure, has_travel, say_hours
 
 _WORTH_HEADS = ("trades.gave", "trades.received", "accounts.worth.paid", "accounts.worth.was_paid")
@@ -69,7 +78,7 @@ def trade_table(ctx: PageContext, trades: list[Trade]) -> Table:
     heads = ctx.words.each("trades.trade", *(by_reader(ctx, f"trades.{key}") for key in _EXCHANGED))
     rows = (
         (
-            joined(ctx.link(links.page_of("trade", trade.id), title_of(ctx, trade)), small(ctx.say.day(trade.at))),
+            joined(ctx.link(links.page_of("trade", trade.id), trade_title(ctx, trade)), small(ctx.say.day(trade.at))),
             *(
                 said if getattr(trade, key) else ""
                 for key, (_, said) in zip(_EXCHANGED, pieces(ctx, trade), strict=True)
@@ -125,7 +134,7 @@ def over_time(ctx: PageContext, trades: list[Trade]) -> Picture:
     room = 0.02 * (last - start) + 10 * MS_PER_DAY
     ends = start - room, last + room
     return Picture(
-        draw(Timeline("trades", words("trades.time.title"), said, *ends, tuple(lanes), today=today), words),
+        draw_timeline(Timeline("trades", words("trades.time.title"), said, *ends, tuple(lanes), today=today), words),
         joined(key, late, by=" · "),
     )
 
@@ -165,7 +174,7 @@ def _worth(ctx: PageContext, account: Account, worth: WorthBalance, pieces: str)
     """What is owed in one currency, how much of it is promised and what beyond it, and what it is made of."""
     words, of = ctx.words, worth.currency
     side = "even" if worth.balance == 0 else "them" if worth.balance > 0 else "us"
-    balance = words(by_reader(ctx, f"accounts.worth.{side}"), amount=amount(words, abs(worth.balance), of))
+    balance = words(by_reader(ctx, f"accounts.worth.{side}"), amount=say_amount(words, abs(worth.balance), of))
     promises = []
     for by in ("them", "us"):
         priced = [
@@ -173,11 +182,11 @@ def _worth(ctx: PageContext, account: Account, worth: WorthBalance, pieces: str)
         ]
         part = min(sum(priced), abs(worth.balance)) if by == side else 0
         if part:
-            promises.append(words("accounts.worth.promised", amount=amount(words, part, of)))
+            promises.append(words("accounts.worth.promised", amount=say_amount(words, part, of)))
         if beyond := sum(priced) - part:
-            promises.append(words(by_reader(ctx, f"accounts.worth.beyond.{by}"), amount=amount(words, beyond, of)))
+            promises.append(words(by_reader(ctx, f"accounts.worth.beyond.{by}"), amount=say_amount(words, beyond, of)))
     values = zip(_WORTH_HEADS, (worth.given, worth.received, worth.paid, worth.was_paid), strict=True)
-    made = (f"{words(by_reader(ctx, key))} {amount(words, value, of)}" for key, value in values if value)
+    made = (f"{words(by_reader(ctx, key))} {say_amount(words, value, of)}" for key, value in values if value)
     return Paragraph(
         joined(bold(joined(balance, *promises, by=", ")), Span(joined(*made, pieces, by=" · "), look="interval"))
     )
@@ -193,7 +202,7 @@ def trade_page(ctx: PageContext, trade: Trade) -> Page:
     """The page of one trade."""
     words = ctx.words
     day = ctx.say.day(trade.at)
-    title = title_of(ctx, trade)
+    title = trade_title(ctx, trade)
     trip = next((trip for trip in ctx.found.trade.trips if trip.trade == trade.id), None)
     owed = (promise(ctx, trade, number, owed, False) for number, owed in enumerate(trade.owed, 1))
     containers = [each for each in ctx.found.trade.containers if trip and each.container == trip.container]
@@ -242,9 +251,9 @@ def trade_page(ctx: PageContext, trade: Trade) -> Page:
 def _facts(ctx: PageContext, trade: Trade) -> Iterator[tuple[str, str]]:
     words = ctx.words
     if trade.paid:
-        yield words(by_reader(ctx, "trades.paid")), money(words, trade.paid)
+        yield words(by_reader(ctx, "trades.paid")), say_money(words, trade.paid)
     if trade.was_paid:
-        yield words(by_reader(ctx, "trades.was_paid")), money(words, trade.was_paid)
+        yield words(by_reader(ctx, "trades.was_paid")), say_money(words, trade.was_paid)
     for key, text in (("inspection", trade.inspection), ("note", trade.note), ("private", trade.private)):
         if text:
             yield words(f"trades.{key}"), text

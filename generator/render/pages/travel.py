@@ -90,16 +90,16 @@ def name_on(ctx: PageContext, coral: str) -> str:
 
 def to_sheet(ctx: PageContext, plan: Planned) -> Link:
     """The way to the sheet of a plan."""
-    return ctx.link(links.page_of("plan", plan.id), title_of(ctx, plan))
+    return ctx.link(links.page_of("plan", plan.id), plan_title(ctx, plan))
 
 
-def title_of(ctx: PageContext, plan: Planned) -> str:
+def plan_title(ctx: PageContext, plan: Planned) -> str:
     """What a plan is about: the colonies by name, and which way they go."""
-    *first, last = (ctx.words(f"planned.title_of.{way}", names=names_of(ctx, plan, way)) for way in plan.ways)
+    *first, last = (ctx.words(f"planned.title_of.{way}", names=names_in_plan(ctx, plan, way)) for way in plan.ways)
     return " ".join((*map(ended, first), last))
 
 
-def names_of(ctx: PageContext, plan: Planned, *ways: str) -> str:
+def names_in_plan(ctx: PageContext, plan: Planned, *ways: str) -> str:
     """The colonies that go some ways (all), by name; of one that does not go whole, how many frags."""
 
     def name(id: str, frags: int | None = None) -> str:

@@ -125,11 +125,11 @@ def _going_on(ctx: PageContext, findings: WaterFindings, kind: str) -> Inline:
         text = ", ".join(filter(None, forecast_words(ctx.say, without)))
         if_not = words("forecast.if_not", forecast=text)
     name = joined(bold(words(f"quantities.{kind}")), if_poured)
-    said = outlook(ctx, forecast)
+    said = say_outlook(ctx, forecast)
     return joined(name, said, why if isinstance(forecast, Forecast) else "", small(if_not) if if_not else "")
 
 
-def outlook(ctx: PageContext, forecast: Forecast | CannotTell) -> Inline:
+def say_outlook(ctx: PageContext, forecast: Forecast | CannotTell) -> Inline:
     """One forecast in words."""
     if isinstance(forecast, CannotTell):
         return cannot(ctx.words, forecast)

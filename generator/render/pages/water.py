@@ -88,7 +88,7 @@ def _balance_parts(ctx: PageContext, found: Balance) -> Parts:
     return Parts(parts, ctx.say.unit(found.kind), ctx.display.change(found.kind, 1.0))
 
 
-def water_health(ctx: PageContext, found: WaterHealth, told: Evidence) -> tuple[Block, ...]:
+def health_blocks(ctx: PageContext, found: WaterHealth, told: Evidence) -> tuple[Block, ...]:
     """What several readings show together: figures, and the salts as a picture."""
     words = ctx.words
     saturation = words("water_health.saturation"), found.saturation, told, "Ω", "water_health.saturation_note"

@@ -19,7 +19,7 @@ from generator.render.base.page import environment
 from generator.render.base.sentences import listed
 from generator.render.found import changes_for
 from generator.render.pages.journal import newest_first
-from generator.render.pages.next_tests import by_day, why_of
+from generator.render.pages.next_tests import tests_by_day, why_due
 from generator.render.pages.since import WEEK, since_blocks
 
 # Feed readers ask often and want only the newest entries.
@@ -199,7 +199,7 @@ def _events(ctx: PageContext, system: str) -> Iterator[Event]:
     for day, at, tests in _together(ctx, _ahead(ctx, system)):
         moment = day.isoformat() if at is None else f"{at.astimezone(UTC):%Y%m%dT%H%M}Z"
         names = [ctx.words(f"quantities_within.{test.kind}") for test in tests]
-        why = [f"{ctx.words(f'quantities.{test.kind}')}: {why_of(ctx, test)}" for test in tests]
+        why = [f"{ctx.words(f'quantities.{test.kind}')}: {why_due(ctx, test)}" for test in tests]
         yield Event(
             f"tests-{system}-{moment}@{host or 'corallite.invalid'}",
             day,
@@ -212,7 +212,7 @@ def _events(ctx: PageContext, system: str) -> Iterator[Event]:
 
 def _together(ctx: PageContext, tests: Sequence[NextTest]) -> Iterator[tuple[date, datetime | None, list[NextTest]]]:
     """The tests of a day that any hour will do for; and each that has its own hour, with it."""
-    for day, of_day in by_day(ctx, tests):
+    for day, of_day in tests_by_day(ctx, tests):
         if any_hour := [test for test in of_day if not test.timed]:
             yield day, None, any_hour
         for at, together in groupby((test for test in of_day if test.timed), key=lambda test: test.at):

@@ -92,7 +92,7 @@ _KINDS: dict[str, Callable[[PageContext, str], Page]] = {
 }
 
 
-def page_of(ctx: PageContext, made: Made) -> tuple[Page, tuple[Problem, ...]]:
+def page_and_problems(ctx: PageContext, made: Made) -> tuple[Page, tuple[Problem, ...]]:
     """A page, and what is wrong in the keeper's text on it."""
     here = ctx.at(made.url)
     if made.kind == "coral":
@@ -120,9 +120,9 @@ def pages(ctx: PageContext) -> Iterator[Made]:
     for id in view.corals:
         yield Made(links.page_of("coral", id), "coral", id, Source(f"corals/{id}.yaml"))
     for year in dict.fromkeys(month.partition("-")[0] for month in ctx.ties.months):
-        yield Made(links.year_page(int(year)), "year", year, here)
+        yield Made(links.journal_of_year(int(year)), "year", year, here)
     for month in ctx.ties.months:
-        yield Made(links.month_page(_journal.first_day(month)), "month", month, here)
+        yield Made(links.journal_of_month(_journal.first_day(month)), "month", month, here)
     for id in view.entries:
         yield Made(links.page_of("entry", id), "entry", id, Source(f"entries/{id}.md"))
     for id in view.trades:

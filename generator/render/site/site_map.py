@@ -28,7 +28,15 @@ from generator.render.pages.search import (
     searchable,
 )
 from generator.render.papers import NO_PAPERS, Papers, as_seen
-from generator.render.site.pages import Card, Made, one_page_an_address, page_of, pages, shared_as, water_cards
+from generator.render.site.pages import (
+    Card,
+    Made,
+    one_page_an_address,
+    page_and_problems,
+    pages,
+    shared_as,
+    water_cards,
+)
 from generator.render.tables.column import Basis, basis_of
 
 if TYPE_CHECKING:
@@ -100,7 +108,7 @@ def steps_of_site(
     made = door.by_id("page there", lambda: there()[0])
     cards = door.by_id("cards", lambda: water_cards(ctx))
     pictured = door.by_id("pictured", lambda: shared_as(ctx, cards))
-    whole = door.shared("page and problems", lambda url: page_of(ctx, made[url]))
+    whole = door.shared("page and problems", lambda url: page_and_problems(ctx, made[url]))
 
     documents = door.each("document", lambda: made, lambda url: searchable(whole(url)[0], made[url].kind))
     searched = _searched(door, ctx, made, documents)

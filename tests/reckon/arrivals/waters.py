@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.known import Waters
-from generator.reckon.arrivals.story import CoralChange, Story, change_of, foretold, large, observed, until_of
+from generator.reckon.arrivals.story import CoralChange, Story, foretold, large, observed, told_change, until_of
 from generator.records.coral import Coral, Placement
 from generator.records.log import Event, EventKind, PumpRate, SystemLog
 from generator.records.system import System, Water
@@ -82,7 +82,7 @@ def coral_changes(story: Story, as_of: datetime) -> tuple[CoralChange, ...]:
 
     def change(told: Informed) -> CoralChange:
         until, then = until_of(told.event, as_of), foretold(story, told)
-        return change_of(
+        return told_change(
             story, told, then, until, None if then.unknown else observed(story, told, steps, until, until < as_of)
         )
 

@@ -4,7 +4,7 @@ import itertools
 from xml.etree import ElementTree
 
 from generator.render.base.words import words_of
-from generator.render.drawings.statistics import FATES, Bar, Tree, draw
+from generator.render.drawings.statistics import FATES, Bar, Tree, draw_trees
 
 SVG = "{http://www.w3.org/2000/svg}"
 YEAR = 365.25 * 86_400_000
@@ -15,7 +15,7 @@ def bar(name: str, start: float, end: float = 5.0, parent: int | None = None, **
 
 
 def tree(*bars: Bar) -> ElementTree.Element:
-    return ElementTree.fromstring(draw(Tree("t", "A line", 0.0, 5.0 * YEAR, bars), words_of("en")))
+    return ElementTree.fromstring(draw_trees(Tree("t", "A line", 0.0, 5.0 * YEAR, bars), words_of("en")))
 
 
 def test_every_fate_has_a_shape_of_its_own_and_its_words():

@@ -5,14 +5,16 @@ from xml.etree import ElementTree
 
 import pytest
 
-from generator.render.drawings.tank import CoralShape, FloorPlan, Gap, Outline, PlaceShape, Stage, draw
+from generator.render.drawings.tank import CoralShape, FloorPlan, Gap, Outline, PlaceShape, Stage, draw_floor
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 def plan(*corals: CoralShape, stages: tuple[Stage, ...] = ()) -> ElementTree.Element:
     places = (PlaceShape("dim", "90 PAR", 0, 0, 100, 40, 0.1), PlaceShape("bright", "400 PAR", 100, 0, 100, 40, 0.8))
-    return ElementTree.fromstring(draw(FloorPlan("p", "Plan", 200, 80, places, corals, stages, "front", (20, "20 cm"))))
+    return ElementTree.fromstring(
+        draw_floor(FloorPlan("p", "Plan", 200, 80, places, corals, stages, "front", (20, "20 cm")))
+    )
 
 
 def coral(x: float, y: float, length: float = 20.0, width: float = 10.0) -> CoralShape:
@@ -56,7 +58,7 @@ def test_the_words_of_a_gap_stand_on_no_name_and_on_no_other_words():
     named = [replace(coral(x, 40, 22, 22), number=f"{n}", name="Coral") for n, x in enumerate((40, 64, 88), 1)]
     gaps = tuple(Gap((x + 11, 40), (x + 13, 40), "2 cm", True) for x in (40, 64))
     drawing = FloorPlan("p", "Plan", 200, 80, (), tuple(named), (), "front", (20, "20 cm"), gaps)
-    root = ElementTree.fromstring(draw(drawing))
+    root = ElementTree.fromstring(draw_floor(drawing))
     assert len(drawn(root, "p-gap p-near")) == len(gaps)
     words = [(float(each.get("x")), float(each.get("y"))) for each in drawn(root, "p-words p-say p-beside")]
     names = [(float(each.get("x")), float(each.get("y"))) for each in drawn(root, "p-inside")]
