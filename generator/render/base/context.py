@@ -212,6 +212,10 @@ class PageContext:
         held = any(place == system for coral in self.ties.corals for _, place in coral.places)
         return not held and bool(self.findings[system].latest)
 
+    def is_empty(self, system: str) -> bool:
+        """Whether to say that no coral is in a system: only its keeper's own site shows them all."""
+        return self.view.audience == "own" and not self.calls(system)
+
     def prose(self, markdown: str, source: Source) -> Prose:
         """A keeper's Markdown as this page shows it, with its problems."""
         around = Surroundings(self._resolve, self.pictures, self.ties.names, self.way, self.words)

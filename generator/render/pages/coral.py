@@ -43,6 +43,7 @@ from generator.render.pages.coral_growth import (
     share_of_uptake,
     state_words,
     trouble_words,
+    unclear,
     uptake_section,
 )
 from generator.render.pages.doses import has_dosing
@@ -160,7 +161,7 @@ def coral_at_a_glance(ctx: PageContext, coral: Coral, found: CoralFindings | Non
         (words("growth.title"), decline_words(ctx, found)),
         (
             words(f"growth.specific.{growth.specific_of}"),
-            "" if growth.decline else _said(figure(ctx, "", growth.specific)),
+            "" if growth.decline else joined(_said(figure(ctx, "", growth.specific)), unclear(ctx, growth.specific)),
         ),
         (words("share.title"), _said(share) if share else ""),
         (words("coral.glance.next"), joined(*(Link(title, ctx.way(links.HOME)) for title in needed), by="; ")),

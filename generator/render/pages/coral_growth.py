@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.growth.analysis import SOON_DAYS, Growth
 from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings, CuttingPlan, demand_of_all_after
 from generator.reckon.growth.forecast import Spread
@@ -85,10 +85,11 @@ def _grown(ctx: PageContext, found: CoralFindings) -> Iterator[Figure]:
     yield figure(ctx, words(f"growth.mass.{kind}"), growth.mass, "mass")
     if isinstance(growth.mass, CannotTell) and not isinstance(found.mass, CannotTell):
         yield figure(ctx, words("growth.mass.expected"), found.mass, "mass", words("growth.mass.expected_note"))
-    yield figure(ctx, words(f"growth.specific.{growth.specific_of}"), growth.specific, note=_between(ctx, growth))
-    yield figure(ctx, words("growth.radial"), growth.radial_extension, "length")
-    if isinstance(growth.height_extension, Finding):
-        yield figure(ctx, words("growth.height"), growth.height_extension, "length")
+    told = "; ".join(filter(None, (unclear(ctx, growth.specific), _between(ctx, growth))))
+    yield figure(ctx, words(f"growth.specific.{growth.specific_of}"), growth.specific, note=told)
+    yield figure(ctx, words("growth.radial"), radial := growth.radial_extension, "length", unclear(ctx, radial))
+    if isinstance(height := growth.height_extension, Finding):
+        yield figure(ctx, words("growth.height"), height, "length", unclear(ctx, height))
     if isinstance(growth.grown, Finding):
         yield figure(ctx, words("growth.grown"), growth.grown, "mass", words("growth.grown_note"))
 
@@ -108,6 +109,11 @@ def _ahead(ctx: PageContext, found: CoralFindings) -> Iterator[Figure]:
         yield figure(ctx, words("growth.radial_ahead", n=CUT_MONTHS), found.extension, "length", note)
     if isinstance(growth.height_ahead, Finding):
         yield figure(ctx, words("growth.height_ahead", n=CUT_MONTHS), growth.height_ahead, "length")
+
+
+def unclear(ctx: PageContext, grew: Answer) -> str:
+    """That the measurements tell no growth, where their interval holds none."""
+    return ctx.words("since.no_change") if isinstance(grew, Finding) and not grew.estimate.is_clear else ""
 
 
 def _between(ctx: PageContext, growth: Growth) -> str:

@@ -129,7 +129,7 @@ def due(ctx: PageContext, system: str) -> Facts:
 def next_due(ctx: PageContext, system: str) -> Inline:
     """The first day on which a test is due, and of what; that no coral is there to test for; "" if none is due."""
     if not ctx.calls(system):
-        return ctx.words("system.answers.no_coral")
+        return ctx.words("system.answers.no_coral") if ctx.is_empty(system) else ""
     for day, tests in tests_by_day(ctx, tuple(ctx.findings[system].next_tests.values())):
         names = shortened(ctx, [ctx.words(f"quantities_within.{test.kind}") for test in tests])
         return joined(Phrase((Moment(_said(ctx, day), day.isoformat()), ":")), Link(names, "#tests"))

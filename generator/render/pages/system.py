@@ -306,7 +306,7 @@ def card_of(ctx: PageContext, system: System, findings: WaterFindings, kinds: tu
     counts = {"outside": standings.count("low") + standings.count("high"), "edge": standings.count("edge")}
     state = next((name for name, n in counts.items() if n), "within" if readings else "unknown")
     told = [words(f"systems.state.{name}", n=n) for name, n in counts.items() if n]
-    if readings and not ctx.calls(system.id):
+    if readings and ctx.is_empty(system.id):
         rest = words("systems.state.empty")
     elif old := standings.count("old"):
         rest = words("systems.state.old", n=old)

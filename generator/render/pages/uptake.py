@@ -48,7 +48,7 @@ def changing(ctx: PageContext, findings: WaterFindings, uptake: Uptake) -> Inlin
     if isinstance(now, CannotTell):
         return cannot(words, now)
     said = joined(ctx.say.per_day(uptake.kind, now.estimate), Link(words("why.title"), f"#why-uptake-{uptake.kind}"))
-    if not ctx.calls(findings.system) and findings.gone:
+    if ctx.is_empty(findings.system) and findings.gone:
         return joined(said, small(_empty(ctx, findings.gone[-1][0], uptake)))
     for back in (DEMAND_LOOKS_BACK, _HALF_A_YEAR):
         if (changed := uptake_change(uptake, ctx.as_of, back)) is not None:
