@@ -214,7 +214,7 @@ class PageContext:
 
     def is_empty(self, system: str) -> bool:
         """Whether to say that no coral is in a system: only its keeper's own site shows them all."""
-        return self.view.audience == "own" and not self.calls(system)
+        return self.view.shows_tasks and not self.calls(system)
 
     def prose(self, markdown: str, source: Source) -> Prose:
         """A keeper's Markdown as this page shows it, with its problems."""

@@ -221,7 +221,7 @@ def say_out_of_reach(ctx: PageContext, found: OutOfReach) -> str:
 
 def _as_unsure(ctx: PageContext, amount: float, as_what: Estimate, unit: str) -> str:
     """An amount with its range, which is that of what it follows from."""
-    shown = ctx.say.estimate(as_what.scaled(amount / as_what.value, unit))
+    shown = ctx.say.estimate(as_what.scaled(amount / as_what.value, unit).at_least_zero())
     return f"{shown.value} ({shown.interval})" if shown.interval else shown.value
 
 

@@ -163,8 +163,10 @@ def trend_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> 
 
 def _steady(ctx: PageContext, kind: str, trend: Trend, figure: Figure) -> Figure:
     """A trend without change, in words: a zero with four decimals says nothing."""
-    if isinstance(trend.per_day, CannotTell) or trend.per_day.estimate.value != 0.0:
+    if isinstance(trend.per_day, CannotTell) or trend.per_day.estimate.is_clear:
         return figure
+    if trend.per_day.estimate.value != 0.0:
+        return replace(figure, note=f"{ctx.words('since.no_change')}; {figure.note}")
     found = trend.per_day.estimate
     most = ctx.display.change(kind, DAYS_OF_MONTH * max(-found.low, found.high))
     shown = ctx.say.number(most, decimals(most), ctx.display.unit(kind))
