@@ -16,7 +16,7 @@ from PIL import Image
 
 from generator.__main__ import main
 from generator.commands.options import parser_of
-from generator.commands.watch import Kept, site_made
+from generator.commands.watch import Watcher, site_made
 from tests.archive import sections
 from tests.conftest import ROOT
 
@@ -28,6 +28,7 @@ AUDIENCES = ("own", "public", "partner:marta")
 _CLOCK = count(1_700_000_000)
 
 Files = dict[str, bytes]
+Early = dict[str, bytes | None]
 
 
 def drawn(colour: str) -> bytes:
@@ -43,6 +44,36 @@ START: Files = {
 }
 
 
+class Tabs:
+    """The part of the server: some pages are open when a build begins, others are opened while it runs."""
+
+    def __init__(self, seed: int) -> None:
+        self.rng = random.Random(seed)
+        self.addresses: list[str] = []
+        self.early: Early = {}
+        self.shown = self._asked = 0
+
+    def wanted(self) -> list[str]:
+        self._asked += 1
+        many = 2 if self._asked == 1 else self.rng.random() < 0.05
+        some = self.rng.sample(self.addresses, min(many, len(self.addresses)))
+        return [address for address in some if address not in self.early]
+
+    def show_early(self, files: Early) -> None:
+        self.early |= files
+
+    def show(self, *_: object) -> None:
+        self._asked = 0
+
+    def wrong(self, site: Files) -> list[str]:
+        """What was shown early and is not in the site that came of it; the site's pages are open from now on."""
+        wrong = [at for at, shown in self.early.items() if site and site.get(at) != shown]
+        self.shown += len(self.early)
+        self.addresses = sorted(at for at in site or self.addresses if at.endswith(".html"))
+        self.early = {}
+        return wrong
+
+
 @dataclass
 class Desk:
     """A keeper's folder, what is in it, and what is asked of it."""
@@ -53,7 +84,7 @@ class Desk:
     audience: str = "own"
     builds: int = 0
     # With this it builds as `watch` does, in one process that keeps its memory.
-    kept: Kept | None = None
+    live: Watcher | None = None
 
     def __post_init__(self) -> None:
         self.save({})
@@ -92,8 +123,8 @@ class Desk:
             patch.setenv("CORALLITE_FORGET", "all") if forget else patch.delenv("CORALLITE_FORGET")
             words = [f"--content={self.folder / 'content'}", f"--site={self.site(cache)}"]
             words += ["--as-of", self.as_of, "--audience", self.audience, "--quiet"]
-            if self.kept and cache == "cache":
-                good, told = site_made(parser_of(["watch"]).parse_args(["watch", *words]), self.kept, str)
+            if self.live and cache == "cache":
+                good, told = site_made(parser_of(["watch"]).parse_args(["watch", *words]), self.live)
                 return 1 - good, told, files_of(self.site(cache)) if good else {}
             code = main(["build", *words])
         return code, said.getvalue(), files_of(self.site(cache)) if code == 0 else {}

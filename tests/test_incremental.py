@@ -11,13 +11,13 @@ from pathlib import Path
 import pytest
 
 from generator.commands import remembering
-from generator.commands.watch import Kept
+from generator.commands.watch import Watcher
 from generator.door.memory import Remembered
 from generator.door.steps import Steps
 from generator.render.base import page as pages
 from generator.render.base import words
 from tests.conftest import ROOT, further
-from tests.edits import EDITS, Desk, between, difference, fields, said, with_field_changed
+from tests.edits import EDITS, Desk, Tabs, between, difference, fields, said, with_field_changed
 from tests.kills import child
 
 
@@ -31,7 +31,8 @@ def test_after_any_changes_the_site_is_the_one_made_from_nothing(
     tmp_path: Path, seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(Remembered, "broken", _not_forgotten)
-    rng, desk, done = random.Random(seed), Desk(tmp_path, kept=Kept() if seed % 2 else None), []
+    rng, tabs, done = random.Random(seed), Tabs(seed), []
+    desk = Desk(tmp_path, live=Watcher(tabs) if seed % 2 else None)
     sound = desk.files
     for _ in range(20 if further else 5):
         for edit in rng.choices(EDITS, k=rng.randrange(1, 4)):
@@ -39,10 +40,12 @@ def test_after_any_changes_the_site_is_the_one_made_from_nothing(
             desk.change(lambda desk, edit=edit: edit(desk, rng))
         warm = desk.build()
         assert not between(warm, desk.cold()), done
+        assert not tabs.wrong(warm[2]), done
         assert desk.check() == desk.check(forget=True), done
         # A journal with a mistake gets no site: the keeper takes the change back.
         sound = dict(desk.files if warm[0] == 0 else sound)
         desk.change(lambda desk, sound=sound: setattr(desk, "files", dict(sound)))
+    assert not desk.live or tabs.shown > 2
 
 
 @pytest.mark.long

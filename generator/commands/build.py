@@ -3,11 +3,11 @@
 import argparse
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from generator.commands import remembering
 from generator.commands.check import judged
@@ -18,6 +18,7 @@ from generator.commands.terminal import doing, print_problems
 if TYPE_CHECKING:
     from generator.door.door import Door
     from generator.door.memory import Remembered
+    from generator.door.steps import Steps
     from generator.records.coral import Audience
     from generator.records.journal import Journal
 
@@ -46,19 +47,24 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--key", type=Path, metavar="FILE", help="sign that partner's records of origin with this key")
 
 
-def run(
-    args: argparse.Namespace,
-    memory_in: "Callable[[Path, str], Remembered] | None" = None,
-    show: Callable[[], object] | None = None,
-) -> int:
-    """Read, calculate, draw, publish. If anything is wrong: return 1 and leave the old site as it was.
+class Live(Protocol):
+    """Who builds again and again, and shows the site."""
 
-    A process that builds again and again keeps its memory: it opens it with `memory_in`. It can `show` a site that was
-    published while what it took is learnt.
-    """
+    def memory(self, file: Path, program: str) -> "Remembered":
+        """The memory in a file, which it keeps."""
+
+    def begin(self, door: "Steps", page: Callable[[str], Mapping[str, bytes]]) -> None:
+        """Make what is wanted before the rest: `page` gives the files of a page by its address."""
+
+    def show(self) -> None:
+        """Show the site that was published, while what it took is learnt."""
+
+
+def run(args: argparse.Namespace, live: Live | None = None) -> int:
+    """Read, calculate, draw, publish. If anything is wrong: return 1 and leave the old site as it was."""
     started, now = time.perf_counter(), remembering.clock()
     # Where more builds follow, something will have changed before each.
-    files = b"" if show else stamp_of_files(args.content)
+    files = b"" if live else stamp_of_files(args.content)
 
     def built(door: "Door", memory: "Remembered | None") -> int:
         before = last(memory.last()) if memory else None
@@ -66,9 +72,9 @@ def run(
             print_problems(list(before.problems), args.content)
             _say(args, before.pages, started)
             return 0
-        return _build(args, now, door, memory, show, files if memory else b"")
+        return _build(args, now, door, memory, live, files if memory else b"")
 
-    return remembering.through_memory(memory_of(args), built, memory_in)
+    return remembering.through_memory(memory_of(args), built, live.memory if live else None)
 
 
 def _build(
@@ -76,7 +82,7 @@ def _build(
     now: datetime,
     door: "Door",
     memory: "Remembered | None",
-    show: Callable[[], object] | None,
+    live: Live | None,
     files: bytes,
 ) -> int:
     from generator.commands.making import Wanted, site_in_steps
@@ -104,6 +110,8 @@ def _build(
         with doing(args, "making the site") as tell:
             as_of = moment(args.as_of or now, settings.time_zone)
             made = site_in_steps(door, loaded, args.content, cache(), as_of, wanted._replace(tell=tell))
+            if live and isinstance(door, Steps):
+                live.begin(door, made.page)
             problems = made.problems()
     except (Refused, ValueError) as error:
         print(error, file=sys.stderr)
@@ -115,7 +123,8 @@ def _build(
         with doing(args, "writing the site"):
             before = Before(memory.written(), made.files.differing) if memory else None
             keep = settings.publish.keep if settings.publish else ()
-            written = publish(made.files, _folder(args), keep, args.replace, made.dead_links, before, show or bool)
+            show = live.show if live else bool
+            written = publish(made.files, _folder(args), keep, args.replace, made.dead_links, before, show)
     except CannotPublish as refused:
         print("\n".join(refused.reasons), file=sys.stderr)
         return 1

@@ -44,12 +44,16 @@ class Wanted(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A site in steps: its files and its pages by address, and what is wrong in the journal and in links."""
+    """A site in steps: its files and its pages by address, and what is wrong in the journal and in links.
+
+    `page` gives a page with the data of its charts, by their addresses.
+    """
 
     files: "Together"
     pages: Callable[[], tuple[str, ...]]
     problems: Callable[[], tuple["Problem", ...]]
     dead_links: Callable[[], list[str]]
+    page: Callable[[str], dict[str, bytes]]
 
 
 def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as_of: datetime, wanted: Wanted) -> Made:
@@ -75,8 +79,10 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     steps = steps_of_site(door, seen, found, needs, lambda: found.as_of, pictures.by_photo, shown, templates)
     door.all_given()
     door.on_all_cores(
-        [(("water", id), ("dosing", id)) for id in journal.systems]
-        + [(("growth", id), ("size held", id), ("paper of coral", id)) for id in journal.corals]
+        lambda: (
+            [(("water", id), ("dosing", id)) for id in journal.systems]
+            + [(("growth", id), ("size held", id), ("paper of coral", id)) for id in journal.corals]
+        )
     )
 
     def drawn_page(url: str) -> bytes:
@@ -87,18 +93,19 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     drawn = door.each("drawn", lambda: steps.pages, drawn_page, keep=False)
     beside = door.by_id("file beside", lambda: dict(each for each in steps.beside.values() if each))
     cards = door.each("card", lambda: steps.cards, lambda address: _assets.png(steps.cards[address]), keep=False)
-    parts: tuple[Mapping[str, bytes], ...] = (drawn, beside, *steps.files, pictures.files, cards)
+    files = Together((drawn, beside, *steps.files, pictures.files, cards, assets.files))
 
     def problems_of_site() -> tuple["Problem", ...]:
         return (*steps.problems(), *unfit(pictures.refused()), *cannot_leave(loaded))
 
-    files = Together((*parts, assets.files))
     links = door.each("links", lambda: steps.pages, lambda url: links_in(drawn[url]))
     told = door.one("problems of site", problems_of_site)
     # The page of the search asks for all others.
     door.on_all_cores(
-        [[("data file", address)] for address in steps.files[0]]
-        + [[(name, url) for name in _OF_A_PAGE] for url in steps.pages if url != _links.SEARCH]
+        lambda: (
+            [[("data file", address)] for address in steps.files[0]]
+            + [[(name, url) for name in _OF_A_PAGE] for url in steps.pages if url != _links.SEARCH]
+        )
     )
     dead = door.each("dead links of", lambda: steps.pages, lambda url: dead_links_of(url, links, files))
     return Made(
@@ -107,6 +114,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
         # What reading found does not come out of a step, so that no step may rest on it.
         lambda: tuple(in_order([*loaded.problems, *told()])),
         door.one("dead links", lambda: sorted({wrong for url in dead for wrong in dead[url]})),
+        lambda url: {url: drawn[url], **dict(filter(None, [steps.beside[url]]))} if url in drawn else {},
     )
 
 

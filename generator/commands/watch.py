@@ -7,18 +7,20 @@ import os
 import re
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
 from threading import Thread
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from generator.commands import build
 from generator.commands.terminal import doing, steered, text_only
 
 if TYPE_CHECKING:
     from generator.door.memory import Lasting
+    from generator.door.steps import Steps
     from generator.publish.serve import LiveSite
 
 # How often the files are looked at, and how long they must rest before a build, seconds.
@@ -60,11 +62,17 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
+class SavedAgain(BaseException):
+    """A file was saved while the site was made. No step may take it for a failure of its own."""
+
+
 def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
     last: tuple[date, Seen] | None = None
-    said, saved, kept = "", 0.0, Kept()
+    said, saved, live = "", 0.0, Watcher(server)
     # A build makes many objects and little garbage; to look for it in between takes a third of the time.
     gc.disable()
+    # Who asks for a page gets it though a build is running.
+    sys.setswitchinterval(0.001)
     serving = Thread(target=server.serve_forever, args=(0.1,), daemon=True)
     try:
         while True:
@@ -75,10 +83,13 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
                 time.sleep(max(_EACH, (time.perf_counter() - started) / share))
                 continue
             last, before, saved = now, said, time.perf_counter()
-            with doing(args, "making the site"):
-                good, said = site_made(args, kept, lambda said: server.show(_COLOUR.sub("", said), True))
-            if not good:
-                server.show(_COLOUR.sub("", said), False)
+            live.saved = seldom(partial(_differ, args.content, now[1]))
+            try:
+                with doing(args, "making the site"):
+                    good, said = site_made(args, live)
+            except SavedAgain:
+                last = None
+                continue
             gc.collect()
             gc.freeze()  # what is left stays, and need not be looked at again
             if said != before:
@@ -94,13 +105,45 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
             server.shutdown()
 
 
-class Kept:
-    """What stays at hand from one build to the next."""
+def seldom(look: Callable[[], bool]) -> Callable[[], bool]:
+    """A look that is taken so seldom that it takes little of the time; False in between."""
+    pause = time.perf_counter() + _EACH
 
-    def __init__(self) -> None:
+    def looked() -> bool:
+        nonlocal pause
+        if (started := time.perf_counter()) < pause:
+            return False
+        found = look()
+        pause = time.perf_counter() + (time.perf_counter() - started) / _SHARE
+        return found
+
+    return looked
+
+
+class Server(Protocol):
+    """Who shows the site, as `LiveSite` does."""
+
+    def wanted(self) -> list[str]:
+        """The addresses that somebody waits for, or has open."""
+
+    def show_early(self, files: Mapping[str, bytes | None]) -> None:
+        """Show files before the rest of their site."""
+
+    def show(self, said: str, good: bool) -> None:
+        """Show the site on disk."""
+
+
+class Watcher:
+    """Builds again and again: what stays at hand, what is wanted before the rest, and who shows it."""
+
+    def __init__(self, server: Server) -> None:
+        self._server = server
         self._memories: dict[Path, Lasting] = {}
+        # Whether to begin anew, asked between steps.
+        self.saved: Callable[[], bool] = bool
+        self.said = _Said()
 
-    def opened(self, file: Path, program: str) -> "Lasting":
+    def memory(self, file: Path, program: str) -> "Lasting":
         """The memory in a file."""
         from generator.door.memory import Lasting
 
@@ -110,17 +153,34 @@ class Kept:
             self._memories[file] = Lasting(file, program)
         return self._memories[file]
 
+    def begin(self, door: "Steps", page: Callable[[str], Mapping[str, bytes]]) -> None:
+        """Make the pages that are open, and from then on between steps those that somebody asks for."""
 
-def site_made(args: argparse.Namespace, kept: Kept, show: Callable[[str], object]) -> tuple[bool, str]:
+        def wanted_first() -> None:
+            if self.saved():
+                raise SavedAgain
+            for address in self._server.wanted():
+                self._server.show_early(door.soon(page, address) or {address: None})
+
+        door.between = wanted_first
+        wanted_first()
+
+    def show(self, good: bool = True) -> None:
+        """Show the site, with what was said of it."""
+        self._server.show(_COLOUR.sub("", self.said.getvalue()), good)
+
+
+def site_made(args: argparse.Namespace, live: Watcher) -> tuple[bool, str]:
     """Whether the site was built, and what the build said. No state of the files ends the watch."""
-    said = _Said()
+    live.said = said = _Said()
     with text_only(said, said):
         try:
-            quiet = argparse.Namespace(**{**vars(args), "quiet": True})
-            good = build.run(quiet, kept.opened, lambda: show(said.getvalue())) == 0
+            good = build.run(argparse.Namespace(**{**vars(args), "quiet": True}), live) == 0
         except Exception as error:  # files that vanish in the middle of a build, or a fault of ours
             good = False
             print(f"the build failed: {error!r} (save again; if it stays, report it)")
+    if not good:
+        live.show(good=False)
     return good, said.getvalue()
 
 
@@ -138,6 +198,10 @@ def at_rest(content: Path, before: Seen | None) -> Seen:
         time.sleep(_REST)
         before, now = now, dict(_files(content))
     return now
+
+
+def _differ(content: Path, before: Seen) -> bool:
+    return dict(_files(content)) != before
 
 
 def _files(folder: Path) -> Iterator[tuple[str, tuple[int, int, int]]]:

@@ -98,7 +98,7 @@ class Door:
         made = self.each(f"{name}: part", lambda: members, lambda part: make(members[part]))
         return lambda: list(made.values())
 
-    def on_all_cores(self, work: Iterable[Sequence[tuple[str, str]]]) -> None:
+    def on_all_cores(self, work: Callable[[], Iterable[Sequence[tuple[str, str]]]]) -> None:
         """Do steps that many others will ask for; those of one part of the work have much in common."""
 
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:

@@ -50,6 +50,8 @@ class Steps(Door):
         self._unwired: dict[str, list[tuple[int, Key]]] = {}
         self._failed: set[Key] = set()
         self._all_given = False
+        # Called between steps that nobody waits for. It may ask for others `soon`.
+        self.between: Callable[[], object] = bool
 
     def given(self, name: str, values: Mapping[str, T], marks: Mapping[str, bytes] | None = None) -> Callable[[str], T]:
         """What comes from outside, by id; None for what is not there.
@@ -138,11 +140,11 @@ class Steps(Door):
         known = self._memory.ids(name)
         return frozenset(id for id in ids if id not in known or self._differs.get((name, id)))
 
-    def on_all_cores(self, work: Iterable[Sequence[Key]]) -> None:
+    def on_all_cores(self, work: Callable[[], Iterable[Sequence[Key]]]) -> None:
         """Do steps that many others will ask for, by their names and ids, if nothing is known of any step."""
         if self._before:
             return
-        parts = list(work)
+        parts = list(work())
         asked, given = {key for part in parts for key in part}, {*self._given}
 
         def do(part: Sequence[Key]) -> None:
@@ -181,6 +183,10 @@ class Steps(Door):
         parts = {part: read(ask) for part, ask in reads.items()}
         parts |= {"__slots__": (), "__new__": lambda _, **values: kind(**values)}
         return cast(T, object.__new__(type(kind.__name__, (kind,), parts)))
+
+    def soon(self, make: Callable[[str], T], id: str) -> T:
+        """What somebody waits for, made with nothing done again but what it rests on."""
+        return self._made(make, id)[0]
 
     def peek(self, name: str) -> Any:
         """The answer of the one step of a name, of which nobody takes note."""
@@ -246,6 +252,7 @@ class Steps(Door):
                 self._try(lambda key: self._do(key, self._memory.known(key)), key)
             else:
                 self._unwired.setdefault(key[0], []).append((at, key))
+            self.between()
 
     def _try(self, work: Callable[[Key], None], key: Key) -> None:
         """Work on a step for which perhaps nobody asks any more.

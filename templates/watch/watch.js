@@ -1,5 +1,5 @@
-// Loads the page again when the site was made anew. A page's policy allows scripts of its own site and no other
-// request, so the server answers with a script, as soon as there is something new. Tabs that nobody sees ask nothing.
+// Loads the page again when it was made anew. A page's policy allows scripts of its own site and no other
+// request, so the server answers with a script, as soon as the page is another. Tabs that nobody sees ask nothing.
 "use strict";
 {
   const seen = document.currentScript.dataset.seen;
@@ -14,7 +14,7 @@
     };
     answer.onload = again(100);
     answer.onerror = again(1000);
-    answer.src = `/.watch/after-${seen}.js`;
+    answer.src = `/.watch/after-${seen}${location.pathname}`;
     document.head.append(answer);
   };
   addEventListener("load", ask);

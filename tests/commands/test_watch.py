@@ -10,9 +10,10 @@ from time import sleep
 import pytest
 
 from generator.commands.options import parser_of
-from generator.commands.watch import Kept, at_rest, site_made
+from generator.commands.watch import SavedAgain, Watcher, at_rest, seldom, site_made
 from generator.door.memory import Lasting, MemoryInUse
 from tests.commands.test_commands import AS_OF, SOUND, Write, corallite
+from tests.edits import Tabs
 from tests.watching import Watching
 
 
@@ -116,19 +117,73 @@ def test_a_port_that_cannot_be_had_is_said(journal: Write) -> None:
     assert corallite("watch", "--port", "70000").returncode == 2
 
 
+class Showing(Tabs):
+    """A browser that has the front page open, and what it was shown."""
+
+    def __init__(self) -> None:
+        super().__init__(0)
+        self.shown: list[str] = []
+
+    def wanted(self) -> list[str]:
+        return [] if self.early else ["index.html"]
+
+    def show(self, said: str, good: bool) -> None:
+        self.shown.append("good" if good else said)
+
+
 def test_a_site_is_shown_with_and_without_a_memory(journal: Write, monkeypatch: pytest.MonkeyPatch) -> None:
-    content, kept = journal(SOUND), Kept()
+    content, tabs = journal(SOUND), Showing()
+    live = Watcher(tabs)
     words = ["--content", str(content), "--site", str(content.parent / "site"), *AS_OF]
     args = parser_of(["watch"]).parse_args(["watch", *words])
     monkeypatch.setenv("XDG_CACHE_HOME", str(content.parent / "cache"))
-    shown: list[str] = []
     for forget in ("", "all", ""):
         monkeypatch.setenv("CORALLITE_FORGET", forget)
-        assert site_made(args, kept, shown.append)[0]
+        assert site_made(args, live)[0]
     monkeypatch.setattr(Lasting, "open", busy)
-    assert site_made(args, kept, shown.append)[0], "another build has the memory"
-    assert len(shown) == 4
+    assert site_made(args, live)[0], "another build has the memory"
+    assert tabs.shown == ["good"] * 4
 
 
 def busy(_: Lasting) -> None:
     raise MemoryInUse
+
+
+def test_a_save_while_the_site_is_made_begins_anew_between_steps(
+    journal: Write, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    content, tabs = journal(SOUND), Showing()
+    live, site, settings = Watcher(tabs), content.parent / "site", content / "journal.yaml"
+    args = parser_of(["watch"]).parse_args(["watch", "--content", str(content), "--site", str(site), *AS_OF])
+    monkeypatch.setenv("XDG_CACHE_HOME", str(content.parent / "cache"))
+    monkeypatch.setenv("CORALLITE_FORGET", "")
+    site_made(args, live)
+    before = (site / "index.html").read_bytes()
+    settings.write_text(settings.read_text("utf-8").replace("title: ", "title: New "), "utf-8")
+    tabs.early, steps = {}, iter(range(100))
+    live.saved = lambda: next(steps) == 3
+    with pytest.raises(SavedAgain):
+        site_made(args, live)
+    early = tabs.early["index.html"]
+    assert early
+    assert early != before == (site / "index.html").read_bytes(), "the page was shown, the site is the last good one"
+    live.saved = bool
+    assert site_made(args, live)[0]
+    assert (site / "index.html").read_bytes() == early
+    assert not list(content.parent.glob(".site.corallite-*"))
+
+
+def test_files_are_looked_at_seldom_while_a_site_is_made(monkeypatch: pytest.MonkeyPatch) -> None:
+    clock, looks = [0.0], []
+    monkeypatch.setattr("time.perf_counter", lambda: clock[0])
+
+    def look() -> bool:
+        looks.append(clock[0])
+        clock[0] += 0.01
+        return True
+
+    looked = seldom(look)
+    for _ in range(100):
+        clock[0] += 0.01
+        looked()
+    assert 5 <= len(looks) <= 10, "a tenth of the time"

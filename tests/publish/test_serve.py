@@ -3,7 +3,7 @@
 import http.client
 import socket
 import struct
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 from threading import Thread
@@ -122,7 +122,7 @@ def test_the_head_of_an_answer_can_be_asked_for_alone(live: LiveSite) -> None:
 
 def test_a_page_is_as_on_disk_but_for_what_stands_at_its_end(live: LiveSite) -> None:
     page = asked(live, "/")[2]
-    script = f'<script src="/.watch/watch.js" data-seen="{live.state}"></script>'.encode()
+    script = f'<script src="/.watch/watch.js" data-seen="{live.mark(PAGE)}"></script>'.encode()
     assert page == PAGE.replace(b"</body>", script + b"</body>")
     assert (live.site / "index.html").read_bytes() == PAGE
     assert asked(live, "/a.js")[2] == FILES["a.js"]
@@ -140,24 +140,82 @@ def test_what_is_wrong_stands_over_the_last_good_site_as_text(live: LiveSite) ->
     assert b'<details class="watched" lang="en"><summary>no errors, 1 warning</summary>' in page
 
 
-def test_a_page_that_waits_is_told_when_the_site_was_made_anew(live: LiveSite) -> None:
-    seen, told = live.state, []
-    waiting = Thread(target=lambda: told.append(asked(live, f"/.watch/after-{seen}.js")[2]))
-    waiting.start()
-    waiting.join(0.05)
-    assert waiting.is_alive(), "it waits until there is something new"
+def in_the_background(*ask: Callable[[], object]) -> list[Thread]:
+    """Who asks, and has got no answer yet."""
+    asking = [Thread(target=each) for each in ask]
+    for each in asking:
+        each.start()
+    asking[-1].join(0.05)
+    assert all(each.is_alive() for each in asking), "they wait until there is something new"
+    return asking
+
+
+def test_a_page_that_waits_is_told_when_it_would_be_another(live: LiveSite) -> None:
+    told: list[str] = []
+
+    def news(address: str) -> Callable[[], None]:
+        path = f"/.watch/after-{live.mark(PAGE)}/{address}"
+        return lambda: told.append(f"{address}: {asked(live, path)[2].decode()}")
+
+    bell, front = in_the_background(news("corals/bell.html"), news(""))
+    publish({**FILES, "corals/bell.html": PAGE.replace(b"Reef", b"Bell")}, live.site, replace=True)
     live.show("", good=True)
-    waiting.join(5)
-    assert told == [b"location.reload();"]
-    assert asked(live, "/.watch/after-of-another-server.js")[2] == b"location.reload();"
+    bell.join(5)
+    assert told == ["corals/bell.html: location.reload();"]
+    assert front.is_alive(), "nothing is new on the front page"
+    live.show("1 warning", good=True)
+    front.join(5)
+    assert told[1:] == [": location.reload();"]
+    assert asked(live, "/.watch/after-of-another-server/index.html")[2] == b"location.reload();"
+
+
+def test_open_pages_are_shown_first_and_who_asks_for_another_waits_for_it(live: LiveSite) -> None:
+    new = PAGE.replace(b"Reef", b"New")
+    pages: dict[str, bytes] = {}
+
+    def get(address: str) -> Callable[[], None]:
+        return lambda: pages.update({address: asked(live, f"/{address}")[2]})
+
+    (tab,) = in_the_background(lambda: asked(live, f"/.watch/after-{live.mark(PAGE)}/index.html"))
+    assert live.wanted() == ["index.html"]
+    live.show_early({"index.html": new, "charts/a.js": b"2"})
+    tab.join(5)
+    assert asked(live, "/")[2].startswith(new.removesuffix(b"</body></html>"))
+    assert asked(live, "/charts/a.js")[2] == b"2"
+    assert asked(live, "/a.js")[2] == FILES["a.js"], "all but pages is that of the last site meanwhile"
+    waiting = in_the_background(get("corals/bell.html"), get("corals/new.html"), get("photos/b.webp"))
+    assert sorted(live.wanted()) == ["corals/bell.html", "corals/new.html", "photos/b.webp"]
+    live.show_early({"corals/bell.html": new})
+    live.show_early({"photos/b.webp": None})
+    waiting[0].join(5)
+    assert live.wanted() == ["corals/new.html"]
+    assert waiting[2].is_alive(), "what is not made alone comes with the whole site"
+    publish({**FILES, "index.html": new, "corals/bell.html": new, "photos/b.webp": b"b"}, live.site, replace=True)
+    live.show("", good=True)
+    for each in waiting:
+        each.join(5)
+    assert pages["corals/bell.html"].startswith(new.removesuffix(b"</body></html>"))
+    assert pages["photos/b.webp"] == b"b"
+    assert b"no such page" in pages["corals/new.html"]
+
+
+def test_of_a_site_that_came_to_nothing_no_page_stays(live: LiveSite) -> None:
+    live.show("1 error", good=False)
+    live.show_early({"index.html": PAGE.replace(b"Reef", b"New")})
+    assert b"details" not in asked(live, "/")[2], "what was wrong may be right now"
+    live.show("1 error", good=False)
+    assert asked(live, "/")[2].startswith(PAGE.removesuffix(b"</body></html>"))
+    assert b"1 error" in asked(live, "/")[2]
 
 
 def test_a_browser_that_goes_away_is_no_accident(live: LiveSite, capfd: pytest.CaptureFixture[str]) -> None:
     connection = http.client.HTTPConnection("127.0.0.1", live.server_port, timeout=5)
-    connection.request("GET", f"/.watch/after-{live.state}.js")
+    connection.request("GET", f"/.watch/after-{live.mark(PAGE)}/index.html")
     sleep(0.02)  # it waits for news now
+    assert live.wanted() == ["index.html"]
     connection.sock.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
     connection.close()
+    assert live.wanted() == [], "its page is no longer open"
     live.show("x" * 1_000_000, good=True)
     assert asked(live, "/")[0] == 200
     assert capfd.readouterr().err == ""
@@ -166,4 +224,4 @@ def test_a_browser_that_goes_away_is_no_accident(live: LiveSite, capfd: pytest.C
 def test_a_folder_that_is_no_site_of_ours_is_not_shown(tmp_path: Path) -> None:
     (tmp_path / "index.html").write_text("my letters")
     with LiveSite(tmp_path, 0, ROOT / "templates/watch") as server:
-        assert server.addresses == frozenset()
+        assert not server.there
