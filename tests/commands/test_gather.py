@@ -1,7 +1,6 @@
 """`corallite gather`: what is written, what is asked, what is refused, and that twice adds nothing twice."""
 
 import io
-import shutil
 import sys
 from collections.abc import Callable
 from datetime import datetime
@@ -13,7 +12,7 @@ import pytest
 from generator.__main__ import main
 from generator.read.load import load
 from generator.records.journal import Journal
-from tests.conftest import ROOT
+from tests.conftest import lately
 
 JOURNAL = """--- journal.yaml
 title: A tank
@@ -212,7 +211,7 @@ def test_corals_come_from_a_sheet_and_a_second_time_nothing_does(content: Path, 
 
 @pytest.mark.long
 def test_our_own_downloads_come_back_as_they_went(tmp_path: Path):
-    source = shutil.copytree(ROOT / "content", tmp_path / "source")
+    source = lately(tmp_path / "source")
     there = load(source, datetime.fromisoformat("2026-11-22T23:00:00+00:00")).journal
     assert there is not None
     assert main(["tables", "--content", str(source), "--to", str(tmp_path / "out"), "--as-of", "2026-11-22"]) == 0

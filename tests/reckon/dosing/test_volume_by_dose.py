@@ -46,7 +46,7 @@ def a_log(true_litres: float, seed: int = 1, kit: float = 0.05, doses: int = 4) 
 
 def by_log(true_litres: float, seed: int = 1, **kwargs) -> VolumeByDose | CannotTell:
     home, log = system("40 L", kit="0.05 dKH"), a_log(true_litres, seed, **kwargs)
-    return volume(home, log, analyse_water(home, log, (), moment(40.0)).learned_error, moment(40.0))
+    return volume(home, log, analyse_water(home, log, (), moment(40.0), past=False).learned_error, moment(40.0))
 
 
 def test_a_wrong_declared_volume_is_found_and_said():
@@ -63,7 +63,7 @@ def test_a_dose_in_two_halves_tells_what_it_tells_in_one():
         replace(dose, source=here(4000 + n), amount=parse_quantity("0.25 L", "volume"))
         for n, dose in enumerate(dose for dose in log.doses for _ in range(2))
     )
-    whole = volume(home, log, analyse_water(home, log, (), moment(40.0)).learned_error, moment(40.0))
+    whole = volume(home, log, analyse_water(home, log, (), moment(40.0), past=False).learned_error, moment(40.0))
     split = replace(log, doses=halves)
     found = volume(home, split, analyse_water(home, split, (), moment(40.0)).learned_error, moment(40.0))
     assert isinstance(whole, VolumeByDose)
@@ -92,12 +92,12 @@ def test_a_right_declared_volume_is_left_in_peace():
 @pytest.mark.long
 def test_nine_in_ten_logs_have_the_true_volume_in_the_interval():
     held = 0
-    for seed in range(30):
+    for seed in range(20):
         found = by_log(360.0, seed)
         assert isinstance(found, VolumeByDose)
         held += found.volume.estimate.low <= 360.0 <= found.volume.estimate.high
     # The doses of these logs are exact, so the interval, which allows them 3 %, may hold more than nine in ten.
-    assert held >= 0.85 * 30
+    assert held >= 0.85 * 20
 
 
 def test_a_log_without_a_dose_tells_no_volume():
@@ -128,7 +128,7 @@ def test_a_dose_counts_if_readings_are_before_and_after_it():
 
 def test_water_whose_volume_the_doses_told_is_told_the_same_again():
     home, log = system("40 L", kit="0.05 dKH"), a_log(280.0)
-    first = volume(home, log, analyse_water(home, log, (), moment(40.0)).learned_error, moment(40.0))
+    first = volume(home, log, analyse_water(home, log, (), moment(40.0), past=False).learned_error, moment(40.0))
     assert isinstance(first, VolumeByDose)
     told = parse_quantity(f"{first.volume.estimate.value:.3f} L", "volume")
     again = replace(home, water=replace(home.water, volume=told))

@@ -2,17 +2,20 @@
 
 from dataclasses import replace
 from datetime import date, datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from generator.read.load import load
 from generator.records.journal import Journal, as_it_stood
 from generator.records.source import Source
 from generator.records.trade import Moving, Planned
-from tests.conftest import ROOT
+from tests.conftest import lately
 
 
 def evening() -> tuple[Journal, datetime]:
     """The journal of the evening, in which a coral is to move within the house; and its moment."""
-    loaded = load(ROOT / "content", date(2026, 11, 24)).journal
+    with TemporaryDirectory() as folder:
+        loaded = load(lately(Path(folder, "content"), "2026-0[1-4]"), date(2026, 11, 24)).journal
     assert loaded is not None
     at = datetime(2026, 11, 24, 20, 0, tzinfo=loaded.settings.time_zone)
     source = Source("plans/moving-house.yaml")

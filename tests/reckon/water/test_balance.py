@@ -35,7 +35,7 @@ def holds(interval, value: float) -> bool:
 @pytest.mark.parametrize("unread", [(), tuple(range(29, END)), tuple(range(11, 20))])
 def test_the_change_of_the_level_holds_the_truth_about_nine_times_in_ten(unread):
     # All read; the last two weeks not read; the days about the ledger's start not read.
-    held, every = [], 40
+    held, every = [], 25
     for seed in range(every):
         run, found = run_with(seed, unread)
         assert isinstance(found.change, Finding)

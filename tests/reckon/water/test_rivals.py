@@ -50,14 +50,14 @@ def test_however_long_nothing_was_read_and_however_many_pumps_run_it_may_be_that
 
 @pytest.mark.parametrize(("factor", "every"), [(2.0, 1), (2.0, 3), (0.5, 3), (0.0, 3)])
 def test_the_first_reading_that_shows_a_change_widens_the_interval_as_far_as_it_goes(factor, every):
-    assert covers(changed(factor, every, 40, 0)) >= 0.65
+    assert covers(changed(factor, every, 30, 0)) >= 0.65
 
 
 @pytest.mark.long
 @pytest.mark.parametrize(("factor", "every"), [(2.0, 1), (0.5, 3), (1.25, 3)])
 def test_from_the_next_reading_on_the_interval_holds_the_truth(factor, every):
-    assert covers(changed(factor, every, 40, 1)) >= 0.8
-    later = changed(factor, every, 40, 3)
+    assert covers(changed(factor, every, 30, 1)) >= 0.8
+    later = changed(factor, every, 30, 3)
     assert covers(later) >= 0.85
     assert beside_hand(later) <= 0.9
 
