@@ -11,7 +11,7 @@ import pytest
 
 from generator.records.coral import Photo
 from generator.records.source import Source
-from generator.render.tables.corals import GROWTH, LINES, PLACES, SURVIVAL
+from generator.render.tables.contents import GROWTH, LINES, PLACES, SURVIVAL
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
 

@@ -10,7 +10,7 @@ import pytest
 from generator.records.settings import Offers, Publish
 from generator.records.source import Source
 from generator.render.audience import view
-from generator.render.tables.corals import TRADES, TRAVEL
+from generator.render.tables.contents import TRADES, TRAVEL
 from generator.render.tables.files import all_tables
 from tests.render import sample
 from tests.render.pages import drawn, texts

@@ -1,7 +1,6 @@
 """The pages that lead in: the first, the guides, the data files, an unknown address; and how numbers are calculated."""
 
 from collections.abc import Iterable, Iterator
-from typing import Any
 
 from generator.door.door import grouped
 from generator.nature.constants import ALL, Constant
@@ -169,18 +168,18 @@ def _table(ctx: PageContext, name: str, files: list[Link], columns: list[Fact]) 
     return section(ctx.words(f"{told}.name"), Paragraph(ctx.words(f"{told}.text")), row(*files), meanings, id=name)
 
 
-def _files(ctx: PageContext, table: DataTable[Any]) -> list[Link]:
+def _files(ctx: PageContext, table: DataTable) -> list[Link]:
     if not table.by_system:
         return [ctx.link(table.address, table.address)]
     return [ctx.link(table.address.format(system=id), system.name) for id, system in ctx.view.systems.items()]
 
 
-def _columns(ctx: PageContext, table: DataTable[Any]) -> list[Fact]:
+def _columns(ctx: PageContext, table: DataTable) -> list[Fact]:
     means = {each: meaning(ctx.words, table.name, each.name) for each in table.columns}
     return [(code(each.name), f"{text} ({_kind(ctx, each)})") for each, text in means.items()]
 
 
-def _kind(ctx: PageContext, column: Column[Any]) -> str:
+def _kind(ctx: PageContext, column: Column) -> str:
     """The type of a column's cells, and their unit."""
     words = ctx.words
     unit = words.unit(column.unit) if column.unit else column.unit_in and words("data.unit_in", column=column.unit_in)

@@ -1,10 +1,10 @@
-"""What a table of data is, and what each of its columns is: name, type, unit, and where its cells come from."""
+"""What a table of data is, and what each of its columns is: name, type and unit."""
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Generic, Literal, TypeVar
+from typing import Literal, cast
 
 from generator.door.door import Door
 from generator.reckon.analysis.journal import Findings
@@ -18,7 +18,8 @@ from generator.units.quantity import Estimate
 Type = Literal["string", "number", "integer", "boolean", "date", "datetime"]
 # A Decimal keeps the digits that the keeper wrote.
 Cell = str | Decimal | float | int | bool | date | datetime | None
-Row = TypeVar("Row")
+# A source is told to those who may read it.
+Row = tuple[Cell | Source, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,34 +45,37 @@ def basis_of(view: View, found: Findings, door: Door | None = None) -> Basis:
 
 
 @dataclass(frozen=True, slots=True)
-class Column(Generic[Row]):
+class Column:
     """One column. Its meaning is in the catalogues, at `data.tables.TABLE.columns.NAME`.
 
     Its numbers are in `unit`, or each in the unit in the same row's column `unit_in`.
     """
 
     name: str
-    of: Callable[[Row], Cell | Source]
     type: Type = "string"
     unit: str = ""
     unit_in: str = ""
 
 
-def interval_columns(
-    name: str, of: Callable[[Row], Estimate | None], unit: str = "", prefix: str = ""
-) -> Iterator[Column[Row]]:
-    """The three columns of an estimate: its value, and the ends of its 90 % interval; None leaves them empty.
+def columns(told: str) -> tuple[Column, ...]:
+    """Columns in words, with commas between.
 
-    The unit is that of the same row's column `unit`, unless it is given here.
+    `id` holds text, `x number in cm` numbers in cm, `value number by unit` numbers in the unit of column `unit`.
     """
-    unit_in = "" if unit else "unit"
-    yield Column(name, lambda row: found.value if (found := of(row)) else None, "number", unit, unit_in)
-    yield Column(f"{prefix}low90", lambda row: found.low if (found := of(row)) else None, "number", unit, unit_in)
-    yield Column(f"{prefix}high90", lambda row: found.high if (found := of(row)) else None, "number", unit, unit_in)
+    return tuple(_column(*each.split()) for each in told.split(","))
+
+
+def _column(name: str, type_: str = "string", how: str = "", unit: str = "") -> Column:
+    return Column(name, cast(Type, type_), unit if how == "in" else "", unit if how == "by" else "")
+
+
+def ends(found: Estimate | None) -> tuple[float | None, float | None, float | None]:
+    """The three cells of an estimate: its value, and the ends of its 90 % interval; None leaves them empty."""
+    return (found.value, found.low, found.high) if found else (None, None, None)
 
 
 @dataclass(frozen=True, slots=True)
-class Table(Generic[Row]):
+class Table:
     """A table: its name, where its rows come from, and its columns in order.
 
     `rows` gets the id of a system if there is one file for each system, otherwise "".
@@ -79,7 +83,7 @@ class Table(Generic[Row]):
 
     name: str
     rows: Callable[[Basis, str], Iterable[Row]]
-    columns: tuple[Column[Row], ...]
+    columns: tuple[Column, ...]
     by_system: bool = False
 
     @property
@@ -94,7 +98,7 @@ class Table(Generic[Row]):
     def cells(self, basis: Basis, system: str = "") -> Iterator[tuple[Cell, ...]]:
         """The cells of each row. Moments are on the keeper's clock; sources hidden from the audience are left out."""
         for row in self.rows(basis, system):
-            yield tuple(_cell(basis, column.of(row)) for column in self.columns)
+            yield tuple(_cell(basis, cell) for cell, _ in zip(row, self.columns, strict=True))
 
 
 def _cell(basis: Basis, cell: Cell | Source) -> Cell:

@@ -23,7 +23,7 @@ from generator.render.tables.column import Basis, Cell, Column, Table
 JOURNAL = "data/journal.json"
 SQLITE = "data/corallite.sqlite"
 PACKAGE = "data/datapackage.json"
-SYSTEM: Column[Any] = Column("system", lambda _: None)
+SYSTEM = Column("system")
 # A spreadsheet would run a cell that begins with one of these as a formula, full-width signs and unseen ones before it
 # included.
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
@@ -34,15 +34,11 @@ Rows = list[tuple[Cell, ...]]
 
 
 @cache
-def all_tables() -> tuple[Table[Any], ...]:
+def all_tables() -> tuple[Table, ...]:
     """Every table, in the order of the data page."""
-    from generator.render.tables.corals import CORALS, GROWTH, LINES, PLACES, SURVIVAL, TRADES, TRAVEL
-    from generator.render.tables.water import CHANGES, DOSING, LEDGER, NEXT_TESTS, PREDICTIONS, READINGS, UPTAKE
+    from generator.render.tables.contents import TABLES
 
-    return (
-        READINGS, UPTAKE, PREDICTIONS, LEDGER, DOSING, NEXT_TESTS, CHANGES,
-        CORALS, GROWTH, LINES, PLACES, SURVIVAL, TRADES, TRAVEL,
-    )  # fmt: skip
+    return TABLES
 
 
 def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[str, bytes]:
@@ -79,16 +75,16 @@ def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[
     )
 
 
-def _table(addresses: Callable[[], Mapping[str, tuple[str, str]]], address: str) -> Table[Any]:
+def _table(addresses: Callable[[], Mapping[str, tuple[str, str]]], address: str) -> Table:
     return next(table for table in all_tables() if table.name == addresses()[address][0])
 
 
-def whole_columns(table: Table[Any]) -> tuple[Column[Any], ...]:
+def whole_columns(table: Table) -> tuple[Column, ...]:
     """The columns where the rows of all systems are in one table: the system comes first."""
     return (SYSTEM, *table.columns) if table.by_system else table.columns
 
 
-def whole_rows(table: Table[Any], made: dict[tuple[str, str], Rows]) -> Rows:
+def whole_rows(table: Table, made: dict[tuple[str, str], Rows]) -> Rows:
     """The rows of all systems, for `whole_columns`; `made` has them by the table's name and the system."""
     every = ((id, row) for (name, id), rows in made.items() if name == table.name for row in rows)
     return [(id, *row) if table.by_system else row for id, row in every]
@@ -176,7 +172,7 @@ def data_package(basis: Basis, words: Words) -> dict[str, Any]:
     }
 
 
-def _resource(table: Table[Any], system: str, words: Words) -> dict[str, Any]:
+def _resource(table: Table, system: str, words: Words) -> dict[str, Any]:
     return {
         "profile": "tabular-data-resource",
         "name": f"{table.name}.{system}" if system else table.name,
@@ -190,7 +186,7 @@ def _resource(table: Table[Any], system: str, words: Words) -> dict[str, Any]:
     }
 
 
-def _field(table: Table[Any], column: Column[Any], words: Words) -> dict[str, Any]:
+def _field(table: Table, column: Column, words: Words) -> dict[str, Any]:
     field = {"name": column.name, "type": column.type, "description": meaning(words, table.name, column.name)}
     if column.type == "datetime":
         field["format"] = "%Y-%m-%dT%H:%M:%S%z"
