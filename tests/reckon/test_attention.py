@@ -12,10 +12,11 @@ from generator.reckon.attention import Alert, alerts
 from generator.reckon.attention.alert import TRAITS, alert
 from generator.reckon.attention.water import of_water
 from generator.reckon.water.analysis import analyse_water
+from generator.reckon.water.findings import Story
 from generator.records.journal import Journal
 from generator.records.log import Dismissal, PumpRate, SystemLog
 from generator.records.settings import Settings
-from generator.units.quantity import parse_quantity
+from generator.units.quantity import Estimate, parse_quantity
 from tests.reckon.water.journals import here, levels, log_of, moment, readings, system
 from tests.reckon.water.waters import log as log_of_readings
 from tests.reckon.water.waters import read, reef
@@ -263,3 +264,11 @@ def test_a_change_of_demand_that_the_keeper_says_matters_is_told_before_it_is_a_
         undosed = replace(water["lagoon"], ledger=ledger)
         (changed,) = [a for a in of_water(lagoon, undosed, moment(70.0), UTC) if a.kind == "uptake-changed"]
         assert changed.facts["side"] == said
+    # Nor is it said that it rose while that is one of several explanations.
+    story = Story("more", moment(68.0), moment(69.0), 0.6, Estimate(0.1, 0.05, 0.15, "meq/L/day"), (here(1),))
+    uptake = water["lagoon"].uptake
+    rivals = replace(water["lagoon"], uptake={**uptake, "alkalinity": replace(uptake["alkalinity"], stories=(story,))})
+    journal = Journal(settings=SETTINGS, systems={"lagoon": lagoon}, logs={"lagoon": log})
+    found = kinds(alerts(journal, Findings(moment(70.0), {"lagoon": rivals})))
+    assert "two-explanations" in found
+    assert "uptake-changed" not in found

@@ -4,7 +4,7 @@ In: a journal and its findings at a moment. Out: alerts, most important first.
 Must not know words, pages, or how a number was calculated.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 
 from generator.nature.constants import STARVING_NITROGEN_PER_PHOSPHORUS, STARVING_PHOSPHATE
@@ -30,8 +30,8 @@ def alerts(journal: Journal, found: Findings) -> tuple[Alert, ...]:
     every = [*of_corals(journal, found), *of_trades(journal, found), *of_plans(found), *of_predicted(found)]
     for id, water in sorted(found.water.items()):
         every += [*of_water(journal.systems[id], water, found.as_of, zone), *of_health(water)]
-    # That the uptake changed is for readings to tell. Until then it is predicted, and an alert of its own says so.
-    every = [alert for alert in every if not (alert.kind == "uptake-changed" and _is_predicted(alert, found))]
+    # That the uptake changed is for readings to tell. Until then another says what may be.
+    every = [alert for alert in every if not (alert.kind == "uptake-changed" and _is_open(alert, found, every))]
     every = [alert for alert in every if not (alert.kind == "leaving-band" and _is_planned(alert, found))]
     every = [alert for alert in every if not (alert.kind == "no-reading" and _is_empty(alert.system, journal, found))]
     dismissals = {id: log.until(found.as_of).dismissals for id, log in journal.logs.items()}
@@ -44,8 +44,10 @@ def alerts(journal: Journal, found: Findings) -> tuple[Alert, ...]:
     return tuple(sorted(left, key=lambda alert: (URGENCIES.index(alert.urgency), -alert.stake, alert.id)))
 
 
-def _is_predicted(alert: Alert, found: Findings) -> bool:
-    return alert.quantity in PREDICTED and bool(found.predicted.get(alert.system))
+def _is_open(alert: Alert, found: Findings, every: Sequence[Alert]) -> bool:
+    """Whether it is not told yet how an uptake changed: nothing was read since, or stories compete to explain it."""
+    undecided = {each.system for each in every if each.kind == "two-explanations" and each.quantity in PREDICTED}
+    return alert.quantity in PREDICTED and (alert.system in undecided or bool(found.predicted.get(alert.system)))
 
 
 def _is_empty(system: str, journal: Journal, found: Findings) -> bool:

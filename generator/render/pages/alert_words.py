@@ -7,6 +7,7 @@ from datetime import date, datetime
 from generator.door.door import grouped
 from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import Fact, Named
+from generator.reckon.attention.water import DOSED_FOR
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Latest
@@ -99,21 +100,27 @@ def _near(ctx: PageContext, day: date) -> str:
 
 def _doses(ctx: PageContext, alert: Alert) -> str:
     """What the dosing plan asks for today: water to change, what is poured by hand, and what is to run otherwise."""
-    words, found = ctx.words, ctx.found.dosing.get(alert.system)
-    if alert.quantity != "alkalinity" or found is None or not isinstance(found.plan, Plan):
+    words, found, solutions = ctx.words, ctx.found.dosing.get(alert.system), ctx.view.systems[alert.system].solutions
+    if alert.quantity not in DOSED_FOR or found is None or not isinstance(found.plan, Plan):
         return ""
+
+    def is_for(supply: str) -> bool:
+        """Alkalinity leads all doses; a card of another quantity has those that give it."""
+        solution = solutions.get(supply)
+        return alert.quantity == "alkalinity" or solution is None or bool(per_litre(solution, alert.quantity))
+
     said, change = [], found.plan.water_change
     if change and change.first < 1.0:
         said.append(change_words(ctx, ctx.view.systems[alert.system], change, found.plan.as_of))
     said += (
         words("alerts.pour", n=each.portions, amount=say_litres(ctx, each.litres), solution=each.solution)
         for each in found.pourings
-        if day_due(ctx, each.at[0]) == ctx.today
+        if day_due(ctx, each.at[0]) == ctx.today and is_for(each.solution)
     )
     for dose in found.plan.phases[0].doses:
         asked = dose.rate.estimate
         rate, now = (say_rate(ctx, each).value for each in (asked, replace(asked, value=dose.now)))
-        if dose.how != "hand" and rate != now:
+        if dose.how != "hand" and rate != now and is_for(dose.supply):
             said.append(words("alerts.set", solution=supply_name(ctx, dose.supply), rate=rate))
     return " ".join(said)
 
