@@ -161,6 +161,32 @@ def test_pages_and_files_do_not_decide_who_sees_what() -> None:
     assert those_that(decides, "render") == {}
 
 
+def test_a_number_that_crosses_a_border_says_its_unit() -> None:
+    # What a room's functions and methods take and give in others: a Quantity, an Estimate, or a number by its unit.
+    asked: dict[str, set[str]] = {}
+    for path in MODULES:
+        for name in imported(path):
+            asked.setdefault(name, set()).add(room(path))
+
+    def bare(path: Path) -> list[str]:
+        module = ".".join(path.relative_to(ROOT).with_suffix("").parts)
+        found = []
+        for node in tree(path).body:
+            name = getattr(node, "name", "")
+            others = asked.get(f"{module}.{name}", set()) | asked.get(module, set())
+            if name.startswith("_") or room(path) == "units" or others <= {room(path)}:
+                continue
+            for part in node.body if isinstance(node, ast.ClassDef) else [node]:
+                if isinstance(part, ast.FunctionDef) and not part.name.startswith("_"):
+                    given = [each.annotation for each in (*part.args.args, *part.args.kwonlyargs)]
+                    types = [each for each in (*given, part.returns) if each is not None]
+                    names = {each.id for type in types for each in ast.walk(type) if isinstance(each, ast.Name)}
+                    found += [f"{part.lineno}: {part.name}"] * ("float" in names)
+        return found
+
+    assert those_that(bare) == {}
+
+
 def test_a_module_can_be_read_at_one_sitting() -> None:
     def long(path: Path) -> list[str]:
         lines = len(path.read_text(encoding="utf-8").splitlines())

@@ -15,6 +15,7 @@ from pydantic import ConfigDict, TypeAdapter, ValidationError
 from pydantic.dataclasses import dataclass
 
 from generator.units.compounds import molar_mass
+from generator.units.quantity import InUnit
 
 STRICT = ConfigDict(extra="forbid", allow_inf_nan=False)
 # A text in every language of the pages, by the language's code.
@@ -81,7 +82,7 @@ class Constant:
     high: float | None = None
 
     @property
-    def ends(self) -> tuple[float, float]:
+    def ends(self) -> tuple[InUnit, InUnit]:
         """The range of published values; the value itself where an end is not known."""
         return self.value if self.low is None else self.low, self.value if self.high is None else self.high
 

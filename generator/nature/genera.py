@@ -10,6 +10,7 @@ from pydantic.dataclasses import dataclass
 
 from generator.nature.constants import STRICT, table
 from generator.records.coral import Form
+from generator.units.quantity import Factor
 
 Range = tuple[float, float, float]
 
@@ -46,7 +47,7 @@ _USUAL = table("forms", _Forms)
 SHAPES = _USUAL.forms
 
 
-def surface_factor(genus: str, form: Form) -> float:
+def surface_factor(genus: str, form: Form) -> Factor:
     """Factor M of a colony's surface: 1 flat, 2 hemispheroid, 3 lobate or branching, 4 Acropora.
 
     Source: EPA/600/R-12/029, table 3-2; which form counts as which is ours.

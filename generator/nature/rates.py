@@ -16,7 +16,7 @@ from generator.nature.constants import (
     table,
 )
 from generator.records.coral import Form
-from generator.units.quantity import coverage_factor, spread_of_range
+from generator.units.quantity import CmPerYear, Factor, coverage_factor, spread_of_range
 
 Basis = Literal["planar-area", "extension-density", "surface-area", "mass"]
 Study = Literal["census", "incubation", "field-weighing", "tank-weighing"]
@@ -50,7 +50,7 @@ class Rate:
     at_size: float = 0.0
 
     @property
-    def spread(self) -> float:
+    def spread(self) -> Factor:
         """Standard deviation of the rate's logarithm."""
         return spread_of_range(self.low, self.high, self.level)
 
@@ -239,7 +239,7 @@ def published_extension(genus: str, form: Form) -> Published:
     return _nearest(EXTENSIONS, (genus, form), (genus, None), ("", form))
 
 
-def usual_extension(genus: str, form: Form | None) -> float:
+def usual_extension(genus: str, form: Form | None) -> CmPerYear:
     """The typical published extension, cm/year; without a form the fastest of its genus, or of all corals."""
     if form is not None:
         return published_extension(genus, form).typical

@@ -13,6 +13,7 @@ from typing import NamedTuple
 from generator.read.messages import did_you_mean
 from generator.records.fields import is_id
 from generator.records.source import Problem, Source
+from generator.units.quantity import Seconds
 
 MAX_BYTES = 4_000_000
 _CAREFUL = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
@@ -230,7 +231,7 @@ def _mark(status: os.stat_result) -> bytes:
     return repr((status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino)).encode()
 
 
-def written_at(mark: bytes) -> float:
+def written_at(mark: bytes) -> Seconds:
     """When a file was written, by its mark, in seconds. One that is written after its mark was taken gets another."""
     return int(mark.split(b",")[1]) / 1e9
 

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from generator.records.source import Source
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, Factor
 
 
 class OutsideRange(ValueError):
@@ -82,6 +82,6 @@ def one_cause(cause: str, estimate: Estimate) -> tuple[UncertaintyPart, ...]:
     return uncertainty_parts([(cause, estimate.standard)])
 
 
-def scaled_parts(parts: tuple[UncertaintyPart, ...], factor: float) -> tuple[UncertaintyPart, ...]:
+def scaled_parts(parts: tuple[UncertaintyPart, ...], factor: Factor) -> tuple[UncertaintyPart, ...]:
     """The parts of an estimate that is a plain multiple of another."""
     return tuple(UncertaintyPart(part.cause, part.standard * abs(factor)) for part in parts)

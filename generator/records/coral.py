@@ -11,6 +11,7 @@ from pydantic.dataclasses import dataclass
 
 from generator.records import fields
 from generator.records.source import Source
+from generator.units.quantity import SquareCm
 
 Form = Literal[
     "branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary"
@@ -126,7 +127,7 @@ class Size:
     height: fields.Side | None = None
 
     @property
-    def footprint(self) -> float:
+    def footprint(self) -> SquareCm:
         """Area (cm²) of the ellipse that the colony covers, seen from above; a circle if only its length is known."""
         return pi / 4.0 * self.length.canonical() * (self.width or self.length).canonical()
 

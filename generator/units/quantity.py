@@ -11,6 +11,22 @@ from statistics import NormalDist
 
 from generator.units.kinds import KINDS, WATER, Kind, Unit, kinds_of_unit
 
+# Plain numbers that rooms hand to each other, by their unit. A `Quantity` is a number as it was written, an `Estimate`
+# one with its interval; these are neither. In this room a number's unit is beside it.
+Canonical = float  # in the canonical unit of the kind that is named beside it
+InUnit = float  # in the unit that is named beside it
+PerLitre = float  # meq of alkalinity, mg of all else, in a litre of a solution
+Share = float  # of a whole, or a probability: 0 to 1
+Factor = float  # without a unit
+Cm = float
+CmPerYear = float
+SquareCm = float
+Par = float  # µmol/m²/s
+Litres = float
+GramsPerLitre = float
+Days = float
+Seconds = float
+
 # Density of seawater at S = 35 and 25 °C (TEOS-10), used where neither is logged; kg/L.
 STANDARD_DENSITY = 1.0233
 

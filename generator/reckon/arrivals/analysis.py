@@ -30,7 +30,7 @@ from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.records.source import Source
 from generator.records.system import System, Water
-from generator.units.quantity import Estimate, spread_of_range
+from generator.units.quantity import Estimate, Share, spread_of_range
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,7 +235,7 @@ def _others(id: str, known: Mapping[str, KnownWater], systems: Mapping[str, Syst
     }
 
 
-def analyse_what_if(journal: Journal, coral: Coral, part: float, as_of: datetime) -> WhatIf | CannotTell:
+def analyse_what_if(journal: Journal, coral: Coral, part: Share, as_of: datetime) -> WhatIf | CannotTell:
     """What cutting away a part of a coral, taking it out or moving it would do, at a moment on the keeper's clock."""
     place = coral.placement_on(as_of.date())
     if place is None:

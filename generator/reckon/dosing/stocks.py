@@ -17,7 +17,7 @@ from generator.reckon.water.deliveries import per_litre, rate_error
 from generator.records.log import PumpRate, SystemLog, TopOff
 from generator.records.system import System
 from generator.units.compounds import COMPOUNDS, molar_mass
-from generator.units.quantity import Estimate, coverage_factor
+from generator.units.quantity import Estimate, GramsPerLitre, Litres, PerLitre, coverage_factor
 
 # What keepers most often make up for each kind. Common practice, no source.
 USUAL_COMPOUND = {"alkalinity": "NaHCO3", "calcium": "CaCl2.2H2O", "magnesium": "MgCl2.6H2O"}
@@ -263,7 +263,7 @@ class Recipe:
     gives: Mapping[str, float]
 
 
-def recipe(compound: str, strength: float, litres: float) -> Recipe | CannotTell:
+def recipe(compound: str, strength: GramsPerLitre, litres: Litres) -> Recipe | CannotTell:
     """The grams of a compound of `COMPOUNDS` for so many litres of a strength in g/L of that compound.
 
     Answers `CannotTell` above `most_dissolved`. Limewater is made by letting an excess settle, so it may
@@ -277,7 +277,7 @@ def recipe(compound: str, strength: float, litres: float) -> Recipe | CannotTell
     return Recipe(compound, strength * litres, litres, strength, most, gives)
 
 
-def recipe_giving(compound: str, kind: str, per_litre: float, litres: float) -> Recipe | CannotTell:
+def recipe_giving(compound: str, kind: str, per_litre: PerLitre, litres: Litres) -> Recipe | CannotTell:
     """The grams of a compound for a stock that gives so many meq (alkalinity) or mg of a kind a litre."""
     per_gram = COMPOUNDS[compound].per_gram(kind)
     if per_gram <= 0.0:

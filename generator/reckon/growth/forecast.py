@@ -17,7 +17,7 @@ from generator.reckon.growth.measurements import Body, body, height_of
 from generator.reckon.growth.pace import DAYS_PER_YEAR, MEMORY_DAYS, WANDERING
 from generator.records.coral import Coral
 from generator.records.source import Source
-from generator.units.quantity import Estimate, coverage_factor
+from generator.units.quantity import Cm, Days, Estimate, coverage_factor
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,13 +44,13 @@ class Spread:
     cut_since: bool
     inputs: tuple[Source, ...]
 
-    def reach(self, day: date) -> tuple[float, float]:
+    def reach(self, day: date) -> tuple[Cm, Cm]:
         """Radius (cm) on a day, and its standard uncertainty without that of the side."""
         days = float((day - self.at).days)
         radius = self.radius + self.rate * days
         return max(0.0, radius), hypot(self.radius_error, self.grown_error(days))
 
-    def grown_error(self, days: float) -> float:
+    def grown_error(self, days: Days) -> Cm:
         """Standard uncertainty (cm) of what the radius grows by in so many days."""
         return grown_error(self.rate_error, self.strays, days)
 

@@ -13,7 +13,7 @@ from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.growth.mass import MassKind, Weight, written_error
 from generator.records.coral import Coral, Form, Size
 from generator.records.source import Source
-from generator.units.quantity import Estimate, coverage_factor
+from generator.units.quantity import Cm, Estimate, SquareCm, coverage_factor
 
 Beginning = Literal["arrival", "cutting", "breakage", "place"]
 
@@ -144,12 +144,12 @@ class Body:
     inputs: tuple[Source, ...] = ()
 
     @property
-    def diameter(self) -> float:
+    def diameter(self) -> Cm:
         """Diameter (cm) of the circle of its footprint's area."""
         return sqrt(self.length * (self.width or self.length))
 
     @property
-    def footprint(self) -> float:
+    def footprint(self) -> SquareCm:
         """Area (cm²) of the ellipse that it covers, seen from above; a circle where only its length is known."""
         return pi / 4.0 * self.diameter**2
 
@@ -173,7 +173,7 @@ def surface_area(length: float, width: float, height: float, factor: float) -> f
     return pi * ((height + diameter / 2.0) / 2.0) ** 2 * factor
 
 
-def height_of(measured: Body, form: Form) -> tuple[float, float, float]:
+def height_of(measured: Body, form: Form) -> tuple[Cm, Cm, Cm]:
     """Height (cm), low, typical and high: as measured, else by the form's usual share of the diameter."""
     if measured.height is not None:
         return measured.height, measured.height, measured.height

@@ -23,7 +23,7 @@ from generator.reckon.growth.forecast import (
 from generator.records.coral import Coral, Touch
 from generator.records.source import Source
 from generator.records.system import Place, System
-from generator.units.quantity import Estimate, Quantity
+from generator.units.quantity import Cm, Estimate, Quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +94,7 @@ class Meeting:
     touch: Dates
 
     @property
-    def short(self) -> float:
+    def short(self) -> Cm:
         """What the gap likely lacks of the safe one today, cm; 0 where it is wide enough."""
         return max(self.safe.cm - self.gap.estimate.value, 0.0)
 

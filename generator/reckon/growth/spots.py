@@ -16,7 +16,7 @@ from generator.records.coral import Coral, Placement
 from generator.records.source import Source
 from generator.records.system import Flow, Place, System
 from generator.records.trade import Newcomer
-from generator.units.quantity import Estimate, Quantity
+from generator.units.quantity import Cm, Estimate, Par, Quantity
 
 WEEK = timedelta(days=7)
 # A coral is used to a light it has had for so long; common practice, no source.
@@ -33,7 +33,7 @@ def daily_light(par: float, hours: float) -> float:
     return par * hours * _PER_HOUR
 
 
-def light_between(below: tuple[float, float], above: tuple[float, float], height: float) -> float | None:
+def light_between(below: tuple[Cm, Par], above: tuple[Cm, Par], height: Cm) -> Par | None:
     """PAR at a height (cm) between two places, each its height and the PAR measured there.
 
     None outside of them, and where the lower one has more light: it is not the water then that dims it.
@@ -202,12 +202,12 @@ class Wish:
     most_daily: float | None = None
 
     @property
-    def radius(self) -> float:
+    def radius(self) -> Cm:
         """Its radius (cm) seen from above, today."""
         return sqrt(self.length * self.width) / 2.0
 
     @property
-    def grown(self) -> float:
+    def grown(self) -> Cm:
         """Its radius (cm) at the end of `ROOM_FOR`."""
         return self.radius + max(0.0, self.rate) * ROOM_FOR.days
 
@@ -224,7 +224,7 @@ class Spot:
     turned: bool
 
 
-def light_ends(of: Place | Newcomer) -> list[float]:
+def light_ends(of: Place | Newcomer) -> list[Par]:
     """The one or two ends of a light that is written, PAR, the dimmer first."""
     return sorted(light.canonical() for light in (of.light, of.light_to) if light is not None)
 

@@ -22,7 +22,7 @@ from generator.reckon.trade.journey import (
 from generator.records.coral import Coral
 from generator.records.settings import Container
 from generator.records.trade import Trade, Travel
-from generator.units.quantity import STANDARD_DENSITY, Estimate, spread_of_range
+from generator.units.quantity import STANDARD_DENSITY, Estimate, Share, spread_of_range
 
 # What to expect of water and air where neither was written (°C, and the air's standard uncertainty);
 # common practice, no source.
@@ -84,7 +84,7 @@ def passenger(
     return Passenger(coral, way, whole, held, judged)
 
 
-def floor_share(found: Iterable[Passenger]) -> float | None:
+def floor_share(found: Iterable[Passenger]) -> Share | None:
     """The share of their container's floor that colonies take side by side, with padding between them and at its sides.
 
     None: fewer than two have a way. However they are laid, they fit only where this is below 1.

@@ -16,7 +16,7 @@ from generator.records.coral import Coral, Form, Weighing
 from generator.records.settings import Container
 from generator.records.source import Source
 from generator.records.trade import Trade
-from generator.units.quantity import STANDARD_DENSITY, Estimate
+from generator.units.quantity import STANDARD_DENSITY, Estimate, Factor
 
 METHOD = "journey"
 
@@ -149,7 +149,7 @@ def genus_as_written(coral: Coral) -> str:
     return coral.species.split(" ")[0]
 
 
-def surface_factor_of(genus: str, form: Form) -> float:
+def surface_factor_of(genus: str, form: Form) -> Factor:
     """The factor of a colony's surface, by genus and form."""
     return surface_factor(genus, form)
 

@@ -14,7 +14,7 @@ from generator.records.fields import Money
 from generator.records.settings import Offers
 from generator.records.source import Source
 from generator.records.trade import Owed, Trade
-from generator.units.quantity import Quantity
+from generator.units.quantity import InUnit, Quantity
 
 METHOD = "ready-to-offer"
 
@@ -185,7 +185,7 @@ class WorthBalance:
     was_paid: float
 
     @property
-    def balance(self) -> float:
+    def balance(self) -> InUnit:
         """Given less received, plus what we paid less what we were paid."""
         cents = round((self.given - self.received + self.paid - self.was_paid) * _CENTS)
         return cents / _CENTS

@@ -14,7 +14,7 @@ from generator.nature.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
 from generator.records.log import Reading
 from generator.records.system import System
 from generator.units.kinds import KINDS, Unit
-from generator.units.quantity import Quantity, bounds, convert, per_day
+from generator.units.quantity import Canonical, InUnit, Quantity, bounds, convert, per_day
 
 # A reef's salinity and temperature are steady enough to stand for this long; common practice, no source.
 STANDS_FOR = timedelta(days=30)
@@ -56,13 +56,13 @@ def canonical_values(readings: Sequence[Reading]) -> list[float]:
     return found
 
 
-def band(system: System, kind: str) -> tuple[float | None, float | None]:
+def band(system: System, kind: str) -> tuple[Canonical | None, Canonical | None]:
     """The two ends of a kind's band in the canonical unit; None: no such end."""
     low, high = system.low.of(kind), system.high.of(kind)
     return (canonical_value(low) if low else None, canonical_value(high) if high else None)
 
 
-def canonical_value(quantity: Quantity, conditions: Conditions = STANDARD_CONDITIONS) -> float:
+def canonical_value(quantity: Quantity, conditions: Conditions = STANDARD_CONDITIONS) -> Canonical:
     """A quantity of any of the water's kinds in its kind's canonical unit.
 
     A value below what the kit can see (``<0.02 mg/L``) counts as half the bound, the middle of what it
@@ -73,7 +73,7 @@ def canonical_value(quantity: Quantity, conditions: Conditions = STANDARD_CONDIT
     return value / 2.0 if _is_bound(quantity) else value
 
 
-def in_unit(kind: str, canonical: float, unit: str) -> float:
+def in_unit(kind: str, canonical: Canonical, unit: str) -> InUnit:
     """A value in the canonical unit, in any unit of its kind: `canonical_value` turned round, by halving where no
     factor leads there. Beyond what is possible in a living reef it stops at the bound."""
     named = KINDS[kind].unit(unit)
@@ -95,7 +95,7 @@ def bound_uncertainty(quantity: Quantity) -> float:
     return _written_in_canonical(quantity, STANDARD_CONDITIONS) / 12.0**0.5 if _is_bound(quantity) else 0.0
 
 
-def canonical_precision(precision: Quantity, conditions: Conditions = STANDARD_CONDITIONS) -> float:
+def canonical_precision(precision: Quantity, conditions: Conditions = STANDARD_CONDITIONS) -> Canonical:
     """A difference (a kit's precision, a step of its scale) in the kind's canonical unit."""
     unit = _unit(precision)
     if precision.kind == "salinity" and unit.form:
@@ -132,7 +132,7 @@ def canonical_errors(system: System, readings: Sequence[Reading]) -> list[float]
     return found
 
 
-def kit_error(system: System, reading: Reading, learned: _Learned) -> float | _Learned:
+def kit_error(system: System, reading: Reading, learned: _Learned) -> Canonical | _Learned:
     """Standard deviation (canonical unit) of a reading's kit: as declared, else as its readings were found to stray."""
     declared = canonical_errors(system, [reading])
     return float(declared[0]) if declared else learned

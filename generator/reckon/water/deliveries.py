@@ -13,6 +13,7 @@ from generator.records.log import SystemLog
 from generator.records.source import Source
 from generator.records.system import Solution, System, Water
 from generator.units.compounds import COMPOUNDS, molar_mass
+from generator.units.quantity import PerLitre
 
 # mg of calcium that leave with each meq of alkalinity.
 CALCIUM_PER_MEQ = molar_mass("Ca") * CALCIUM_PER_CACO3.value / ALKALINITY_PER_CACO3.value
@@ -20,7 +21,7 @@ CALCIUM_PER_MEQ = molar_mass("Ca") * CALCIUM_PER_CACO3.value / ALKALINITY_PER_CA
 GRAMS_PER_MEQ = molar_mass("CaCO3") / ALKALINITY_PER_CACO3.value / 1000.0
 
 
-def per_litre(solution: Solution, kind: str) -> float:
+def per_litre(solution: Solution, kind: str) -> PerLitre:
     """What a litre of a solution gives of a kind, in its canonical unit times litres (meq, mg).
 
     Calcium hydroxide counts no further than it dissolves: the rest lies on the bottom of the container.

@@ -9,7 +9,7 @@ from generator.reckon.water.deliveries import Habit
 from generator.reckon.water.health import WaterHealth
 from generator.records.log import Reading
 from generator.records.source import Source
-from generator.units.quantity import Estimate
+from generator.units.quantity import Canonical, Estimate
 
 Cause = Literal["dose", "pump", "top-off", "reactor", "water-change", "uptake"]
 
@@ -306,7 +306,7 @@ class WaterFindings:
     gone: tuple[tuple[datetime, float], ...] = ()
     came: tuple[tuple[datetime, Estimate], ...] = ()
 
-    def learned_error(self, kind: str) -> float | None:
+    def learned_error(self, kind: str) -> Canonical | None:
         """By how much a kind's readings were found to stray, one standard deviation; None where none teach it."""
         uptake = self.uptake.get(kind)
         return uptake.kit_error.value if uptake and uptake.readings else None

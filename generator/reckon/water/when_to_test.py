@@ -25,7 +25,7 @@ from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import cannot_tell
 from generator.records.system import System
 from generator.units.kinds import WATER_KINDS
-from generator.units.quantity import Estimate, coverage_factor
+from generator.units.quantity import Canonical, Estimate, coverage_factor
 
 # How many readings back a keeper's usual step from one to the next is looked for, and how many such steps are far.
 _BACK, _FAR = 12, 4.0
@@ -35,7 +35,7 @@ _MAD = 1.4826
 _ENOUGH = 4
 
 
-def far_from_last(values: Sequence[float], kit_error: float | None) -> float | None:
+def far_from_last(values: Sequence[Canonical], kit_error: Canonical | None) -> Canonical | None:
     """How far from the last of its readings one of a quantity is odd, in their unit; None if nothing tells.
 
     That is four times what is usual from one reading to the next, or what the kit alone makes of two readings.
@@ -45,7 +45,9 @@ def far_from_last(values: Sequence[float], kit_error: float | None) -> float | N
     return _FAR * max(usual, 2.0**0.5 * (kit_error or 0.0)) or None
 
 
-def readings_ahead(found: WaterFindings, kind: str, kit_error: float | None) -> tuple[tuple[datetime, Estimate], ...]:
+def readings_ahead(
+    found: WaterFindings, kind: str, kit_error: Canonical | None
+) -> tuple[tuple[datetime, Estimate], ...]:
     """What a kit should show of a quantity, day by day from now on, the kit's own error included; none if unknown."""
     forecast, half = found.forecasts.get(kind), coverage_factor() * (kit_error or 0.0)
     track = getattr(forecast, "track", ())

@@ -14,7 +14,7 @@ from generator.records.settings import Settings
 from generator.records.system import System
 from generator.render.base.words import Words
 from generator.units.kinds import KINDS, WATER_KINDS
-from generator.units.quantity import Estimate, Quantity, convert, per_day
+from generator.units.quantity import Canonical, Estimate, InUnit, Quantity, Share, convert, per_day
 
 NBSP = "\u00a0"
 # Decimals of a length in each unit, measured by hand or with a ruler.
@@ -41,11 +41,11 @@ class Display:
         wanted = KINDS[kind].unit(self.units.get(kind, ""))
         return KINDS[kind].canonical if wanted is None or wanted.form else wanted.symbol
 
-    def level(self, kind: str, canonical: float) -> float:
+    def level(self, kind: str, canonical: Canonical) -> InUnit:
         """A value in the canonical unit, in the unit shown."""
         return convert(canonical, kind, KINDS[kind].canonical, self.unit(kind))
 
-    def change(self, kind: str, canonical: float) -> float:
+    def change(self, kind: str, canonical: Canonical) -> InUnit:
         """A difference or a rate in the canonical unit, in the unit shown (no offset)."""
         return per_day(canonical, kind, KINDS[kind].canonical, self.unit(kind))
 
@@ -128,7 +128,7 @@ def with_unit(number: str, unit: str) -> str:
     return f"{number}{NBSP}{unit}"
 
 
-def hundredths(chance: float) -> str:
+def hundredths(chance: Share) -> str:
     """Odds in a hundred, at least 1 and at most 99."""
     return str(min(99, max(1, round(100.0 * chance))))
 
@@ -148,7 +148,7 @@ class Say:
         """A unit or an amount a day."""
         return self.words("numbers.per_day", unit=self.words.unit(unit))
 
-    def number(self, value: float, digits: int, unit: str) -> str:
+    def number(self, value: InUnit, digits: int, unit: str) -> str:
         """A rounded number with its unit."""
         return with_unit(plain(self.words, value, digits), self.words.unit(unit))
 
@@ -186,19 +186,19 @@ class Say:
         digits = max((-math.floor(math.log10(half)) for half in halves), default=2)
         return [self.estimate(each, self.a_day(each.unit.removesuffix("/day")), digits) for each in column]
 
-    def deviation(self, standard: float, unit: str) -> str:
+    def deviation(self, standard: InUnit, unit: str) -> str:
         """A standard uncertainty on either side of a number, in two significant digits; the unit is in words."""
         digits = 1 - math.floor(math.log10(standard)) if standard > 0 else 0
         return with_unit(f"±{plain(self.words, standard, digits)}", unit)
 
-    def canonical(self, kind: str, canonical: float, like: Quantity | None = None) -> str:
+    def canonical(self, kind: str, canonical: Canonical, like: Quantity | None = None) -> str:
         """A value in the canonical unit, as exact as `like` was written if that was in the unit shown."""
         unit, value = self.display.unit(kind), self.display.level(kind, canonical)
         # Otherwise three significant digits: what usual kits and scales resolve.
         usual = 2 if value == 0 else max(0, 2 - math.floor(math.log10(abs(value))))
         return self.number(value, like.digits if like is not None and like.unit == unit else usual, unit)
 
-    def reading(self, reading: Reading, canonical: float) -> str:
+    def reading(self, reading: Reading, canonical: Canonical) -> str:
         """A reading in the unit shown, with as many digits as were written."""
         text = self.canonical(reading.kind, canonical, reading.value)
         return self.words("numbers.below", value=text) if reading.value.below else text

@@ -21,7 +21,7 @@ from generator.render.base.scale import Gauge, gauge
 from generator.render.base.sentences import listed, shortened
 from generator.render.charts.water_rows import WINDOW
 from generator.units.kinds import WATER_KINDS
-from generator.units.quantity import coverage_factor
+from generator.units.quantity import Canonical, coverage_factor
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,7 @@ class ReadingCard:
 
 
 def reading_cards(
-    ctx: PageContext, system: System, findings: WaterFindings, was: Mapping[str, float] | None = None
+    ctx: PageContext, system: System, findings: WaterFindings, was: Mapping[str, Canonical] | None = None
 ) -> tuple[ReadingCard, ...]:
     """A card for every quantity that was ever tested, in the order of the table of quantities.
 
