@@ -84,7 +84,11 @@ def test_a_corals_card_on_paper_says_where_it_is_on_the_web(browser: Browser, de
         assert not page.locator(".on-paper").is_visible()
         page.emulate_media(media="print")
         assert page.locator(".on-paper").is_visible()
-        assert page.locator(".on-paper").inner_text() == page.locator("link[rel=canonical]").get_attribute("href")
+        address_of = page.locator("link[rel=canonical]").get_attribute("href")
+        assert (
+            page.locator(".on-paper").inner_text()
+            == f"What unfolds, such as the evidence, is not on paper. It is at {address_of}"
+        )
 
 
 def test_of_a_chart_drawn_for_the_screen_the_still_picture_is_printed_in_its_frame(

@@ -21,6 +21,7 @@ from generator.render.base.blocks import (
     Picture,
     Section,
     Table,
+    Why,
     walk,
 )
 from generator.render.base.chart import Chart
@@ -163,6 +164,16 @@ class Page:
     def charts(self) -> tuple[Chart, ...]:
         """Its charts that can be live."""
         return tuple(block for block in walk(self.blocks) if isinstance(block, Chart))
+
+    @property
+    def unfolds(self) -> bool:
+        """Whether something on it unfolds, so that paper does not have all of it."""
+        return any(
+            isinstance(block, Fold | Why)
+            or (isinstance(block, Figures) and any(figure.why for figure in block.figures))
+            or (isinstance(block, Section) and block.folded)
+            for block in walk(self.blocks)
+        )
 
     @property
     def styles(self) -> tuple[str, ...]:

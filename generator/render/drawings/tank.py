@@ -150,7 +150,7 @@ def _label_spots(plan: FloorPlan) -> Iterator[tuple[float, float]]:
     taken = [box for coral in plan.corals for box in _written(plan, coral)]
     for gap in plan.gaps:
         (x, y), (to_x, to_y) = (_at(plan, *end) for end in (gap.start, gap.end))
-        half = _LETTER * len(gap.words) / 2
+        half = 0.6 * _LETTER * len(gap.words)
         boxes = [((x + to_x) / 2, (y + to_y) / 2 + away - 5.0, half, 7.0) for away in _AWAY]
         box = next((each for each in boxes if not any(_meet(each, other) for other in taken)), boxes[0])
         taken.append(box)
@@ -312,20 +312,23 @@ def draw_front(
         parts.append(
             f'<rect class="p-lit" {place} height="{u(each.high - each.low)}" fill-opacity="{_tint(each.shade)}"/>'
         )
+    for colony in sorted(colonies, key=lambda colony: -colony.length):
+        half, high_, x, y = u(colony.length / 2), u(colony.height), u(colony.x), deep - u(colony.level)
+        dome = f"M{x - half:.1f} {y:.1f}A{half} {high_} 0 0 1 {x + half:.1f} {y:.1f}Z"
+        parts.append(f'<path class="p-coral" d="{dome}"/>')
+    # Before the colonies, so that no large one hides what a shelf is called.
     for shelf in shelves:
         y = deep - u(shelf.height)
         parts.append(f'<path class="p-shelf" d="M{u(shelf.x)} {y:.1f}h{u(shelf.width)}"/>')
         parts.append(
             f'<text class="p-words p-say" x="{u(shelf.x) + 4:.1f}" y="{y + 17:.1f}">{escape(shelf.words)}</text>'
         )
-    for colony in sorted(colonies, key=lambda colony: -colony.length):
-        half, high_, x, y = u(colony.length / 2), u(colony.height), u(colony.x), deep - u(colony.level)
-        dome = f"M{x - half:.1f} {y:.1f}A{half} {high_} 0 0 1 {x + half:.1f} {y:.1f}Z"
-        parts.append(f'<path class="p-coral" d="{dome}"/>')
     placed: list[tuple[float, float, float]] = []
     for colony in sorted(colonies, key=lambda colony: colony.level + colony.height):
         x, crest, half = u(colony.x), deep - u(colony.level) - u(colony.height), _LETTER * len(colony.number)
-        y = crest - 4
+        # In a large colony, where nothing else is written; otherwise above it.
+        large = u(colony.height) > 6 * _LETTER
+        y = crest + u(colony.height) / 2 + _LETTER if large else crest - 4
         # A number that would stand on another, in a telephone's large figures, is higher up on a stalk.
         while any(abs(x - other) < half + wide and abs(y - above) < 2.6 * _LETTER for other, above, wide in placed):
             y -= _LETTER
