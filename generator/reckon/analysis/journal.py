@@ -238,14 +238,12 @@ class _Steps:
         held = self.door.each(
             "size held",
             lambda: journal.corals,
-            lambda id: _track_record.size_held(journal.corals[id], logs[id], today()),
+            lambda id: _track_record.size_held(journal.corals[id], today()),
         )
         touches = self.door.each(
             "touches held",
             lambda: journal.corals,
-            lambda id: tuple(
-                _track_record.touches_held(journal.corals[id], journal.corals, journal.systems, logs, today())
-            ),
+            lambda id: tuple(_track_record.touches_held(journal.corals[id], journal.corals, journal.systems, today())),
         )
         return {
             "corals": found,

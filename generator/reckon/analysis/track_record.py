@@ -10,8 +10,8 @@ from generator.reckon.arrivals.observed import Observed
 from generator.reckon.arrivals.story import CoralChange
 from generator.reckon.dosing.stocks import Stock, stock
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.growth.analysis import analyse_growth
-from generator.reckon.growth.forecast import Dates, gone_by, size_forecast
+from generator.reckon.growth.analysis import spreading
+from generator.reckon.growth.forecast import Dates, gone_by, spread_of
 from generator.reckon.growth.measurements import segments
 from generator.reckon.growth.room import nearing, stand
 from generator.records.coral import Coral
@@ -82,7 +82,7 @@ class SizeHeld:
         return self.predicted.low <= self.found.high and self.found.low <= self.predicted.high
 
 
-def size_held(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> SizeHeld | None:
+def size_held(coral: Coral, as_of: date) -> SizeHeld | None:
     """The last size of a coral that was measured before, and not cut or broken since."""
     sizes = coral.measured_until(as_of)
     days = sorted({size.at for size in sizes})
@@ -90,11 +90,11 @@ def size_held(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> SizeH
         return None
     before, last = days[-2:]
     lost = any(before < part.since <= last and part.began in ("cutting", "breakage") for part in segments(coral, as_of))
-    predicted = size_forecast(coral, analyse_growth(coral, logs, before), last)
-    if lost or isinstance(predicted, CannotTell):
+    spread = spread_of(coral, spreading(coral, before))
+    if lost or isinstance(spread, CannotTell):
         return None
     length = next(size for size in sizes if size.at == last).length.canonical()
-    return SizeHeld(coral.id, last, predicted.length, Estimate.normal(length, RULER_REPEATS_TO.value * length, "cm"))
+    return SizeHeld(coral.id, last, spread.length(last), Estimate.normal(length, RULER_REPEATS_TO.value * length, "cm"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,12 +120,10 @@ def touches_held(
     coral: Coral,
     corals: Mapping[str, Coral],
     systems: Mapping[str, System],
-    logs: Mapping[str, Mapping[str, SystemLog]],
     as_of: date,
 ) -> Iterator[TouchHeld]:
     """Every touch that a coral's file records, with what was predicted when one of the two was last measured or moved.
 
-    `logs` are those of each coral's weighings, as `logs_of_weighings` gives them.
     Nothing is told of those of which it was not known where they stood or how large they were.
     """
     for touch in (each for each in coral.touches if each.at <= as_of):
@@ -134,7 +132,7 @@ def touches_held(
         day = max((day for day in days if day < touch.at), default=None)
         place = coral.placement_on(day) if day else None
         if day and place and place.system in systems:
-            growths = {each.id: analyse_growth(each, logs.get(each.id, {}), day) for each in pair}
+            growths = {each.id: spreading(each, day) for each in pair}
             here, _ = stand(systems[place.system], pair, growths, day)
             if len(here) == len(pair) and all(each.known for each in here):
                 yield TouchHeld(coral.id, touch.coral, touch.at, gone_by(nearing(here[0], here[1], day), day))

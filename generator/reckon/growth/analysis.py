@@ -75,6 +75,22 @@ class Growth:
     decline: Decline | None
 
 
+@dataclass(frozen=True, slots=True)
+class Spreading:
+    """As much of `Growth` as tells how a coral spreads."""
+
+    as_of: date
+    segments: tuple[Segment, ...]
+    radial_ahead: Answer
+
+
+def spreading(coral: Coral, as_of: date) -> Spreading:
+    """How a coral spreads, from its sizes up to a day."""
+    parts = segments(coral, as_of)
+    outwards = recent_points(blocks(radius_points(coral, as_of), parts), as_of)
+    return Spreading(as_of, parts, extension_ahead(outwards, as_of, AHEAD_DAYS))
+
+
 def analyse_growth(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> Growth:
     """A coral's growth up to a day; `logs` by system, for the water that buoyant weighings were made in."""
     parts = segments(coral, as_of)

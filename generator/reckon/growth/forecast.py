@@ -12,7 +12,7 @@ from generator.nature.genera import genus_name, genus_of
 from generator.nature.rates import published_extension
 from generator.reckon.estimate.slopes import wandered
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, one_cause, uncertainty_parts
-from generator.reckon.growth.analysis import AHEAD_DAYS, Growth
+from generator.reckon.growth.analysis import AHEAD_DAYS, Growth, Spreading
 from generator.reckon.growth.measurements import Body, body, height_of
 from generator.reckon.growth.pace import DAYS_PER_YEAR, MEMORY_DAYS, WANDERING
 from generator.records.coral import Coral
@@ -53,6 +53,15 @@ class Spread:
     def grown_error(self, days: Days) -> Cm:
         """Standard uncertainty (cm) of what the radius grows by in so many days."""
         return grown_error(self.rate_error, self.strays, days)
+
+    def wider(self, day: date) -> Estimate:
+        """What its outline is wider by on a day (cm)."""
+        days = float((day - self.at).days)
+        return Estimate.normal(2.0 * self.rate * days, 2.0 * self.grown_error(days), "cm")
+
+    def length(self, day: date) -> Estimate:
+        """Its length on a day (cm), if nothing is cut."""
+        return _added(self.body.length, self.wider(day))
 
 
 def grown_error(rate_error: float, strays: float, days: float) -> float:
@@ -104,7 +113,7 @@ def accepted_genus(species: str) -> str:
     return genus.name if genus else genus_name(species)
 
 
-def extension_of(coral: Coral, growth: Growth) -> Extension:
+def extension_of(coral: Coral, growth: Growth | Spreading) -> Extension:
     """Radial extension ahead: the coral's own, combined with the published range.
 
     Each weighs by its precision, so that a wild slope from two hasty measurements gives way to what its
@@ -127,7 +136,7 @@ def extension_of(coral: Coral, growth: Growth) -> Extension:
     return Extension(value, sum(precisions) ** -0.5, strays, "measured", growth.radial_ahead.inputs)
 
 
-def spread_of(coral: Coral, growth: Growth) -> Spread | CannotTell:
+def spread_of(coral: Coral, growth: Growth | Spreading) -> Spread | CannotTell:
     """How a coral stands and spreads by its last size; `CannotTell` for one that was never measured."""
     sizes = [size for size in coral.sizes if size.at <= growth.as_of]
     if not sizes:
@@ -159,7 +168,7 @@ def size_forecast(coral: Coral, growth: Growth, day: date) -> SizeForecast | Can
         return spread
     days = float((day - spread.at).days)
     length, width = spread.body.length, spread.body.width or spread.body.length
-    wider = Estimate.normal(2.0 * spread.rate * days, 2.0 * spread.grown_error(days), "cm")
+    wider = spread.wider(day)
     height = None
     if spread.body.height is not None:
         tall = spread.body.height
@@ -167,7 +176,7 @@ def size_forecast(coral: Coral, growth: Growth, day: date) -> SizeForecast | Can
         own = growth.height_ahead
         height = _added(tall, _taller(own, days) if isinstance(own, Finding) else wider.scaled(proportion, "cm"))
     parts = (UncertaintyPart("ruler", RULER_REPEATS_TO.value * length), *one_cause("extension", wider))
-    return SizeForecast(day, _added(length, wider), _added(width, wider), height, spread.known, spread.inputs, parts)
+    return SizeForecast(day, spread.length(day), _added(width, wider), height, spread.known, spread.inputs, parts)
 
 
 def _taller(ahead: Finding, days: float) -> Estimate:

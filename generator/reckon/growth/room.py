@@ -9,7 +9,7 @@ from typing import Literal
 
 from generator.nature.genera import SAFE_GAPS, genus_of
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.growth.analysis import Growth
+from generator.reckon.growth.analysis import Growth, Spreading
 from generator.reckon.growth.forecast import (
     HORIZON_DAYS,
     Closing,
@@ -169,7 +169,7 @@ def analyse_room(
 
 
 def stand(
-    system: System, corals: Iterable[Coral], growths: Mapping[str, Growth], as_of: date
+    system: System, corals: Iterable[Coral], growths: Mapping[str, Growth | Spreading], as_of: date
 ) -> tuple[list[Standing], list[tuple[str, CannotTell]]]:
     """Where each coral of a system stands on a day, and those of which that, or their size, is not known."""
     here: list[Standing] = []

@@ -8,7 +8,7 @@ from generator.door.door import grouped
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import CannotTell
-from generator.reckon.growth.analysis import analyse_growth
+from generator.reckon.growth.analysis import spreading
 from generator.reckon.growth.forecast import spread_of
 from generator.reckon.growth.room import Standing
 from generator.reckon.planned.landing import (
@@ -138,7 +138,7 @@ def _landings(
     found = {}
     for new, coral in sorted(come, key=lambda each: each[0].x is None):
         found[new.coral] = here = landing(new, coral, journal, left)
-        spread = spread_of(coral, analyse_growth(coral, journal.logs, day))
+        spread = spread_of(coral, spreading(coral, day))
         if here.places and not isinstance(spread, CannotTell) and (new.x is not None or not here.places[0].stuck):
             one = Standing(coral, "", None, None, 0.0, 0.0, True, spread, coral.source)
             left = room_with(one, here.places[0], left, journal.systems)

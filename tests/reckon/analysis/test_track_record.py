@@ -29,7 +29,7 @@ def standing(id: str, x: float, **more) -> Coral:
 
 
 def held_of(grown: Coral) -> SizeHeld:
-    held = size_held(grown, {}, day(300))
+    held = size_held(grown, day(300))
     assert held is not None
     return held
 
@@ -54,9 +54,9 @@ def test_one_that_shot_up_is_not_as_predicted():
 
 
 def test_two_measurements_tell_no_growth_to_predict_by_and_a_cut_coral_is_left_out():
-    assert size_held(coral(sizes=sizes([0, 90], [6.0, 6.9])), {}, day(300)) is None
+    assert size_held(coral(sizes=sizes([0, 90], [6.0, 6.9])), day(300)) is None
     trimmed = coral(sizes=sizes([0, 90, 180], [6.0, 6.9, 5.0]), cuttings=(cut(120),))
-    assert size_held(trimmed, {}, day(300)) is None
+    assert size_held(trimmed, day(300)) is None
 
 
 def test_nine_in_ten_lengths_of_corals_whose_growth_wanders_are_as_predicted():
@@ -71,7 +71,7 @@ def test_nine_in_ten_lengths_of_corals_whose_growth_wanders_are_as_predicted():
 
 
 def touch_of(one: Coral, other: Coral) -> list[TouchHeld]:
-    return list(touches_held(one, {one.id: one, other.id: other}, {"lagoon": BENCH}, {}, day(400)))
+    return list(touches_held(one, {one.id: one, other.id: other}, {"lagoon": BENCH}, day(400)))
 
 
 def test_a_touch_is_held_against_the_day_predicted_when_one_of_the_two_was_last_measured():
@@ -102,7 +102,7 @@ def test_nine_in_ten_touches_of_corals_whose_growth_wanders_come_when_predicted(
             for id, x, lengths in zip(("one", "other"), (20.0, 34.0), read, strict=True)
         )
         one = replace(one, touches=(touch(touched, "other"),))
-        held += touches_held(one, {"one": one, "other": other}, {"lagoon": BENCH}, {}, day(1200))
+        held += touches_held(one, {"one": one, "other": other}, {"lagoon": BENCH}, day(1200))
     assert len(held) == 40
     assert np.mean([each.agree for each in held]) >= 0.85
 
