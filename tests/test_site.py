@@ -189,6 +189,40 @@ def test_a_coral_that_recovered_is_not_said_to_have_had_no_trouble(own_site: Pat
     assert "No trouble now; the last was tissue loss, 2026-06-27" in page
 
 
+@pytest.mark.parametrize(
+    ("system", "name"),
+    [
+        ("fore-reef", "The Fore-reef"),
+        ("lagoon", "The Lagoon"),
+        ("raceway", "The Raceway"),
+        ("waiting-room", "The Waiting Room"),
+    ],
+)
+def test_an_uptake_and_a_count_of_corals_are_the_same_on_every_page(own_site: Path, system: str, name: str) -> None:
+    lists = _told(own_site, "index.html", "systems/index.html", "since.html")
+    page, plan = _told(own_site, f"systems/{system}.html", f"plans/{system}.html")
+    uptake, told = r"([\d.]+ dKH a day) ?,? likely ([\d.]+ to [\d.]+ dKH a day)", []
+    for said in lists:
+        # The water at a glance: uptake, volume, corals.
+        told.append(
+            re.search(rf"{name} (?:all|\d+ of)[^·]* · last tested .*? uptake ?: {uptake} .*? · (\d+) corals", said)
+        )
+    assert told[0]
+    assert all(each and each.groups() == told[0].groups() for each in told)
+    for before in ("Alkalinity used", "now it is", "The uptake is"):
+        found = re.search(rf"{before} {uptake}", page)
+        assert found
+        assert found.groups() == told[0].groups()[:2]
+    assert f"with {told[0][3]} corals" in plan or told[0][3] == "0"
+
+
+def test_the_lines_that_one_loss_would_end_are_as_many_on_every_page(own_site: Path) -> None:
+    today, lines = _told(own_site, "index.html", "corals/lines.html")
+    found = re.search(r"(\d+) of them would each end with one loss", lines)
+    assert found
+    assert f"Spread {found[1]} lines that one loss would end" in today
+
+
 def test_corals_too_close_now_are_said_on_today_on_the_plan_and_on_their_pages(own_site: Path) -> None:
     """Brain corals keep 10 cm (`nature/genera`); these two stand 2.9 cm apart by their files."""
     today, plan, coral = _told(own_site, "index.html", "plans/lagoon.html", "corals/dry-stone-1.html")
