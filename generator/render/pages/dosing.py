@@ -117,8 +117,15 @@ def _until_note(ctx: PageContext, plan: Plan) -> str:
         short = any(unmet.kind == "alkalinity" and unmet.per_day.value > 0.0 for unmet in plan.phases[-1].unmet)
         unsure = "doubtful" if plan.next_test.why == "doubtful-reading" else "unsure"
         return ctx.words("dosing.not_held" if short else f"dosing.{unsure}")
-    names = [ctx.words(f"quantities_within.{kind}") for kind in plan.held]
-    return ctx.words("dosing.read_by_note", quantities=listed(ctx, names))
+    latest, sides = ctx.findings[plan.system].latest, {"dosing.brings_back": True, "dosing.read_by_note": False}
+    told = []
+    for key, is_out in sides.items():
+        kinds = [kind for kind in plan.held if (latest[kind].standing in ("low", "high")) == is_out]
+        if kinds and (is_out or plan.next_test.at > plan.as_of):
+            told.append(
+                ctx.words(key, quantities=listed(ctx, [ctx.words(f"quantities_within.{kind}") for kind in kinds]))
+            )
+    return " ".join(told)
 
 
 def _correction(ctx: PageContext, found: Correction) -> str:
