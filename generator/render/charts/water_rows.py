@@ -1,8 +1,9 @@
 """What the chart of one quantity shows: plain rows in the unit shown, in ms of the wall clock."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
+from itertools import chain
 from statistics import median
 from typing import Literal, TypeVar
 
@@ -28,7 +29,7 @@ _WIDEST = 6.0
 
 Ends = tuple[float, float]
 Standing = Literal["usual", "doubtful", "below"]
-_At = TypeVar("_At", "Seen", Known)
+_T = TypeVar("_T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,14 +115,14 @@ def band_strip(rows: WaterRows) -> tuple[float, float]:
 def water_rows(system: System, findings: WaterFindings, telling: Telling) -> WaterRows:
     """The rows of one quantity until the findings' moment."""
     today = telling.clock(findings.as_of)
-    level, uptake = _track(telling, findings, today)
+    level, uptake = _track(telling, findings)
     lasting = [deed for deed in doses_given(telling, findings) if deed.per_day]
     put_in = [step for step in supply(lasting) if step[0] < today]
     return WaterRows(
         kind=telling.kind,
         today=today,
         band=(_band_end(telling, system.low), _band_end(telling, system.high)),
-        readings=_thinned(tuple(_readings(telling, system, findings)), today),
+        readings=tuple(_readings(telling, system, findings)),
         level=level,
         ahead=_ahead(telling, findings),
         uptake=uptake,
@@ -129,23 +130,24 @@ def water_rows(system: System, findings: WaterFindings, telling: Telling) -> Wat
     )
 
 
-def _thinned(points: tuple[_At, ...], today: int) -> tuple[_At, ...]:
+def _thinned(telling: Telling, findings: WaterFindings, points: Iterable[tuple[datetime, _T]]) -> Iterator[_T]:
+    """What a chart shows of points in order of time."""
+    today = telling.clock(findings.as_of)
     month, half_year = (today - step for step in _STEPS)
-    parts = (
-        [point for point in points if point.at < half_year],
-        [point for point in points if half_year <= point.at < month],
-        [point for point in points if point.at >= month],
-    )
-    return tuple(point for part in parts for point in thinned(part, _MOST_POINTS))
+    parts: tuple[list[_T], list[_T], list[_T]] = ([], [], [])
+    for moment, point in points:
+        if telling.shows(moment):
+            at = telling.clock(moment)
+            parts[(at >= half_year) + (at >= month)].append(point)
+    return chain.from_iterable(thinned(part, _MOST_POINTS) for part in parts)
 
 
 def _readings(telling: Telling, system: System, findings: WaterFindings) -> Iterator[Seen]:
     kind, display = telling.kind, telling.say.display
     uptake = findings.uptake.get(kind)
     doubtful = {doubt.reading.source for doubt in uptake.doubtful} if uptake else set()
-    for reading, canonical in findings.readings:
-        if reading.kind != kind or not telling.shows(reading.at):
-            continue
+    of_kind = ((reading.at, (reading, value)) for reading, value in findings.readings if reading.kind == kind)
+    for reading, canonical in _thinned(telling, findings, of_kind):
         value = display.level(kind, canonical)
         error = kit_error(system, reading, findings.learned_error(kind))
         half = None if error is None else display.change(kind, error) * coverage_factor()
@@ -161,14 +163,11 @@ def _readings(telling: Telling, system: System, findings: WaterFindings) -> Iter
         )
 
 
-def _track(telling: Telling, findings: WaterFindings, today: int) -> tuple[tuple[Known, ...], tuple[Known, ...]]:
+def _track(telling: Telling, findings: WaterFindings) -> tuple[tuple[Known, ...], tuple[Known, ...]]:
     uptake = findings.uptake.get(telling.kind)
-    points = [point for point in uptake.track if telling.shows(point.at)] if uptake else []
-    level, rate = (
-        (telling.level(p.at, p.level) for p in points),
-        (telling.rate(p.at, p.per_day.at_least_zero()) for p in points),
-    )
-    return _thinned(tuple(level), today), _thinned(tuple(rate), today)
+    points = tuple(_thinned(telling, findings, ((point.at, point) for point in uptake.track))) if uptake else ()
+    level = tuple(telling.level(p.at, p.level) for p in points)
+    return level, tuple(telling.rate(p.at, p.per_day.at_least_zero()) for p in points)
 
 
 def _ahead(telling: Telling, findings: WaterFindings) -> tuple[Known, ...]:
