@@ -200,7 +200,8 @@ class PageContext:
 
     def corals_of(self, system: str) -> tuple[Coral, ...]:
         """The corals in a system today."""
-        here = (each.id for each in self.ties.corals if each.system_on(self.today) == system)
+        today = self.today
+        here = (each.id for each in self.ties.corals if each.system_on(today) == system)
         return tuple(self.view.corals[id] for id in here)
 
     def calls(self, system: str) -> bool:
