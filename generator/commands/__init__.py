@@ -36,9 +36,10 @@ COMMANDS: dict[str, str] = {
 BESIDE = {
     "demo": "begin",
     "recipe": "journey",
-    "schemas": "tidy",
+    "schemas": "check",
     "sheet": "arrive",
-    "tables": "tidy",
+    "tables": "check",
+    "tidy": "check",
     "take-in": "origin",
     "verify": "origin",
     "what-if": "predict",

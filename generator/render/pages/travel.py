@@ -7,7 +7,7 @@ from markupsafe import Markup
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.trade.analysis import AFTER_DAYS, Condition, ContainerFindings, Outcome, Spread
-from generator.records.trade import Planned
+from generator.records.trade import Planned, Trade
 from generator.render.base import links
 from generator.render.base.blocks import (
     Drawn,
@@ -30,7 +30,6 @@ from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.sentences import listed, shortened
 from generator.render.base.why import to_method, why_of
 from generator.render.base.words import ended
-from generator.render.pages.deals import to_trade
 from generator.render.pages.shares import drawn_uptakes, uptake_row
 from generator.units.quantity import Estimate
 
@@ -281,6 +280,11 @@ def _heads(ctx: PageContext) -> tuple[str, ...]:
     days = (words("trades.after_days", n=n) for n in AFTER_DAYS if n)
     after = words("travel.conditions.changed"), words("trades.on_arrival"), *days
     return *what, *after, *words.each("trades.details", "travel.outcome")
+
+
+def to_trade(ctx: PageContext, trade: Trade) -> Link:
+    """A link to a trade, by its day."""
+    return ctx.link(links.page_of("trade", trade.id), ctx.say.on(trade.at))
 
 
 def _trip(ctx: PageContext, trip: Outcome) -> tuple[Inline, ...]:

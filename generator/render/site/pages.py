@@ -22,13 +22,13 @@ if TYPE_CHECKING:
 with later():
     from generator.render.pages import change as _change
     from generator.render.pages import coral as _coral
+    from generator.render.pages import deals as _offers
     from generator.render.pages import doses as _doses
     from generator.render.pages import dosing as _dosing
     from generator.render.pages import home as _home
     from generator.render.pages import journal as _journal
     from generator.render.pages import lines as _lines
     from generator.render.pages import next_tests as _next_tests
-    from generator.render.pages import offers as _offers
     from generator.render.pages import origin as _origin
     from generator.render.pages import plan as _plan
     from generator.render.pages import shares as _shares
