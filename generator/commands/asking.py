@@ -10,7 +10,6 @@ from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, TypeVar
 
 from generator.commands.terminal import doing, print_problems
-from generator.door.door import grouped
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.journal import Findings
@@ -175,6 +174,7 @@ class _Since:
 
 def echo(journal: "Journal", system: "System", changes: "Iterable[Change]", now: datetime) -> Iterator[str]:
     """The lines for the keeper, by moment. `journal` is as it was before the changes."""
+    from generator.door.door import grouped
     from generator.render.base.numbers import display_of
 
     display = display_of(journal.settings, {system.id: system}, {system.id: journal.log_of(system.id)})

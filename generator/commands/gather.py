@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 from generator.commands.asking import journal_in
 from generator.commands.options import add_as_of, add_content, named
 from generator.commands.terminal import counted, print_done
-from generator.door.door import grouped
 
 if TYPE_CHECKING:
     from generator.gather.found import Fact, Gathered, Question
@@ -229,6 +228,7 @@ def _summary(new: "list[Fact]", there: int) -> Iterator[str]:
 def _edits(folder: Path, journal: "Journal", new: "list[Fact]") -> dict[str, tuple[str, str]]:
     """Each file that changes, with its text before ("" if there is none) and after. Raises `CannotExtend`."""
     from generator.commands.writing import text_of
+    from generator.door.door import grouped
     from generator.shorthand.log_text import entries_of, new_month, with_entry
     from generator.shorthand.yaml_text import new_coral, with_fact
 

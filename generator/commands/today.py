@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 from generator.commands.asking import asked, keepers_context
 from generator.commands.options import add_as_of, add_content
 from generator.commands.terminal import doing
-from generator.door.door import grouped
 
 if TYPE_CHECKING:
     from generator.render.base.context import PageContext
@@ -88,6 +87,7 @@ def _lines(ctx: "PageContext", needed: "tuple[Matter, ...]") -> Iterator[str]:
 
 def _tests(ctx: "PageContext") -> Iterator[str]:
     """The tests of the next days, by system and day, with their reason."""
+    from generator.door.door import grouped
     from generator.render.base.sentences import listed
     from generator.render.pages.next_tests import DAYS_AHEAD, tests_by_day, why_due
 
