@@ -8,9 +8,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from generator.nature.methods import method
 from generator.reckon.arrivals.known import water_with
 from generator.reckon.water.analysis import analyse_water, year_told
-from generator.reckon.water.past import LEAST_READ, LOOKS_BACK, begin_of, lately, years_told
+from generator.reckon.water.past import LEAST_READ, LOOKS_BACK, SETTLES, begin_of, lately, years_told
 from generator.records.log import PumpRate, Reading, SystemLog
 from generator.units.quantity import parse_quantity
 from tests.reckon.water.journals import here, moment, readings, system
@@ -109,3 +110,9 @@ def test_of_what_is_seldom_read_the_last_dozen_readings_count_however_old():
 
 def _at(reading: Reading) -> datetime:
     return reading.at
+
+
+def test_the_methods_page_says_what_counts():
+    said = " ".join(method("uptake", "en").assumptions)
+    assert f"{SETTLES.days} days after its end, with the readings of the {LOOKS_BACK.days} days before" in said
+    assert f"the last {LEAST_READ} readings" in said
