@@ -44,10 +44,14 @@ class Method:
     sources: tuple[str, ...]
 
 
-_ROOMS = ("water", "growth", "arrivals", "dosing", "lineage", "trade")
-_ROWS = {id: row for room in _ROOMS for id, row in table(f"methods/{room}", dict[str, _Row]).items()}
-# Their ids, in the order of the methods page.
+_OF_ROOMS = {
+    room: table(f"methods/{room}", dict[str, _Row])
+    for room in ("water", "dosing", "arrivals", "growth", "lineage", "trade")
+}
+_ROWS = {id: row for rows in _OF_ROOMS.values() for id, row in rows.items()}
+# Their ids, and those of each room of calculation in the order of the methods page.
 METHODS = tuple(_ROWS)
+BY_ROOM = {room: tuple(rows) for room, rows in _OF_ROOMS.items()}
 
 
 # A number in a text: the id of a constant, one of its ends, and whether it is told in per cent.

@@ -114,3 +114,12 @@ def test_in_the_last_days_of_a_month_the_sheet_is_the_next_months(day, month):
     # 2028 is a leap year: three days after the 26th of February is the 29th, after the 27th the 1st of March.
     ctx = PageContext(replace(with_tests_ahead().shared, as_of=datetime(2028, 2, day, 12, tzinfo=UTC)))
     assert month in table(log_sheet_page(ctx, sample.system(), ctx.findings["lagoon"])).label.replace("\u00a0", " ")
+
+
+def test_what_was_dosed_by_hand_and_changed_stands_in_the_room_of_its_day():
+    log, there = sample.log(), sheet()
+    said = dict(zip(days(there), (plain_text(row[-1]) for row in there.rows), strict=True))
+    dosed = [dose for dose in log.doses if dose.at.date().isoformat() in said]
+    assert dosed
+    for dose in dosed:
+        assert f"{dose.solution} {dose.amount.value:g}\u00a0{dose.amount.unit}" in said[dose.at.date().isoformat()]

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from generator.door.door import grouped
 from generator.nature.constants import ALL, Constant
 from generator.nature.genera import SAFE_GAPS
-from generator.nature.methods import CHAPTERS, METHODS, Method, chapter, method
+from generator.nature.methods import BY_ROOM, CHAPTERS, chapter, method
 from generator.nature.rates import RATES, Rate
 from generator.records.source import Source
 from generator.render.base import links
@@ -196,30 +196,36 @@ _NUMBER = ("value", "uncertainty", "source", "known")
 
 
 def methods_page(ctx: PageContext) -> Page:
-    """The table of words, numbers of nature, rates and safe distances, and the methods by name; each unfolds."""
+    """The methods of each room by name, and the words, numbers of nature, rates and safe distances; each unfolds."""
     words = ctx.words
-    methods = (method(id, words.language) for id in METHODS)
+    names = {room: words(f"methods.rooms.{room}") for room in (*BY_ROOM, "all")}
     return page(
         ctx,
         "methods",
         "methods",
-        glossary(ctx),
-        _numbers(ctx, "constants", "constants", ("name", *_NUMBER), (_constant(ctx, each) for each in ALL)),
-        _numbers(ctx, "rates", "rates", ("group", "basis", "rate", *_NUMBER[1:]), (_rate(ctx, rate) for rate in RATES)),
-        _numbers(ctx, "checked", "checked", ("quantity", "values", "nearness", "source", "known"), _checked(ctx)),
-        _numbers(ctx, "gaps", "safe-distances", ("group", "gap", "source"), _gaps(ctx)),
-        *(_method(ctx, each) for each in sorted(methods, key=lambda each: words_in(each.name))),
+        row(*(Link(name, f"#of-{room}") for room, name in names.items())),
+        *(section(names[room], *_methods(ctx, ids), id=f"of-{room}") for room, ids in BY_ROOM.items()),
+        section(
+            names["all"],
+            glossary(ctx),
+            _numbers(ctx, "constants", "constants", ("name", *_NUMBER), (_constant(ctx, each) for each in ALL)),
+            _numbers(ctx, "rates", "rates", ("group", "basis", "rate", *_NUMBER[1:]), (_rate(ctx, r) for r in RATES)),
+            _numbers(ctx, "checked", "checked", ("quantity", "values", "nearness", "source", "known"), _checked(ctx)),
+            _numbers(ctx, "gaps", "safe-distances", ("group", "gap", "source"), _gaps(ctx)),
+            id="of-all",
+        ),
         lead=words("methods.lead"),
     )
 
 
-def _method(ctx: PageContext, told: Method) -> Section:
-    blocks = (
-        Paragraph(told.paragraph),
-        section(ctx.words("methods.assumptions"), Items(told.assumptions)),
-        section(ctx.words("methods.sources"), Items(tuple(_english(source) for source in told.sources))),
-    )
-    return Section(told.name, blocks, told.id, look="prose", folded=True)
+def _methods(ctx: PageContext, ids: Iterable[str]) -> Iterator[Section]:
+    for told in sorted((method(id, ctx.words.language) for id in ids), key=lambda each: words_in(each.name)):
+        blocks = (
+            Paragraph(told.paragraph),
+            section(ctx.words("methods.assumptions"), Items(told.assumptions)),
+            section(ctx.words("methods.sources"), Items(tuple(_english(source) for source in told.sources))),
+        )
+        yield Section(told.name, blocks, told.id, look="prose", folded=True)
 
 
 def _numbers(ctx: PageContext, name: str, id: str, heads: Iterable[str], rows: Iterable[tuple[Inline, ...]]) -> Section:

@@ -148,9 +148,10 @@ def nothing(ctx: PageContext) -> str:
     return ctx.words("today.tests" if any(is_due(ctx, id) for id in ctx.view.systems) else "today.nothing")
 
 
-def is_due(ctx: PageContext, system: str) -> bool:
-    """Whether a test is due today in a system that calls for tests."""
-    return ctx.calls(system) and any(_ahead(ctx, test) == 0 for test in ctx.findings[system].next_tests.values())
+def is_due(ctx: PageContext, system: str, kind: str = "") -> bool:
+    """Whether a test, of a quantity or of any, is due today in a system that calls for tests."""
+    ahead = ctx.findings[system].next_tests.values() if ctx.calls(system) else ()
+    return any(_ahead(ctx, test) == 0 for test in ahead if kind in ("", test.kind))
 
 
 def first_line(ctx: PageContext) -> str:
@@ -312,6 +313,7 @@ def _rows(
     called = list(found.next_tests.values()) if ctx.calls(found.system) else []
     planned = {(day, test.kind) for day, tests in tests_by_day(ctx, called) for test in tests}
     mark = Span(Span(ctx.words("log_sheet.planned"), look="unseen"), look="planned")
+    done = _done(ctx, found.system)
     for day in days:
         yield (
             joined(Moment(str(day.day), day.isoformat()), small(ctx.words(f"weekdays_short.{day.weekday()}"))),
@@ -322,8 +324,16 @@ def _rows(
                 )
                 for kind, band in bands.items()
             ),
-            "",
+            ", ".join(done.get(day, ())),
         )
+
+
+def _done(ctx: PageContext, system: str) -> dict[date, tuple[str, ...]]:
+    """The doses by hand and the water changes of each day."""
+    log, words = ctx.view.log_of(system), ctx.words
+    told = [(dose.at, f"{dose.solution} {ctx.say.written(dose.amount)}") for dose in log.doses]
+    told += [(each.at, words("log_sheet.changed", volume=ctx.say.written(each.volume))) for each in log.water_changes]
+    return grouped((at.astimezone(ctx.display.zone).date(), said) for at, said in sorted(told))
 
 
 def _read(said: str, banded: bool) -> Inline:

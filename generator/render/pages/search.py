@@ -117,7 +117,8 @@ def _script(name: str, data: object) -> bytes:
 # A note has no title: its first words replace it.
 _LONGEST_TITLE = 90
 _RECORDS = ("system", "coral", "entry", "trade")
-_KINDS = ("system", "coral", "line", "entry", "note", "trade", "partner", "page")
+# In the order in which those that answer alike are shown.
+KINDS = ("system", "coral", "line", "entry", "note", "trade", "partner", "page")
 
 
 def search_page(ctx: PageContext, index: str) -> Page:
@@ -126,7 +127,7 @@ def search_page(ctx: PageContext, index: str) -> Page:
     lists = (links.SYSTEMS, links.CORALS, links.LINES, links.JOURNAL, *([links.TRADES] if ctx.view.trades else []))
     names = words.each("systems.title", "corals.title", "lines.title", "journal.title", "trades.title")
     told = {
-        "kinds": {kind: words(f"search.kinds.{kind}") for kind in _KINDS},
+        "kinds": {kind: words(f"search.kinds.{kind}") for kind in KINDS},
         "one": words("search.found", n=1),
         # The script fills these two blanks.
         "found": words("search.found", n="{n}"),

@@ -13,7 +13,7 @@ from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.when_to_test import far_from_last, readings_ahead
 from generator.records.system import Solution, System
 from generator.render.base.context import PageContext
-from generator.render.pages.next_tests import band_end, band_words
+from generator.render.pages.next_tests import band_end, band_words, is_due
 from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import A_DAY, AT_ONCE, Quantity, bounds
 
@@ -27,8 +27,8 @@ _BACK = 10
 class Amount:
     """One number to write: the name of its field, what it is called, its unit as pages write it, and what is known.
 
-    `often` stands before all others. `told` is for the script: what it becomes, its unit and step in the files, what
-    it can be and what it was.
+    `often` stands before all others; of one that is `due` a test is due today. `told` is for the script: what it
+    becomes, its unit and step in the files, what it can be and what it was.
     """
 
     id: str
@@ -37,6 +37,7 @@ class Amount:
     note: str
     often: bool
     told: dict[str, Any]
+    due: bool = False
 
 
 def amounts(ctx: PageContext, system: System, found: WaterFindings) -> dict[str, tuple[Amount, ...]]:
@@ -81,8 +82,9 @@ def _reading(ctx: PageContext, system: System, found: WaterFindings, kind: str) 
             for at, each in readings_ahead(found, kind, error)
         ]
     often = latest.reading.at > found.as_of - _IN_USE if latest else bool(notes)
+    due = is_due(ctx, system.id, kind)
     label = words(f"quantities.{kind}")
-    return Amount(f"{system.id}/readings/{kind}", label, words.unit(unit), "; ".join(notes), often, told)
+    return Amount(f"{system.id}/readings/{kind}", label, words.unit(unit), "; ".join(notes), often or due, told, due)
 
 
 def _dose(ctx: PageContext, system: System, id: str, solution: Solution) -> Amount:

@@ -19,6 +19,7 @@ from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.pages.behind import with_history
 from generator.render.pages.search import (
+    KINDS,
     Document,
     Findable,
     documents_without_page,
@@ -153,7 +154,9 @@ def _searched(
         by_url = {each.document.url: each for part in on_pages() for each in part}
         found = [by_url[url] for url in made if url in by_url]
         taken = {(each.document.kind, each.document.title) for each in found}
-        return [*found, *map(findable, documents_without_page(ctx, taken))]
+        more = documents_without_page(ctx, taken)
+        # Of what is found alike, the first here is shown first: lines before pages that only name them.
+        return sorted([*found, *map(findable, more)], key=lambda each: KINDS.index(each.document.kind))
 
     on_pages = door.in_parts(
         "found on pages", lambda: made, lambda urls: [findable(each) for url in urls if (each := documents[url])]
