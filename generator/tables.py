@@ -43,7 +43,7 @@ def tables(
     zone, frames = basis.display.zone, {}
     for table in all_tables():
         columns = whole_columns(table)
-        rows = whole_rows(table, {(table.name, id): list(table.cells(basis, id)) for id in table.systems(basis)})
+        rows = whole_rows(table, basis)
         cells = list(zip(*rows, strict=True)) or [()] * len(columns)
         named = {each.name: _series(each.type, found, zone) for each, found in zip(columns, cells, strict=True)}
         frame = pd.DataFrame(named)

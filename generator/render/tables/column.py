@@ -78,26 +78,36 @@ def ends(found: Estimate | None) -> tuple[float | None, float | None, float | No
 class Table:
     """A table: its name, where its rows come from, and its columns in order.
 
-    `rows` gets the id of a system if there is one file for each system, otherwise "".
+    `rows` gets the id of a system or a coral if they are told `by` each of them, otherwise "". There is one file for
+    each system, and one of all corals.
     """
 
     name: str
     rows: Callable[[Basis, str], Iterable[Row]]
     columns: tuple[Column, ...]
-    by_system: bool = False
+    by: Literal["", "systems", "corals"] = ""
+
+    @property
+    def by_system(self) -> bool:
+        """Whether each system has its own file."""
+        return self.by == "systems"
 
     @property
     def address(self) -> str:
         """The address of its file in the site; `{system}` stands for a system's id."""
         return f"data/systems/{{system}}/{self.name}.csv" if self.by_system else f"data/{self.name}.csv"
 
-    def systems(self, basis: Basis) -> tuple[str, ...]:
-        """The ids to ask `cells` for."""
+    def files(self, basis: Basis) -> tuple[str, ...]:
+        """The systems that have a file; "" for a table with one file."""
         return tuple(basis.view.systems) if self.by_system else ("",)
 
-    def cells(self, basis: Basis, system: str = "") -> Iterator[tuple[Cell, ...]]:
+    def ids(self, basis: Basis) -> tuple[str, ...]:
+        """The ids to ask `cells` for."""
+        return tuple(basis.view.corals) if self.by == "corals" else self.files(basis)
+
+    def cells(self, basis: Basis, id: str) -> Iterator[tuple[Cell, ...]]:
         """The cells of each row. Moments are on the keeper's clock; sources hidden from the audience are left out."""
-        for row in self.rows(basis, system):
+        for row in self.rows(basis, id):
             yield tuple(_cell(basis, cell) for cell, _ in zip(row, self.columns, strict=True))
 
 

@@ -7,7 +7,6 @@ from generator.reckon.arrivals.observed import Observed
 from generator.reckon.attention.trades import PREDICTED
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding
-from generator.reckon.growth.corals import CoralFindings
 from generator.reckon.growth.spots import light_ends
 from generator.records.fields import Money
 from generator.render.tables.column import Basis, Row, Table, columns, ends
@@ -28,7 +27,7 @@ READINGS = Table(
     "readings",
     _readings,
     columns("at datetime, quantity, value number by unit, below boolean, unit, kit, flagged boolean, source"),
-    by_system=True,
+    by="systems",
 )
 
 
@@ -49,7 +48,7 @@ UPTAKE = Table(
         "at datetime, quantity, per_day number by unit, low90 number by unit, high90 number by unit, unit,"
         "predicted boolean"
     ),
-    by_system=True,
+    by="systems",
 )
 
 
@@ -67,7 +66,7 @@ PREDICTIONS = Table(
         "at datetime, quantity, value number by unit, days_ahead number in days,"
         "predicted number by unit, low90 number by unit, high90 number by unit, inside boolean, unit"
     ),
-    by_system=True,
+    by="systems",
 )
 
 
@@ -81,7 +80,7 @@ LEDGER = Table(
     "ledger",
     _ledger,
     columns("at datetime, quantity, change number by unit, unit, cause, source"),
-    by_system=True,
+    by="systems",
 )
 
 
@@ -99,7 +98,7 @@ DOSING = Table(
         "phase integer, days number in days, supply, how, now number by unit,"
         "per_day number by unit, low90 number by unit, high90 number by unit, unit"
     ),
-    by_system=True,
+    by="systems",
 )
 
 
@@ -108,7 +107,7 @@ def _tests(basis: Basis, system: str) -> Iterator[Row]:
         yield test.at, test.kind, test.why, test.odds
 
 
-NEXT_TESTS = Table("next_tests", _tests, columns("at datetime, quantity, why, odds number"), by_system=True)
+NEXT_TESTS = Table("next_tests", _tests, columns("at datetime, quantity, why, odds number"), by="systems")
 
 
 def _changes(basis: Basis, system: str) -> Iterator[Row]:
@@ -131,32 +130,30 @@ CHANGES = Table(
         "measured number by unit, measured_low90 number by unit, measured_high90 number by unit,"
         "smallest_change number by unit, chance number, unit"
     ),
-    by_system=True,
+    by="systems",
 )
 
 
-def _corals(basis: Basis, _: str) -> Iterator[Row]:
-    for coral in basis.view.corals.values():
-        stands = coral.placement_on(basis.today)
-        names = coral.id, coral.name, coral.species, coral.line, coral.parent, coral.form
-        here = (stands.system, stands.place) if stands else (None, None)
-        yield *names, coral.arrival.at, coral.arrival.how, coral.lives_on(basis.today), *here, coral.source
+def _corals(basis: Basis, id: str) -> Iterator[Row]:
+    coral = basis.view.corals[id]
+    stands = coral.placement_on(basis.today)
+    names = coral.id, coral.name, coral.species, coral.line, coral.parent, coral.form
+    here = (stands.system, stands.place) if stands else (None, None)
+    yield *names, coral.arrival.at, coral.arrival.how, coral.lives_on(basis.today), *here, coral.source
 
 
 CORALS = Table(
     "corals",
     _corals,
     columns("id, name, species, line, parent, form, arrived date, how, living boolean, system, place, source"),
+    by="corals",
 )
 
 
-def _growth(basis: Basis, _: str) -> Iterator[Row]:
-    for id in basis.view.corals:
-        if id in basis.found.corals:
-            yield from _of_coral(id, basis.found.corals[id])
-
-
-def _of_coral(id: str, found: CoralFindings) -> Iterator[Row]:
+def _growth(basis: Basis, id: str) -> Iterator[Row]:
+    if id not in basis.found.corals:
+        return
+    found = basis.found.corals[id]
     growth = found.growth
     for weight in growth.weighed:
         yield id, weight.at, weight.kind, *_measured(weight.grams, weight.standard), "g", weight.inputs[0]
@@ -181,6 +178,7 @@ GROWTH = Table(
     "growth",
     _growth,
     columns("coral, at date, what, value number by unit, low90 number by unit, high90 number by unit, unit, source"),
+    by="corals",
 )
 
 
