@@ -5,7 +5,7 @@ import sys
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import journal_in, keepers_context, understood
+from generator.commands.asking import journal_in, keepers_context, read_with_journal
 from generator.commands.options import add_as_of, add_content, named
 from generator.commands.terminal import doing, print_done
 
@@ -148,7 +148,7 @@ def sheet_run(args: argparse.Namespace) -> int:
     from generator.render.base.page import lines, said
     from generator.render.pages.sheet import sheet_page
 
-    asked = understood(args, lambda known: _plan(args, known) if args.plan else None)
+    asked = read_with_journal(args, lambda known: _plan(args, known) if args.plan else None)
     if asked is None:
         return 1
     known, plan = asked

@@ -72,7 +72,7 @@ def keepers_context(known: Asked, found: "Findings", needs: "Sequence[Alert]" = 
     return PageContext(Shared(seen, found, needs, {}, known.as_of, english(), display, {}, ties(seen)))
 
 
-def understood(args: argparse.Namespace, read: "Callable[[Asked], Read]") -> "tuple[Asked, Read] | None":
+def read_with_journal(args: argparse.Namespace, read: "Callable[[Asked], Read]") -> "tuple[Asked, Read] | None":
     """The journal asked about, and what `read` makes of the command's words in it.
 
     If the journal has errors, or `read` raises `LookupError` or `NotAQuantity` with a message for the keeper, print

@@ -97,8 +97,9 @@ def _is_size(text: str) -> bool:
 
 
 def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
+    from generator.nature.genera import surface_factor
     from generator.read.check_trades import LONGEST_JOURNEY
-    from generator.reckon.trade.journey import Plan, sides_of_container, surface_factor_of
+    from generator.reckon.trade.journey import Plan, sides_of_container
     from generator.units.quantity import parse_quantity
 
     units = journal.settings.units if journal else {}
@@ -116,7 +117,7 @@ def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
         raise LookupError(f"'{args.duration}' is longer than a coral is sent on (write at most {LONGEST_JOURNEY:g} h)")
     return Plan(
         colony=colony,
-        surface_factor=surface_factor_of(genus, form),
+        surface_factor=surface_factor(genus, form),
         mass=mass,
         container=inside,
         hours=hours,
@@ -133,8 +134,9 @@ def _colony(
     args: argparse.Namespace, journal: "Journal | None", units: "Mapping[str, str]"
 ) -> "tuple[Sides, Estimate, str, Form]":
     """Its sides (cm), its mass (kg), its genus ("" if only a size was given) and its form."""
+    from generator.nature.genera import genus_name
     from generator.reckon.growth.measurements import Body, expected_mass
-    from generator.reckon.trade.journey import genus_as_written, sides_of_coral
+    from generator.reckon.trade.journey import sides_of_coral
 
     measured = _measures(args.colony, units)
     if measured is not None:
@@ -144,7 +146,7 @@ def _colony(
     found = sides_of_coral(coral)
     if found is None:
         raise LookupError(f"'{coral.id}' has no measured size (give one such as 31x27x24 cm)")
-    return found[0], _mass(args, units) or found[1], genus_as_written(coral), coral.form
+    return found[0], _mass(args, units) or found[1], genus_name(coral.species), coral.form
 
 
 def _colonies(journal: "Journal") -> "dict[str, Coral]":

@@ -7,7 +7,7 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import understood
+from generator.commands.asking import read_with_journal
 from generator.commands.options import FORMS, add_as_of, add_content, known_genus, measures, named, say_length
 from generator.commands.terminal import doing
 
@@ -45,7 +45,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the places, best first. Return 1 if there is none, or an argument is wrong."""
-    asked = understood(args, lambda known: (_wish(args, known.journal), _system(args, known.journal)))
+    asked = read_with_journal(args, lambda known: (_wish(args, known.journal), _system(args, known.journal)))
     if asked is None:
         return 1
     known, (wish, only) = asked

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import Asked, english, print_cannot, understood
+from generator.commands.asking import Asked, english, print_cannot, read_with_journal
 from generator.commands.options import (
     FORMS,
     add_as_of,
@@ -57,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.records.journal import moment
     from generator.render.base.numbers import Say, display_of
 
-    asked = understood(
+    asked = read_with_journal(
         args,
         lambda known: (
             named("system", args.system, known.journal.systems),
@@ -253,7 +253,7 @@ def what_if_run(args: argparse.Namespace) -> int:
     from generator.render.base.sentences import what_if_words
     from generator.render.base.words import ended
 
-    asked = understood(args, lambda known: (*_coral(args.coral, known), _part(args.cut)))
+    asked = read_with_journal(args, lambda known: (*_coral(args.coral, known), _part(args.cut)))
     if asked is None:
         return 1
     _, (known, coral, part) = asked

@@ -89,16 +89,12 @@ def months_years_away(draft: Draft) -> Iterator[Problem]:
         files = {entry.source.file: entry for entry in log}
         days = {file: entry.at.astimezone(draft.zone).date() for file, entry in files.items()}
         for file, day in days.items():
-            others = sorted(other for name, other in days.items() if name != file)
-            if len(others) >= 2 and min(abs(day - other) for other in others).days > _YEARS_AWAY:
-                wrong = f"the log of {day:%Y-%m} is years away from the next, {_nearest(day, others):%Y-%m}"
+            others = sorted((other for name, other in days.items() if name != file), key=lambda other: abs(other - day))
+            if len(others) >= 2 and abs(day - others[0]).days > _YEARS_AWAY:
+                wrong = f"the log of {day:%Y-%m} is years away from the next, {others[0]:%Y-%m}"
                 yield warn(
                     draft.at(files[file].source, "at"), "unusual-day", wrong, "check the year in it and in its name"
                 )
-
-
-def _nearest(day: date, others: Sequence[date]) -> date:
-    return min(others, key=lambda other: abs(other - day))
 
 
 def days_of_corals_out_of_order(draft: Draft) -> Iterator[Problem]:

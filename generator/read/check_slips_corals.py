@@ -145,11 +145,12 @@ def light_of_another_world(draft: Draft) -> Iterator[Problem]:
             system = draft.systems.get(placement.system)
             place = system.places.get(placement.place or "") if system else None
             light = placement.light
-            ends = [end.canonical() for end in (place.light, place.light_to) if end] if place else []
+            written = [end for end in (place.light, place.light_to) if end] if place else []
+            ends = [end.canonical() for end in written]
             if light is None or not ends or not light.value:
                 continue
             if not (fits := within(min(ends) / 4.0, 4.0 * max(ends)))(light):
-                wrong = f"light of {light} is far from that of '{placement.place}', {_range(place)}"
+                wrong = f"light of {light} is far from that of '{placement.place}', {' to '.join(map(str, written))}"
                 cure = likely(light, fits)
                 yield warn(
                     draft.at(placement.source, "light"), "unusual-light", wrong, cure, place.source if place else None
@@ -165,10 +166,6 @@ def light_of_another_world(draft: Draft) -> Iterator[Problem]:
                 wrong = f"light of {value} is more than the sun gives at noon, about 2000 PAR"
                 cure = likely(value, within(0.0, MOST_LIGHT))
                 yield warn(draft.at(each.source, key), "unusual-light", wrong, cure)
-
-
-def _range(place: Any) -> str:
-    return " to ".join(str(end) for end in (place.light, place.light_to) if end)
 
 
 def stings_across_the_tank(draft: Draft) -> Iterator[Problem]:

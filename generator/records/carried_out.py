@@ -72,7 +72,8 @@ def carried_out(plan: Planned, when: Appointed, corals: Mapping[str, Coral]) -> 
     for given in plan.going:
         coral = corals.get(given.coral)
         if given.whole and coral is not None:
-            standing = coral.placement_on(when.day) if coral.end is None else _last(coral)
+            last = max(coral.placements, key=lambda placement: placement.since, default=None)
+            standing = coral.placement_on(when.day) if coral.end is None else last
             if coral.end is None:
                 how: Literal["sold", "given"] = "sold" if plan.was_paid else "given"
                 end = End(source=given.source, at=when.day, how=how, partner=plan.partner, trade=trade)
@@ -186,10 +187,6 @@ def _event(
     """The log event; none if the hour or the system is not known."""
     if system is not None and when.at is not None:
         yield system, Event(source=source, at=when.at, what=what, coral=coral, text=None)
-
-
-def _last(coral: Coral) -> Placement | None:
-    return max(coral.placements, key=lambda placement: placement.since, default=None)
 
 
 def _movers(plan: Planned, corals: Mapping[str, Coral], day: date) -> Iterator[tuple[Moving, Coral]]:

@@ -8,7 +8,7 @@ from generator.records.journal import Entry, Journal
 from generator.records.log import SystemLog
 from generator.records.settings import Publish, Settings
 from generator.records.system import System
-from generator.records.trade import Owed, Trade, Travel
+from generator.records.trade import Trade, Travel
 
 # How few may see it.
 RANK: dict[Audience, int] = {"public": 0, "partners": 1, "own": 2}
@@ -223,7 +223,7 @@ def trade_for(trade: Trade, policy: AccessPolicy) -> Trade:
         ),
         paid=trade.paid if worth else None,
         was_paid=trade.was_paid if worth else None,
-        owed=tuple(_owed(owed, policy) for owed in trade.owed) if theirs else (),
+        owed=tuple(replace(e, coral=e.coral if e.coral in policy.corals else None) for e in trade.owed if theirs),
         travel=_travel(trade.travel, policy) if trade.travel else None,
         inspection=trade.inspection if theirs else None,
         checks=tuple(
@@ -234,10 +234,6 @@ def trade_for(trade: Trade, policy: AccessPolicy) -> Trade:
         note=None,
         private=None,
     )
-
-
-def _owed(owed: Owed, policy: AccessPolicy) -> Owed:
-    return replace(owed, coral=owed.coral if owed.coral in policy.corals else None)
 
 
 def _travel(travel: Travel, policy: AccessPolicy) -> Travel:

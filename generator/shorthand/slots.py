@@ -127,11 +127,7 @@ def _sides(reader: Reader, least: int, most: int) -> tuple[Quantity, ...] | None
         scanner.place = before
         return None
     last = texts[-1].partition(" ")[2] or units.get("length")
-    return tuple(_length(text, last) for text in texts)
-
-
-def _length(text: str, unit: str | None) -> Quantity:
-    return parse_quantity(text, "length", unit)
+    return tuple(parse_quantity(text, "length", last) for text in texts)
 
 
 def _share(reader: Reader) -> Value | None:

@@ -142,7 +142,8 @@ def stock(
     if litres is None:
         return CannotTell("no-stock-size", "write-the-stock")
     log = log.until(as_of)
-    running = _rate_at(log, solution, as_of)
+    # What is dosed by hand does not count.
+    running = sum(rate for at, until, rate in _steps(log, solution, as_of + timedelta(days=1)) if at <= as_of < until)
     rate = Estimate.exact(running, "L/day") if planned is None else planned
     if rate.value * LONGEST_KEPT <= litres:
         return CannotTell("nothing-runs", "write-the-pump")
@@ -176,11 +177,6 @@ def drawn(log: SystemLog, solution: str, start: datetime, end: datetime) -> floa
         rate * max((min(until, end) - max(at, start)).total_seconds(), 0.0) / 86400.0
         for at, until, rate in _steps(log, solution, end)
     )
-
-
-def _rate_at(log: SystemLog, solution: str, as_of: datetime) -> float:
-    """Litres a day that run, what is dosed by hand not counted."""
-    return sum(rate for at, until, rate in _steps(log, solution, as_of + timedelta(days=1)) if at <= as_of < until)
 
 
 def _steps(log: SystemLog, solution: str, end: datetime) -> list[tuple[datetime, datetime, float]]:

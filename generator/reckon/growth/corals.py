@@ -239,12 +239,10 @@ def coral_findings(
         light=light_on(coral, systems, today) if lives else None,
         move=light_move(coral, systems, today),
         health=health_state(coral, today),
-        cutting=_cutting(*here, mass, today) if here else None,
+        cutting=cutting_plan(coral, here[0].spread, here[1], mass, PIECE_CM, today, today + CUT_LASTS)
+        if here
+        else None,
     )
-
-
-def _cutting(standing: Standing, radius: float, mass: Answer, today: date) -> CuttingPlan | CannotTell:
-    return cutting_plan(standing.coral, standing.spread, radius, mass, PIECE_CM, today, today + CUT_LASTS)
 
 
 def _mass(coral: Coral, growth: Growth, spread: Spread | CannotTell) -> Answer:

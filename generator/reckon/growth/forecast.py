@@ -174,13 +174,10 @@ def size_forecast(coral: Coral, growth: Growth, day: date) -> SizeForecast | Can
         tall = spread.body.height
         proportion = height_of(Body(length, width, tall), coral.form)[1] / spread.body.diameter
         own = growth.height_ahead
-        height = _added(tall, _taller(own, days) if isinstance(own, Finding) else wider.scaled(proportion, "cm"))
+        taller = own.estimate.scaled(days / DAYS_PER_YEAR, "cm") if isinstance(own, Finding) else None
+        height = _added(tall, taller or wider.scaled(proportion, "cm"))
     parts = (UncertaintyPart("ruler", RULER_REPEATS_TO.value * length), *one_cause("extension", wider))
     return SizeForecast(day, spread.length(day), _added(width, wider), height, spread.known, spread.inputs, parts)
-
-
-def _taller(ahead: Finding, days: float) -> Estimate:
-    return ahead.estimate.scaled(days / DAYS_PER_YEAR, "cm")
 
 
 def _added(now: float, growth: Estimate) -> Estimate:

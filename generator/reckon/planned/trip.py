@@ -5,20 +5,13 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from generator.nature.genera import genus_name, surface_factor
 from generator.reckon.arrivals.colony import SKELETON_OF_DRAINED
 from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.mass import skeleton_density
 from generator.reckon.trade.carrying import Lift, lift
-from generator.reckon.trade.journey import (
-    Journey,
-    Plan,
-    genus_as_written,
-    judge,
-    sides_of_container,
-    sides_of_coral,
-    surface_factor_of,
-)
+from generator.reckon.trade.journey import Journey, Plan, judge, sides_of_container, sides_of_coral
 from generator.records.coral import Coral
 from generator.records.settings import Container
 from generator.records.trade import Trade, Travel
@@ -109,7 +102,7 @@ def weight_in_hand(coral: Coral) -> Weights | None:
     drops = LogNormal(DRIPPING[1], spread_of_range(DRIPPING[0], DRIPPING[2]))
     mass = LogNormal(air.value, spread_of_range(air.low, air.high, air.level))
     dripping = mass.times(drops).estimate("kg")
-    density = skeleton_density(genus_as_written(coral))
+    density = skeleton_density(genus_name(coral.species))
     in_water = None
     if density is not None:
         heavier = LogNormal(1.0 - STANDARD_DENSITY / density.value, 0.0)
@@ -137,7 +130,7 @@ def _judged(
     start, air = _expected(travel, latest.get(standing.system, {}).get("temperature") if standing else None)
     plan = Plan(
         colony=sides,
-        surface_factor=surface_factor_of(genus_as_written(coral), coral.form),
+        surface_factor=surface_factor(genus_name(coral.species), coral.form),
         mass=mass,
         container=sides_of_container(container),
         hours=travel.duration.canonical(),

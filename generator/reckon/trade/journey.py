@@ -2,21 +2,20 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from math import hypot
 from typing import Literal
 
 from generator.nature.constants import CONTAINER_MASS, Packed
-from generator.nature.genera import surface_factor
+from generator.nature.genera import genus_name
 from generator.reckon.finding import Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.measurements import body, expected_mass, height_of
 from generator.reckon.trade import carrying
 from generator.reckon.trade.carrying import Lift, hours_of_oxygen, lift, packing_list
 from generator.reckon.trade.fit import Fit, Sides, fit, water_to_cover
-from generator.records.coral import Coral, Form, Weighing
+from generator.records.coral import Coral, Weighing
 from generator.records.settings import Container
 from generator.records.source import Source
 from generator.records.trade import Trade
-from generator.units.quantity import STANDARD_DENSITY, Estimate, Factor
+from generator.units.quantity import STANDARD_DENSITY, Estimate, sum_of_estimates
 
 METHOD = "journey"
 
@@ -96,17 +95,17 @@ def judge(plan: Plan, trades: Iterable[Trade] = ()) -> Journey:
     constant = carrying.time_constant(logged, carrying.usual_time_constant(plan.container, litres), litres)
     arrival = carrying.arrival_temperature(plan.start, plan.air, plan.hours, constant)
     lasts = hours_of_oxygen(litres, plan.salinity, plan.start, plan.colony, plan.surface_factor)
-    lasts = replace(lasts, inputs=plan.inputs)
+    lasts, load = replace(lasts, inputs=plan.inputs), _load(plan, water)
     return Journey(
         plan=plan,
         fit=fitted,
         water=water,
         covered=covered,
-        lift=lift(_loaded(plan, water), plan.container.width),
+        lift=lift(sum_of_estimates([*load.values()]), plan.container.width),
         time_constant=constant,
         arrival=arrival,
         oxygen=lasts,
-        load=_load_parts(plan, water),
+        load=tuple(part for cause, mass in load.items() for part in one_cause(cause, mass)),
         packing=packing_list(plan.hours, lasts.estimate.low),
         risks=(
             Risk("fit", "low" if fitted.fits else "high"),
@@ -133,7 +132,7 @@ def sides_of_coral(coral: Coral) -> tuple[Sides, Estimate] | None:
     if weighed is not None and weighed.at >= last.at:
         mass = _weighed(weighed)
     else:
-        mass = expected_mass(measured, genus_as_written(coral), coral.form).estimate.scaled(1e-3, "kg")
+        mass = expected_mass(measured, genus_name(coral.species), coral.form).estimate.scaled(1e-3, "kg")
     return Sides(measured.length, measured.width or measured.length, height), mass
 
 
@@ -144,38 +143,17 @@ def _weighed(weighing: Weighing) -> Estimate:
     return Estimate(grams, max(grams - step, 0.0), grams + step, "g").scaled(1e-3, "kg")
 
 
-def genus_as_written(coral: Coral) -> str:
-    """The genus, as the first word of the species."""
-    return coral.species.split(" ")[0]
-
-
-def surface_factor_of(genus: str, form: Form) -> Factor:
-    """The factor of a colony's surface, by genus and form."""
-    return surface_factor(genus, form)
-
-
 def sides_of_container(container: Container) -> Sides:
     """A container's inner measures, cm."""
     return Sides(container.length.canonical(), container.width.canonical(), container.height.canonical())
 
 
-def _loaded(plan: Plan, water: Estimate) -> Estimate:
-    """Mass (kg) of container, water and coral together; their uncertainties add in squares."""
+def _load(plan: Plan, water: Estimate) -> dict[str, Estimate]:
+    """What is lifted, kg: water, coral and container, each by what makes it unsure."""
     low, typical, high = (plan.container_mass,) * 3 if plan.container_mass else _CONTAINER_MASS
+    container = Estimate(typical, low, high, "kg")
     water_mass = water.scaled(STANDARD_DENSITY, "kg")
-    value = water_mass.value + plan.mass.value + typical
-    below = hypot(water_mass.value - water_mass.low, plan.mass.value - plan.mass.low, typical - low)
-    above = hypot(water_mass.high - water_mass.value, plan.mass.high - plan.mass.value, high - typical)
-    return Estimate(value, value - below, value + above, "kg")
-
-
-def _load_parts(plan: Plan, water: Estimate) -> tuple[UncertaintyPart, ...]:
-    low, typical, high = (plan.container_mass,) * 3 if plan.container_mass else _CONTAINER_MASS
-    return (
-        *one_cause("water-displaced", water.scaled(STANDARD_DENSITY, "kg")),
-        *one_cause("colony-mass", plan.mass),
-        *one_cause("container-mass", Estimate(typical, low, high, "kg")),
-    )
+    return {"water-displaced": water_mass, "colony-mass": plan.mass, "container-mass": container}
 
 
 def _of_temperature(start: float, arrival: Estimate) -> Level:

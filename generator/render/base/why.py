@@ -58,11 +58,8 @@ def by_file(words: Words, sources: Sequence[Source]) -> tuple[FileLines, ...]:
     found: dict[str, set[int]] = {}
     for source in sources:
         found.setdefault(source.file, set()).add(source.line)
-    return tuple(FileLines(file, _numbered(words, sorted(lines))) for file, lines in found.items())
-
-
-def _numbered(words: Words, lines: Sequence[int]) -> str:
-    return words("why.older", n=len(lines), lines=", ".join(str(line) for line in lines))
+    told = {file: ", ".join(map(str, sorted(lines))) for file, lines in found.items()}
+    return tuple(FileLines(file, words("why.older", n=len(found[file]), lines=lines)) for file, lines in told.items())
 
 
 def evidence(ctx: PageContext, system: str) -> Evidence:

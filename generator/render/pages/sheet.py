@@ -237,17 +237,14 @@ def _traveller(ctx: PageContext, found: Passenger) -> tuple[Inline, ...]:
     lift = lifts(ctx, found.weights.lift) if found.weights else ""
     risks = (risk for risk in journey.risks if risk.level != "low") if journey else ()
     named = ", ".join(risk_words(ctx, risk.id, risk.level) for risk in risks)
+    needs = joined(words("journey.figures.water"), ctx.say.level("volume", journey.water)) if journey else ""
     return (
         joined(name_of(ctx, found), small(f"{what}, {found.coral.species}"), by=BREAK),
         *(weights.get(words(f"sheet.weights.{each}")) or "" for each in ("air", "dripping", "in_water")),
         lift or words("sheet.rows.unmeasured"),
-        joined(verdict(ctx, journey), _needs(ctx, journey), by=BREAK) if journey else "",
+        joined(verdict(ctx, journey), needs, by=BREAK) if journey else "",
         bold(named) if named else words("risks.levels.low") if journey else "",
     )
-
-
-def _needs(ctx: PageContext, judged: Journey) -> Inline:
-    return joined(ctx.words("journey.figures.water"), ctx.say.level("volume", judged.water))
 
 
 def _placed(ctx: PageContext, name: str, places: Sequence[Suggestion], light: FirstLight | None) -> tuple[Inline, ...]:

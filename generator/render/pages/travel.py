@@ -240,7 +240,8 @@ def _spread(ctx: PageContext, found: Condition, spread: Spread | None) -> str:
     if spread is None:
         return words("travel.no_trip")
     unit = words.unit(_unit(ctx, found))
-    median, low, high = (_value(ctx, found, each) for each in (spread.median, spread.low, spread.high))
+    told = _scaled(ctx, found, spread)
+    median, low, high = (plain(words, each, 1) for each in (told.value, told.low, told.high))
     if spread.n == 1:
         return words("travel.one", value=with_unit(median, unit))
     ends = words("methods.range", low=low, high=with_unit(high, unit))
@@ -268,10 +269,6 @@ def _scaled(ctx: PageContext, found: Condition, spread: Spread) -> Estimate:
 
 def _unit(ctx: PageContext, found: Condition) -> str:
     return ctx.display.unit("temperature") if found.id == "changed" else found.unit
-
-
-def _value(ctx: PageContext, found: Condition, value: float) -> str:
-    return plain(ctx.words, ctx.display.change("temperature", value) if found.id == "changed" else value, 1)
 
 
 def _heads(ctx: PageContext) -> tuple[str, ...]:

@@ -215,12 +215,8 @@ def volume_figure(ctx: PageContext, system: str, told: Evidence) -> Figure | Non
     return figure_of(ctx, ctx.words("dosing.volume"), by_dose.volume, ctx.say.estimate, told, unit, note=note)
 
 
-def kit_words(ctx: PageContext, system: System, findings: WaterFindings) -> tuple[str, ...]:
+def kit_words(ctx: PageContext, system: System, findings: WaterFindings) -> Iterator[str]:
     """One sentence for each kit beside a quantity's first, and for each quantity that has one kit alone."""
-    return tuple(_kits(ctx, system, findings))
-
-
-def _kits(ctx: PageContext, system: System, findings: WaterFindings) -> Iterator[str]:
     words = ctx.words
     for uptake in findings.uptake.values():
         quantity = words(f"quantities.{uptake.kind}")

@@ -120,7 +120,7 @@ def _entry(ctx: PageContext, entry: Entry) -> FeedEntry:
         _name(ctx, entry.at.isoformat(), page),
         ctx.way(page),
         entry.title,
-        _moment(ctx, entry),
+        datetime.combine(entry.at, time(), ctx.display.zone).isoformat(),
         entry.summary or "",
         body.html,
     )
@@ -130,10 +130,6 @@ def _name(ctx: PageContext, day: str, address: str) -> str:
     """An id that stays the same when titles change. Source: RFC 4151, the tag: scheme."""
     parts = urlsplit(ctx.view.settings.base_url or "")
     return f"tag:{parts.hostname},{day}:{parts.path.strip('/')}/{address}"
-
-
-def _moment(ctx: PageContext, entry: Entry) -> str:
-    return datetime.combine(entry.at, time(), ctx.display.zone).isoformat()
 
 
 def _drawn(feed: Feed) -> bytes:

@@ -57,7 +57,7 @@ class Column:
     unit_in: str = ""
 
 
-def columns(told: str) -> tuple[Column, ...]:
+def columns_of(told: str) -> tuple[Column, ...]:
     """Columns in words, with commas between.
 
     `id` holds text, `x number in cm` numbers in cm, `value number by unit` numbers in the unit of column `unit`.

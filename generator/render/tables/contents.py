@@ -9,7 +9,7 @@ from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding
 from generator.reckon.growth.spots import light_ends
 from generator.records.fields import Money
-from generator.render.tables.column import Basis, Row, Table, columns, ends
+from generator.render.tables.column import Basis, Row, Table, columns_of, ends
 from generator.units.quantity import coverage_factor
 
 
@@ -26,7 +26,7 @@ def _readings(basis: Basis, system: str) -> Iterator[Row]:
 READINGS = Table(
     "readings",
     _readings,
-    columns("at datetime, quantity, value number by unit, below boolean, unit, kit, flagged boolean, source"),
+    columns_of("at datetime, quantity, value number by unit, below boolean, unit, kit, flagged boolean, source"),
     by="systems",
 )
 
@@ -44,7 +44,7 @@ def _uptake(basis: Basis, system: str) -> Iterator[Row]:
 UPTAKE = Table(
     "uptake",
     _uptake,
-    columns(
+    columns_of(
         "at datetime, quantity, per_day number by unit, low90 number by unit, high90 number by unit, unit,"
         "predicted boolean"
     ),
@@ -62,7 +62,7 @@ def _predictions(basis: Basis, system: str) -> Iterator[Row]:
 PREDICTIONS = Table(
     "predictions",
     _predictions,
-    columns(
+    columns_of(
         "at datetime, quantity, value number by unit, days_ahead number in days,"
         "predicted number by unit, low90 number by unit, high90 number by unit, inside boolean, unit"
     ),
@@ -79,7 +79,7 @@ def _ledger(basis: Basis, system: str) -> Iterator[Row]:
 LEDGER = Table(
     "ledger",
     _ledger,
-    columns("at datetime, quantity, change number by unit, unit, cause, source"),
+    columns_of("at datetime, quantity, change number by unit, unit, cause, source"),
     by="systems",
 )
 
@@ -94,7 +94,7 @@ def _doses(basis: Basis, system: str) -> Iterator[Row]:
 DOSING = Table(
     "dosing",
     _doses,
-    columns(
+    columns_of(
         "phase integer, days number in days, supply, how, now number by unit,"
         "per_day number by unit, low90 number by unit, high90 number by unit, unit"
     ),
@@ -107,7 +107,7 @@ def _tests(basis: Basis, system: str) -> Iterator[Row]:
         yield test.at, test.kind, test.why, test.odds
 
 
-NEXT_TESTS = Table("next_tests", _tests, columns("at datetime, quantity, why, odds number"), by="systems")
+NEXT_TESTS = Table("next_tests", _tests, columns_of("at datetime, quantity, why, odds number"), by="systems")
 
 
 def _changes(basis: Basis, system: str) -> Iterator[Row]:
@@ -124,7 +124,7 @@ def _changes(basis: Basis, system: str) -> Iterator[Row]:
 CHANGES = Table(
     "changes",
     _changes,
-    columns(
+    columns_of(
         "at datetime, coral, what,"
         "predicted number by unit, predicted_low90 number by unit, predicted_high90 number by unit,"
         "measured number by unit, measured_low90 number by unit, measured_high90 number by unit,"
@@ -145,7 +145,7 @@ def _corals(basis: Basis, id: str) -> Iterator[Row]:
 CORALS = Table(
     "corals",
     _corals,
-    columns("id, name, species, line, parent, form, arrived date, how, living boolean, system, place, source"),
+    columns_of("id, name, species, line, parent, form, arrived date, how, living boolean, system, place, source"),
     by="corals",
 )
 
@@ -177,7 +177,7 @@ def _measured(value: float, standard: float) -> Row:
 GROWTH = Table(
     "growth",
     _growth,
-    columns("coral, at date, what, value number by unit, low90 number by unit, high90 number by unit, unit, source"),
+    columns_of("coral, at date, what, value number by unit, low90 number by unit, high90 number by unit, unit, source"),
     by="corals",
 )
 
@@ -193,7 +193,7 @@ def _lines(basis: Basis, _: str) -> Iterator[Row]:
 LINES = Table(
     "lines",
     _lines,
-    columns("line, coral, parent, depth integer, fate, system, since date, until date, depends_on"),
+    columns_of("line, coral, parent, depth integer, fate, system, since date, until date, depends_on"),
 )
 
 
@@ -214,7 +214,7 @@ def _places(basis: Basis, _: str) -> Iterator[Row]:
 PLACES = Table(
     "places",
     _places,
-    columns(
+    columns_of(
         "system, part, place, coral, x number in cm, y number in cm, length number in cm, width number in cm,"
         "par_low number in µmol/m²/s, par_high number in µmol/m²/s,"
         "leaves_earliest date, leaves_likely date, leaves_latest date, first_neighbour, touches_likely date"
@@ -232,7 +232,7 @@ def _survival(basis: Basis, _: str) -> Iterator[Row]:
 SURVIVAL = Table(
     "survival",
     _survival,
-    columns(
+    columns_of(
         "by, group, arrivals integer, lost integer, days integer in days, at_risk integer,"
         "survival number in %, low90 number in %, high90 number in %"
     ),
@@ -263,7 +263,7 @@ def _trades(basis: Basis, _: str) -> Iterator[Row]:
 TRADES = Table(
     "trades",
     _trades,
-    columns(
+    columns_of(
         "trade, at date, partner, what, by, coral, frags integer, text, worth number by currency, currency,"
         "due date, settled date, source"
     ),
@@ -284,7 +284,7 @@ def _trips(basis: Basis, _: str) -> Iterator[Row]:
 TRAVEL = Table(
     "travel",
     _trips,
-    columns(
+    columns_of(
         "trade, at date, container, water_litres number in L, hours number in h, kilometres number in km,"
         "start_celsius number in °C, end_celsius number in °C, air_celsius number in °C,"
         "condition_0, condition_1, condition_14, condition_60, slime boolean, broken_off integer, went, source"
