@@ -33,7 +33,7 @@ def alerts(journal: Journal, found: Findings) -> tuple[Alert, ...]:
     # That the uptake changed is for readings to tell. Until then another says what may be.
     every = [alert for alert in every if not (alert.kind == "uptake-changed" and _is_open(alert, found, every))]
     every = [alert for alert in every if not (alert.kind == "leaving-band" and _is_planned(alert, found))]
-    every = [alert for alert in every if not (alert.kind == "no-reading" and _is_empty(alert.system, journal, found))]
+    every = [alert for alert in every if not (alert.kind in _OF_CORAL and _is_empty(alert.system, journal, found))]
     dismissals = {id: log.until(found.as_of).dismissals for id, log in journal.logs.items()}
     anywhere = tuple(each for those in dismissals.values() for each in those)
     left = [
@@ -48,6 +48,10 @@ def _is_open(alert: Alert, found: Findings, every: Sequence[Alert]) -> bool:
     """Whether it is not told yet how an uptake changed: nothing was read since, or stories compete to explain it."""
     undecided = {each.system for each in every if each.kind == "two-explanations" and each.quantity in PREDICTED}
     return alert.quantity in PREDICTED and (alert.system in undecided or bool(found.predicted.get(alert.system)))
+
+
+# What asks for a test of what coral takes up, or does no harm where none is.
+_OF_CORAL = ("no-reading", "predicted")
 
 
 def _is_empty(system: str, journal: Journal, found: Findings) -> bool:

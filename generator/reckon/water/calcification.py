@@ -29,8 +29,11 @@ Steps = Sequence[tuple[datetime, Estimate]]
 
 
 def of_uptake(uptake: Uptake, steps: Steps, litres: float) -> Uptake:
-    """Alkalinity's uptake with predicted steps, in so much water."""
-    return replace(uptake, per_day=_of(uptake.per_day, steps, 1.0), amount=_of(uptake.amount, steps, litres))
+    """Alkalinity's uptake with predicted steps, in so much water; its track ends in it."""
+    per_day, track = _of(uptake.per_day, steps, 1.0), uptake.track
+    if isinstance(per_day, Finding) and track:
+        track = (*track[:-1], replace(track[-1], per_day=per_day.estimate))
+    return replace(uptake, per_day=per_day, amount=_of(uptake.amount, steps, litres), track=track)
 
 
 def of_calcification(found: Calcification, steps: Steps, litres: float) -> Calcification:

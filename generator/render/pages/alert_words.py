@@ -15,7 +15,7 @@ from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Shown, in_words
 from generator.render.base.sentences import shortened
-from generator.render.pages.doses import change_words, say_litres, say_rate, supply_name
+from generator.render.pages.doses import change_words, poured_today, say_litres, say_rate, supply_name
 from generator.render.pages.next_tests import band_end, day_due, when
 from generator.render.pages.room import of_safe
 from generator.render.pages.travel import left_words, names_in_plan
@@ -98,6 +98,12 @@ def _near(ctx: PageContext, day: date) -> str:
     return when(ctx, day) if (day - ctx.today).days <= 1 else ctx.say.on(day)
 
 
+def _missed(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    """The doses of the plan, where it pours what was missed today."""
+    planned = any(each.solution == alert.facts["solution"] for each in poured_today(ctx, alert.system))
+    return {"how": "pour" if planned else "told", "doses": _doses(ctx, alert)}
+
+
 def _doses(ctx: PageContext, alert: Alert) -> str:
     """What the dosing plan asks for today: water to change, what is poured by hand, and what is to run otherwise."""
     words, found, solutions = ctx.words, ctx.found.dosing.get(alert.system), ctx.view.systems[alert.system].solutions
@@ -114,8 +120,8 @@ def _doses(ctx: PageContext, alert: Alert) -> str:
         said.append(change_words(ctx, ctx.view.systems[alert.system], change, found.plan.as_of))
     said += (
         words("alerts.pour", n=each.portions, amount=say_litres(ctx, each.litres), solution=each.solution)
-        for each in found.pourings
-        if day_due(ctx, each.at[0]) == ctx.today and is_for(each.solution)
+        for each in poured_today(ctx, alert.system)
+        if is_for(each.solution)
     )
     for dose in found.plan.phases[0].doses:
         asked = dose.rate.estimate
@@ -209,6 +215,7 @@ _MORE: dict[AlertKind, Callable[[PageContext, Alert], dict[str, str]]] = {
     "leaving-band": _leaving,
     "out-of-band": _beyond,
     "line-at-risk": _could_return,
+    "missed-dose": _missed,
     "owed": _due,
     "planned": _planned,
     "too-close": _too_close,

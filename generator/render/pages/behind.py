@@ -18,6 +18,7 @@ from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, code, joined
 from generator.render.base.page import Page
 from generator.render.base.why import by_file, to_method, with_effect
+from generator.render.pages.doses import poured_today
 from generator.units.quantity import Estimate, Quantity
 
 _UNDER: dict[AlertKind, str] = {"owed": "owed", "state-check": "checks", "line-at-risk": "cuttings"}
@@ -38,7 +39,9 @@ def ready_line(ctx: PageContext, alert: Alert) -> tuple[str, str]:
 def _logged(ctx: PageContext, alert: Alert) -> str:
     amount, solution, par = (alert.facts.get(name) for name in ("amount", "solution", "par"))
     if isinstance(amount, Quantity):
-        return f"doses: {{{solution}: {_written(amount)}}}"
+        today = [each.litres for each in poured_today(ctx, alert.system) if each.solution == solution]
+        written = f"{1000.0 * sum(today):.0f} mL" if today else _written(amount)
+        return f"doses: {{{solution}: {written}}}"
     if alert.kind == "pump-gives-less":
         return f"measured_rate: {{{solution}: … mL/day}}"
     if isinstance(par, Quantity):

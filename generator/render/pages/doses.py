@@ -15,10 +15,11 @@ from generator.records.system import System
 from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, Why, section
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Span, joined, small
-from generator.render.base.numbers import Shown
+from generator.render.base.numbers import Shown, decimals
 from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.sentences import listed
 from generator.render.base.why import why_of
+from generator.render.pages.next_tests import day_due
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
@@ -81,6 +82,12 @@ def holds(ctx: PageContext, system: System, supply: str) -> str:
     return ctx.words("dosing.declared")
 
 
+def poured_today(ctx: PageContext, system: str) -> tuple[Pouring, ...]:
+    """What the dosing plan pours by hand today."""
+    found = ctx.found.dosing.get(system)
+    return tuple(each for each in (found.pourings if found else ()) if day_due(ctx, each.at[0]) == ctx.today)
+
+
 def say_litres(ctx: PageContext, litres: float) -> str:
     """A volume in the unit a keeper measures it with."""
     unit, factor = _measured_in(litres)
@@ -99,9 +106,12 @@ def say_rate(ctx: PageContext, rate: Estimate) -> Shown:
     shown = rate.scaled(factor, "L/day")
     if shown.high - shown.low < 1e-6 * max(abs(shown.value), 1.0):
         return Shown(ctx.say.number(shown.value, 1 if factor == 1.0 else 0, per_day))
-    said = ctx.say.estimate(shown, per_day)
-    # A pump is set to the millilitre, however uncertain the uptake is.
-    return Shown(ctx.say.number(shown.value, 2 if factor == 1.0 else 0, per_day), said.interval)
+    # A pump is set to the millilitre, however certain or uncertain the uptake is.
+    digits = 2 if factor == 1.0 else 0
+    value = ctx.say.number(shown.value, digits, per_day)
+    if round(shown.low, digits) == round(shown.high, digits):
+        return Shown(value)
+    return Shown(value, ctx.say.estimate(shown, per_day, min(decimals((shown.high - shown.low) / 2), digits)).interval)
 
 
 def caution_words(ctx: PageContext, cautions: Sequence[CautionId]) -> tuple[str, ...]:
