@@ -21,7 +21,10 @@ def test_every_line_that_a_card_gives_to_copy_is_one_that_the_files_take(own_sit
     for file, key, line in (each for each in ready if not each[0].startswith("plans/")):
         filled = html.unescape(re.sub("<[^>]+>", "", line)).replace("condition: …", "condition: good")
         filled = (
-            filled.replace("calcium: …", "calcium: 420").replace("magnesium: …", "magnesium: 1300").replace("…", "8")
+            filled.replace("calcium: …", "calcium: 420")
+            .replace("magnesium: …", "magnesium: 1300")
+            .replace("potassium: …", "potassium: 400")
+            .replace("…", "8")
         )
         path = content / file
         text = path.read_text("utf-8")

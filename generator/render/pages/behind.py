@@ -26,11 +26,11 @@ _SIZE = "  - {{at: {day}, length: … cm, width: … cm, height: … cm}}"
 
 
 def ready_line(ctx: PageContext, alert: Alert) -> tuple[str, str]:
-    """Where to add it (a file, and the list in it), and the line."""
+    """Where to add it (a file, and the list in it), and the line; "" where the line of another matter has it."""
     now = ctx.as_of.astimezone(ctx.display.zone)
     if ALERTS_ABOUT[alert.kind] == "quantity" or alert.kind in ("light-step-up", "predicted"):
         said = _logged(ctx, alert)
-        return f"logs/{alert.system}/{now:%Y-%m}.yaml", f"- at: {now:%Y-%m-%d %H:%M}\n  {said}"
+        return (f"logs/{alert.system}/{now:%Y-%m}.yaml", f"- at: {now:%Y-%m-%d %H:%M}\n  {said}") if said else ("", "")
     file, key = _file(alert), _UNDER.get(alert.kind, "" if alert.kind == "planned" else "sizes")
     where = ctx.words("alerts.under", key=key, file=file) if key else file
     return where, _recorded(alert, now)
@@ -46,8 +46,12 @@ def _logged(ctx: PageContext, alert: Alert) -> str:
         return f"measured_rate: {{{solution}: … mL/day}}"
     if isinstance(par, Quantity):
         return f"event: {{what: light, coral: {alert.subject[0]}, text: {par.value:.0f} {par.unit}}}"
-    kind = alert.quantity or "alkalinity"
-    return f"readings: {{{kind}: … {ctx.display.unit(kind)}}}"
+    # All of a water that was tested too long ago is one line, under the first of it.
+    old = [each.quantity for each in ctx.alerts if (each.kind, each.system) == ("no-reading", alert.system)]
+    kinds = old if alert.kind == "no-reading" else [alert.quantity or "alkalinity"]
+    if alert.quantity not in ("", kinds[0]):
+        return ""
+    return f"readings: {{{', '.join(f'{kind}: … {ctx.display.unit(kind)}' for kind in kinds)}}}"
 
 
 def _written(quantity: Quantity) -> str:
