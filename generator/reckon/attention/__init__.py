@@ -12,7 +12,7 @@ from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention.alert import URGENCIES, alert
 from generator.reckon.attention.alert import Alert as Alert
 from generator.reckon.attention.trades import PREDICTED, of_corals, of_plans, of_predicted, of_trades
-from generator.reckon.attention.water import of_water
+from generator.reckon.attention.water import is_dosed, of_water
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Latest, WaterFindings
 from generator.reckon.water.health import Nutrients, TemperatureSwing, WaterHealth
@@ -33,7 +33,7 @@ def alerts(journal: Journal, found: Findings) -> tuple[Alert, ...]:
     # That the uptake changed is for readings to tell. Until then another says what may be.
     every = [alert for alert in every if not (alert.kind == "uptake-changed" and _is_open(alert, found, every))]
     every = [alert for alert in every if not (alert.kind == "leaving-band" and _is_planned(alert, found))]
-    every = [alert for alert in every if not (alert.kind in _OF_CORAL and _is_empty(alert.system, journal, found))]
+    every = [alert for alert in every if not _is_idle(alert, journal, found)]
     dismissals = {id: log.until(found.as_of).dismissals for id, log in journal.logs.items()}
     anywhere = tuple(each for those in dismissals.values() for each in those)
     left = [
@@ -50,14 +50,14 @@ def _is_open(alert: Alert, found: Findings, every: Sequence[Alert]) -> bool:
     return alert.quantity in PREDICTED and (alert.system in undecided or bool(found.predicted.get(alert.system)))
 
 
-# What asks for a test of what coral takes up, or does no harm where none is.
-_OF_CORAL = ("no-reading", "predicted")
-
-
-def _is_empty(system: str, journal: Journal, found: Findings) -> bool:
-    """Whether corals have stood in a system, and none does now: so long it needs no tests."""
-    held = any(place.system == system for coral in journal.corals.values() for place in coral.placements)
-    return held and not standing_in(journal.corals.values(), system, found.as_of.date())
+def _is_idle(alert: Alert, journal: Journal, found: Findings) -> bool:
+    """Whether an alert asks for a test in a system that corals have left, and nothing given there has to follow."""
+    if alert.kind not in ("no-reading", "predicted"):
+        return False
+    held = any(place.system == alert.system for coral in journal.corals.values() for place in coral.placements)
+    empty = held and not standing_in(journal.corals.values(), alert.system, found.as_of.date())
+    dosed = is_dosed(found.water[alert.system], "alkalinity", found.as_of)
+    return empty and (alert.kind == "no-reading" or not dosed)
 
 
 def _is_planned(alert: Alert, found: Findings) -> bool:

@@ -193,11 +193,11 @@ def _uptake_changed(
             abs(change),
             before,
             since=before.astimezone(zone).date(),
-            side=side if _is_dosed(water, uptake.kind, as_of) else told,
+            side=side if is_dosed(water, uptake.kind, as_of) else told,
         )
 
 
-def _is_dosed(water: WaterFindings, kind: str, as_of: datetime) -> bool:
+def is_dosed(water: WaterFindings, kind: str, as_of: datetime) -> bool:
     """Whether the log tells of anything that brought a kind lately."""
     lines = (line for line in water.ledger if line.kind == kind and line.cause in SUPPLIES)
     return any(line.until >= as_of - DEMAND_LOOKS_BACK for line in lines)
