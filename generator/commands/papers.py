@@ -70,7 +70,8 @@ def papers(
         return (id for id in seen.corals if journal.corals[id].audience != "own")
 
     def of_coral(id: str) -> Paper:
-        return _of_coral(desk, journal.corals[id], _last_day(journal.corals[id], today()))
+        coral = journal.corals[id]
+        return _of_coral(desk, coral, min(today(), coral.end.at) if coral.end else today())
 
     signed = door.given("key", {"": key.read_bytes() if key and key.is_file() else b""})
     of_trade: Callable[[str], Any] = door.step(
@@ -153,10 +154,6 @@ def received_files(content: Path, names: Iterable[str]) -> dict[str, bytes]:
         with suppress(OSError):
             found[name] = read_bytes(content / name, MAX_BYTES)
     return found
-
-
-def _last_day(coral: Coral, today: date) -> date:
-    return min(today, coral.end.at) if coral.end else today
 
 
 def _of_coral(desk: Desk, coral: Coral, day: date) -> Paper:

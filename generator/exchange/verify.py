@@ -177,12 +177,10 @@ def verify(document: Document, allowed_signers: Path | None = None, digest: str 
 def _checked(signed: list[Handover], allowed_signers: Path | None) -> list[_Checked]:
     """Each signature checked; several at once, as each waits for a program."""
     with ThreadPoolExecutor() as pool:
-        signers = pool.map(lambda one: _signer(one, allowed_signers), signed)
+        signers = pool.map(
+            lambda one: signer_of(canonical(one.signed_part), one.signature or "", allowed_signers), signed
+        )
         return [_Checked(handover, signer) for handover, signer in zip(signed, signers, strict=True)]
-
-
-def _signer(handover: Handover, allowed_signers: Path | None) -> Signer | None:
-    return signer_of(canonical(handover.signed_part), handover.signature or "", allowed_signers)
 
 
 def _signed(one: _Checked) -> Statement:

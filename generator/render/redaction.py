@@ -3,7 +3,7 @@
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from generator.records.coral import Arrival, Audience, Coral, End, Origin, Photo, Placement
+from generator.records.coral import Arrival, Audience, Coral, End, Photo, Placement
 from generator.records.journal import Entry, Journal
 from generator.records.log import SystemLog
 from generator.records.settings import Publish, Settings
@@ -125,12 +125,15 @@ def coral_for(coral: Coral, policy: AccessPolicy) -> Coral:
     """The coral without what only the keeper knows, hidden places and hidden relatives."""
     if policy.own:
         return coral
+    origin = replace(coral.origin, permit=None) if coral.origin else None
+    if origin and not policy.allows("region_of_origin"):
+        origin = replace(origin, region=None)
     return replace(
         coral,
         private=None,
         parent=coral.parent if coral.parent in policy.corals else None,
         arrival=_arrival(coral.arrival, policy),
-        origin=_origin(coral.origin, policy) if coral.origin else None,
+        origin=origin,
         provenance=None,
         placements=_placements(coral.placements, policy),
         touches=tuple(touch for touch in coral.touches if touch.coral in policy.corals),
@@ -160,10 +163,6 @@ def _arrival(arrival: Arrival, policy: AccessPolicy) -> Arrival:
         trade=arrival.trade if arrival.trade in policy.trades else None,
         note=None,
     )
-
-
-def _origin(origin: Origin, policy: AccessPolicy) -> Origin:
-    return replace(origin, region=origin.region if policy.allows("region_of_origin") else None, permit=None)
 
 
 def _placements(placements: tuple[Placement, ...], policy: AccessPolicy) -> tuple[Placement, ...]:

@@ -187,12 +187,8 @@ def _steps(log: SystemLog, solution: str, end: datetime) -> list[tuple[datetime,
     for settings in rows:
         ends = [*(later.at for later in settings[1:]), end]
         for setting, until in zip(settings, ends, strict=False):
-            found.append((setting.at, until, _rate(setting, solution)))
+            found.append((setting.at, until, setting.rate.canonical() if setting.solution == solution else 0.0))
     return found
-
-
-def _rate(setting: PumpRate | TopOff, solution: str) -> float:
-    return setting.rate.canonical() if setting.solution == solution else 0.0
 
 
 CautionId = Literal[

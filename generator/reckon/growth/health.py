@@ -93,10 +93,6 @@ def _knots(blocks: Sequence[Block]) -> list[int]:
     ]
 
 
-def _straight(value: float, of: str) -> float:
-    return value if of == "radius" else value ** (1.0 / 3.0)
-
-
 def _bent(blocks: Sequence[Block], of: str, knot: int) -> _Fit | None:
     """Least squares of a height for each block, one slope, and its change after the knot (per day)."""
     rows, y = [], []
@@ -105,7 +101,7 @@ def _bent(blocks: Sequence[Block], of: str, knot: int) -> _Fit | None:
             day = point.at.toordinal() - knot
             heights = [float(index == other) for other in range(len(blocks))]
             rows.append([float(day), float(max(0, day)), *heights])
-            y.append(_straight(point.value, of))
+            y.append(point.value if of == "radius" else point.value ** (1.0 / 3.0))
     design, values = np.array(rows), np.array(y)
     freedom = len(values) - design.shape[1]
     if freedom < 2 or np.linalg.matrix_rank(design) < design.shape[1]:

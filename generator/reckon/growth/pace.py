@@ -264,13 +264,9 @@ def recent_points(blocks: Sequence[Block], as_of: date) -> tuple[Block, ...]:
     earlier = sorted({point.at for block in blocks for point in block if point.at < as_of - RECENT}, reverse=True)
     for since in (as_of - RECENT, *earlier):
         late = tuple(tuple(point for point in block if point.at >= since) for block in blocks)
-        if sum(len(block) for block in late if _comparable(block)) >= ENOUGH:
+        if sum(len(block) for block in late if len({point.at for point in block}) > 1) >= ENOUGH:
             return tuple(block for block in late if block)
     return tuple(blocks)
-
-
-def _comparable(block: Block) -> bool:
-    return len({point.at for point in block}) > 1
 
 
 def _grew(blocks: Sequence[Block], kind: Kind, factor: float, unit: str) -> Answer:

@@ -132,7 +132,8 @@ def survival(corals: Iterable[Coral], trades: Mapping[str, Trade], as_of: date) 
 
     A death or a loss is an event. A coral given, sold, merged, or still here is censored on that day.
     """
-    watched = [_watch(coral, as_of) for coral in corals if coral.arrival.at <= as_of and _came(coral)]
+    came = (coral for coral in corals if coral.arrival.how not in ("cutting", "broken-off", "settled"))
+    watched = [_watch(coral, as_of) for coral in came if coral.arrival.at <= as_of]
     if not watched:
         return ()
     groups: dict[tuple[By, str], list[_Watched]] = {("all", "all"): watched}
@@ -144,10 +145,6 @@ def survival(corals: Iterable[Coral], trades: Mapping[str, Trade], as_of: date) 
         if trip:
             groups.setdefault(("how-it-travelled", trip), []).append(each)
     return tuple(_survival(by, name, group) for (by, name), group in sorted(groups.items()))
-
-
-def _came(coral: Coral) -> bool:
-    return coral.arrival.how not in ("cutting", "broken-off", "settled")
 
 
 def _watch(coral: Coral, as_of: date) -> _Watched:

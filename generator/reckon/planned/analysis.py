@@ -106,6 +106,8 @@ def whole(
         for each in places[0]
     )
     several = changes_together(plan, journal, at)
+    # The system of each newcomer: as decided, or that of the best place.
+    chosen = {each.coral.id: each.waters[0].system for each in landings if each.waters}
     return PlanFindings(
         plan,
         (plan.date.day - today).days if plan.date else None,
@@ -114,7 +116,7 @@ def whole(
         landings,
         places[1],
         tuple(_care(plan, journal, known, passengers, landings, at.date())),
-        afters(plan, _chosen(landings), journal, known.held, known.events, at) if several else (),
+        afters(plan, chosen, journal, known.held, known.events, at) if several else (),
     )
 
 
@@ -143,11 +145,6 @@ def _landings(
             one = Standing(coral, "", None, None, 0.0, 0.0, True, spread, coral.source)
             left = room_with(one, here.places[0], left, journal.systems)
     return tuple(found[new.coral] for new, _ in come), left
-
-
-def _chosen(landings: Sequence[Landing]) -> dict[str, str]:
-    """The system of each newcomer: as decided, or that of the best place."""
-    return {each.coral.id: each.waters[0].system for each in landings if each.waters}
 
 
 def moment_of_plan(plan: Planned, as_of: datetime) -> datetime:

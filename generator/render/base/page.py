@@ -12,7 +12,6 @@ from generator.render.base.blocks import (
     Block,
     Drawn,
     Facts,
-    Figure,
     Figures,
     Fold,
     Group,
@@ -53,7 +52,7 @@ def lines(blocks: tuple[Block, ...]) -> Iterator[str]:
             case Facts():
                 yield from (f"{said(term)}: {said(fact)}" for term, fact in block.rows)
             case Figures():
-                yield from map(_figure, block.figures)
+                yield from (f"{each.label}: {said(each.shown or each.cannot or '')}" for each in block.figures)
             case Items():
                 yield from map(said, block.items)
             case Fold() if "in-text" in block.look:
@@ -70,10 +69,6 @@ def said(inside: object) -> str:
     html = escape(inside).replace(Markup("<br><small>"), ", ")
     html = html.replace(Markup(".<br>"), Markup("<br>")).replace(Markup(" <small>("), Markup(" ("))
     return plain_text(Markup(html.replace(Markup("<br>"), "; ").replace(Markup(" <small>"), ", ")))
-
-
-def _figure(found: Figure) -> str:
-    return f"{found.label}: {said(found.shown or found.cannot or '')}"
 
 
 def _row(heads: tuple[str, ...], cells: tuple[str, ...]) -> str:

@@ -4,11 +4,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
-from generator.reckon.arrivals.analysis import Demand, Moved, WhatIf
+from generator.reckon.arrivals.analysis import Moved, WhatIf
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.findings import Forecast
 from generator.render.base.numbers import Say
-from generator.units.quantity import Estimate
 
 if TYPE_CHECKING:
     from generator.render.base.context import PageContext
@@ -36,7 +35,7 @@ def what_if_words(say: Say, found: WhatIf, systems: Mapping[str, str]) -> Iterat
     words, said = say.words, partial(say.per_day, "alkalinity")
     if isinstance(found.cut, CannotTell) or isinstance(found.gone, CannotTell):
         return
-    now, cut, gone = (said(each) for each in (found.cut.alkalinity_before, *map(_after, (found.cut, found.gone))))
+    now, cut, gone = map(said, (found.cut.alkalinity_before, found.cut.alkalinity_after, found.gone.alkalinity_after))
     yield words("shares.now_predicted" if found.predicted else "shares.now", **now.blanks())
     percent = f"{100.0 * found.part:.0f}"
     yield words("shares.if_cut", percent=percent, **cut.blanks())
@@ -61,10 +60,6 @@ def times_words(say: Say, moved: Moved) -> str:
             factor = say.estimate(of_place.estimate("times").scaled(100.0, "%"))
             said.append(words(f"shares.of_{name}", **factor.blanks("factor")))
     return " ".join(said)
-
-
-def _after(demand: Demand) -> Estimate:
-    return demand.alkalinity_after
 
 
 # So many colonies are named where there are more.

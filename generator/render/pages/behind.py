@@ -40,7 +40,7 @@ def _logged(ctx: PageContext, alert: Alert) -> str:
     amount, solution, par = (alert.facts.get(name) for name in ("amount", "solution", "par"))
     if isinstance(amount, Quantity):
         today = [each.litres for each in poured_today(ctx, alert.system) if each.solution == solution]
-        written = f"{1000.0 * sum(today):.0f} mL" if today else _written(amount)
+        written = f"{1000.0 * sum(today):.0f} mL" if today else f"{amount.value:g} {amount.unit}"
         return f"doses: {{{solution}: {written}}}"
     if alert.kind == "pump-gives-less":
         return f"measured_rate: {{{solution}: … mL/day}}"
@@ -52,10 +52,6 @@ def _logged(ctx: PageContext, alert: Alert) -> str:
     if alert.quantity not in ("", kinds[0]):
         return ""
     return f"readings: {{{', '.join(f'{kind}: … {ctx.display.unit(kind)}' for kind in kinds)}}}"
-
-
-def _written(quantity: Quantity) -> str:
-    return f"{quantity.value:g} {quantity.unit}"
 
 
 def _file(alert: Alert) -> str:

@@ -50,7 +50,7 @@ from generator.render.pages.room import plan_link
 from generator.render.pages.track_record import applied, record_sentence
 from generator.render.pages.uptake import (
     calcification_checks,
-    calcification_figures,
+    calcification_figure,
     changing,
     doubts,
     explanations,
@@ -188,7 +188,7 @@ def _water(
     kinds = [kind for kind in WATER_KINDS if charted(whole, kind)]
     chart = water_chart(system, ctx.view.log_of(id), whole, kinds, ctx.say) if kinds else None
     yield section(words("system.charts"), chart, id="charts", method=to_method(ctx, "uptake"))
-    uptake = *uptake_figures(ctx, findings, told), *calcification_figures(ctx, findings, told)
+    uptake = *uptake_figures(ctx, findings, told), calcification_figure(ctx, findings, told)
     yield section(
         words("system.uptake"),
         figures(volume_figure(ctx, id, told), *uptake),

@@ -22,25 +22,15 @@ DAYS_OF_MONTH = 30.0
 _HALF_A_YEAR = timedelta(days=182)
 
 
-def uptake_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
+def uptake_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> Iterator[Figure]:
     """Daily uptake of each quantity."""
-    return tuple(
-        replace(
-            per_day_figure(
-                ctx,
-                ctx.words(f"quantities.{kind}"),
-                kind,
-                found.per_day,
-                told,
-                ctx.words("uptake.readings", n=found.readings, error=_kit_error(ctx, kind, found.kit_error.value))
-                if found.readings
-                else "",
-            ),
-            id=f"uptake-{kind}",
-        )
-        for kind in TAKEN_UP
-        if (found := findings.uptake.get(kind)) and (found.readings or kind == "alkalinity")
-    )
+    words, say = ctx.words, ctx.say
+    for kind in TAKEN_UP:
+        if (found := findings.uptake.get(kind)) and (found.readings or kind == "alkalinity"):
+            error = say.deviation(ctx.display.change(kind, found.kit_error.value), say.unit(kind))
+            note = words("uptake.readings", n=found.readings, error=error) if found.readings else ""
+            figure = per_day_figure(ctx, words(f"quantities.{kind}"), kind, found.per_day, told, note)
+            yield replace(figure, id=f"uptake-{kind}")
 
 
 def changing(ctx: PageContext, findings: WaterFindings, uptake: Uptake) -> Inline:
@@ -72,41 +62,24 @@ def _empty(ctx: PageContext, since: datetime, uptake: Uptake) -> str:
     return f"{said}; {ctx.words('uptake.change.was', day=day, size=was.value, interval=was.interval)}"
 
 
-def _kit_error(ctx: PageContext, kind: str, standard: float) -> str:
-    return ctx.say.deviation(ctx.display.change(kind, standard), ctx.say.unit(kind))
-
-
-def calcification_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
+def calcification_figure(ctx: PageContext, findings: WaterFindings, told: Evidence) -> Figure:
     """Grams of CaCO3 a day."""
     words, found = ctx.words, findings.calcification
-    if isinstance(found.grams_per_day, CannotTell):
-        return (amount_figure(ctx, words("calcification.grams"), found.grams_per_day, told),)
-    by_both = isinstance(found.unexplained, Finding)
-    note = words("calcification.both" if by_both else "calcification.alkalinity_only")
-    return (amount_figure(ctx, words("calcification.grams"), found.grams_per_day, told, note),)
+    by = "both" if isinstance(found.unexplained, Finding) else "alkalinity_only"
+    note = "" if isinstance(found.grams_per_day, CannotTell) else words(f"calcification.{by}")
+    return amount_figure(ctx, words("calcification.grams"), found.grams_per_day, told, note)
 
 
-def calcification_checks(ctx: PageContext, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
+def calcification_checks(ctx: PageContext, findings: WaterFindings, told: Evidence) -> Iterator[Figure]:
     """The same grams by another way, and the alkalinity that calcification does not account for."""
     words, found = ctx.words, findings.calcification
+    alone, rest = found.from_alkalinity_alone, found.unexplained
     if isinstance(found.grams_per_day, CannotTell):
-        return ()
-    by_both, alone = isinstance(found.unexplained, Finding), found.from_alkalinity_alone
-    return (
-        *(
-            [amount_figure(ctx, words("calcification.alone"), alone, told, words("calcification.alone_note"))]
-            if by_both and alone
-            else []
-        ),
-        per_day_figure(
-            ctx,
-            words("calcification.unexplained"),
-            "alkalinity",
-            found.unexplained,
-            told,
-            words("calcification.unexplained_note"),
-        ),
-    )
+        return
+    if isinstance(rest, Finding) and alone:
+        yield amount_figure(ctx, words("calcification.alone"), alone, told, words("calcification.alone_note"))
+    label, note = words.each("calcification.unexplained", "calcification.unexplained_note")
+    yield per_day_figure(ctx, label, "alkalinity", rest, told, note)
 
 
 def outlooks(ctx: PageContext, findings: WaterFindings) -> Items:
@@ -138,28 +111,13 @@ def say_outlook(ctx: PageContext, forecast: Forecast | CannotTell) -> Inline:
     return Phrase((joined(text, Span(when, look="interval") if when else "", by=", "), "."))
 
 
-def trend_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> tuple[Figure, ...]:
+def trend_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> Iterator[Figure]:
     """The daily change of every quantity that is tested but not dosed."""
-    return tuple(
-        _steady(
-            ctx,
-            kind,
-            trend,
-            replace(
-                per_day_figure(
-                    ctx,
-                    ctx.words(f"quantities.{kind}"),
-                    kind,
-                    trend.per_day,
-                    told,
-                    ctx.words("trend.readings", n=trend.readings, days=f"{trend.days:.0f}"),
-                ),
-                id=f"trend-{kind}",
-            ),
-        )
-        for kind in WATER_KINDS
-        if (trend := findings.trends.get(kind))
-    )
+    for kind in WATER_KINDS:
+        if trend := findings.trends.get(kind):
+            note = ctx.words("trend.readings", n=trend.readings, days=f"{trend.days:.0f}")
+            figure = per_day_figure(ctx, ctx.words(f"quantities.{kind}"), kind, trend.per_day, told, note)
+            yield _steady(ctx, kind, trend, replace(figure, id=f"trend-{kind}"))
 
 
 def _steady(ctx: PageContext, kind: str, trend: Trend, figure: Figure) -> Figure:
