@@ -10,7 +10,15 @@ from generator.nature.constants import BETWEEN_WATERS, UNKNOWN_FACTOR_SPREAD
 from generator.reckon.arrivals.colony import NOTHING_RECORDED, UNKNOWN, Colony, OfPlace, Spot, of_place
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.estimate.uncertainty import LogNormal, from_estimate
-from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, scaled_parts, uncertainty_parts
+from generator.reckon.finding import (
+    Answer,
+    CannotTell,
+    Finding,
+    UncertaintyPart,
+    one_cause,
+    scaled_parts,
+    uncertainty_parts,
+)
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ, relative_volume_error
 from generator.records.source import Source
 from generator.records.system import Water
@@ -252,7 +260,8 @@ def _share(of_rates: Published, found: Factor, grams: LogNormal, inputs: tuple[S
         if isinstance(found.measured, CannotTell):
             return CannotTell("uptake-not-known", "read-alkalinity", inputs=inputs)
         if (whole := from_estimate(found.measured.estimate)) is None:
-            return Finding(_beside(grams.estimate("g/day"), found.measured.estimate), "expected-uptake", inputs)
+            share = _beside(grams.estimate("g/day"), found.measured.estimate)
+            return Finding(share, "expected-uptake", inputs, one_cause("uptake", share))
         by_itself = () if found.known == "followed" else _own(of_rates)
         causes = (*by_itself, ("system-factor", found.ratio.spread), ("uptake", whole.spread))
         odds = LogNormal(grams.median / whole.median, sqrt(grams.spread**2 + whole.spread**2))
