@@ -228,7 +228,7 @@ def test_a_partners_folder_holds_the_record_of_what_they_got_and_its_paper_gives
     assert digest in (file.with_suffix(".html")).read_text()
     capsys.readouterr()
     assert main(["verify", str(file), "--digest", digest]) == 0
-    assert "Its digest is the one you gave." in capsys.readouterr().out
+    assert "This is the record with the given digest." in capsys.readouterr().out
     assert sorted(path.name for path in file.parent.iterdir()) == [f"{name}.html", f"{name}.json"]
 
 

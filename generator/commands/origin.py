@@ -4,14 +4,13 @@ import argparse
 import shutil
 import sys
 from bisect import bisect_right
-from collections import Counter
 from datetime import UTC, date, datetime
 from itertools import accumulate
 from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from generator.commands.asking import journal_in
+from generator.commands.asking import english, journal_in
 from generator.commands.options import add_as_of, add_content, day
 from generator.commands.terminal import counted, print_done
 
@@ -136,7 +135,7 @@ def take_in_arguments(parser: argparse.ArgumentParser) -> None:
 
 def take_in_run(args: argparse.Namespace) -> int:
     """Write the drafts and keep the record. If it is refused, return 1 and write nothing."""
-    from generator.commands.origin import print_lines, read_record, statements_in_words
+    from generator.commands.origin import in_words, print_lines, read_record
     from generator.commands.writing import write_new
     from generator.exchange.reading import read_document
     from generator.exchange.schema import Refused
@@ -162,7 +161,7 @@ def take_in_run(args: argparse.Namespace) -> int:
         return 1
     if not verdict.sound:
         print("refused:", file=sys.stderr)
-        print_lines(statements_in_words(verdict.faults), sys.stderr)
+        print_lines(in_words(verdict.faults), sys.stderr)
         return 1
     taken = take_in(document, raw, journal, How(arrived, args.partner, args.trade, args.system))
     try:
@@ -192,34 +191,6 @@ def _unknown(args: argparse.Namespace, journal: "Journal") -> bool:
         print(line, file=sys.stderr)
     return bool(unknown)
 
-
-# One line for each kind of statement. The names in braces are its facts.
-WORDS: dict[str, str] = {
-    "same-digest": "Its digest is the one you gave.",
-    "signed": "Unchanged since {keeper} handed it over on {date}, by {key_type} key {key} (checked against no list).",
-    "signed-by-known": "Unchanged since {keeper} handed it over on {date}. The key you know as {known_as} signed it.",
-    "chain": "The chain of {coral} is complete back to {oldest} of {keeper} (corals: {corals}, keepers: {hands}).",
-    "chain-withheld": "The chain of {coral} is complete back to {oldest}. {keeper} does not publish what came before.",
-    "unsigned": "{keeper} handed it over on {date}, without a signature.",
-    "unchecked-signature": "{keeper} signed it on {date}. To check the signature, install OpenSSH (ssh-keygen).",
-    "one-key": "{other} and {keeper} signed with the same key, so they may be one person. {key}",
-    "coral": "{keeper} says of {coral}: {species}, came {date} ({how}).",
-    "papers": "{keeper} says of {coral}: {papers}.",
-    "photos": "{keeper} lists photos of {coral} by digest: {photos}.",
-    "other-digest": "Its digest is NOT the one you gave.",
-    "bad-signature": "The signature of {keeper} on {date} does NOT match this record.",
-    "not-signed": "No key in your list signed what {keeper} handed over on {date}.",
-    "unknown-key": "The key that signed for {keeper} on {date} is NOT in your list: {key}.",
-    "key-changed": "{keeper} used another key on {date}: {key}, earlier {former}. Ask them by phone or in person.",
-}
-_NOTE = "A signature proves which key signed, not that the record is true."
-_PAPERS = {
-    "region": "from {}",
-    "year": "in {}",
-    "source_code": "CITES source code {}",
-    "appendix": "CITES Appendix {}",
-    "permit": "permit {}",
-}
 
 VERIFY_EXAMPLES = """\
   corallite verify tide-lantern-2.origin.json"""
@@ -270,11 +241,13 @@ def read_record(file: Path) -> bytes | None:
 
 def print_verdict(verdict: "Verdict", screen: "os.terminal_size | None" = None) -> None:
     """Print the verdict, cut to `screen` if one is given. The weightiest lines of each part come first."""
-    titles = ("Failed checks:", "Proven:", "Claimed, not proven:")
-    every = zip(titles, (verdict.faults, verdict.proven, verdict.claimed), strict=True)
-    parts = [(title, statements_in_words(statements)) for title, statements in every if statements]
+    words, every = english(), {"faults": verdict.faults, "proven": verdict.proven, "claimed": verdict.claimed}
+    note = words("verdicts.note")
+    parts = [
+        (f"{words(f'verdicts.{part}')}:", in_words(statements)) for part, statements in every.items() if statements
+    ]
     # Each part has a title and a line that counts what is left out. Then the first line, the last, and the prompt.
-    ends = sum(_rows(line, screen.columns) for line in (verdict.digest, _NOTE)) if screen else 0
+    ends = sum(_rows(line, screen.columns) for line in (verdict.digest, note)) if screen else 0
     room = screen.lines - 1 - ends - 2 * len(parts) if screen else 0
     print(verdict.digest)
     for index, (title, said) in enumerate(parts):
@@ -286,7 +259,7 @@ def print_verdict(verdict: "Verdict", screen: "os.terminal_size | None" = None) 
         print_lines(shown)
         if len(shown) < len(said):
             print(f"  … and {len(said) - len(shown)} more (--all)")
-    print(_NOTE)
+    print(note)
 
 
 def print_lines(lines: "Iterable[str]", file: "TextIO | None" = None) -> None:
@@ -295,14 +268,12 @@ def print_lines(lines: "Iterable[str]", file: "TextIO | None" = None) -> None:
         print(f"  {line}", file=file)
 
 
-def statements_in_words(statements: "Iterable[Statement]") -> list[str]:
-    """Each statement in words, once: equal frags have equal statements."""
-    said: Counter[str] = Counter()
-    for statement in statements:
-        facts = dict(statement.facts)
-        papers = ", ".join(words.format(facts[name]) for name, words in _PAPERS.items() if name in facts)
-        said[WORDS[statement.id].format_map({**facts, "papers": papers})] += 1
-    return [f"{line} (×{n})" if n > 1 else line for line, n in said.items()]
+def in_words(statements: "Iterable[Statement]") -> list[str]:
+    """Each statement in the words of the pages, with days as in ISO 8601."""
+    from generator.render.papers import Told, statements_in_words
+
+    told = (Told(each.id, each.facts) for each in statements)
+    return [line.replace("\u00a0", " ") for line in statements_in_words(english(), told, str)]
 
 
 def _fitting(lines: list[str], room: int, columns: int) -> list[str]:

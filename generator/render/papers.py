@@ -3,16 +3,20 @@
 They are made and verified elsewhere. This module has what one audience may see of them.
 """
 
-from collections.abc import Iterable, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
 from generator.render.audience import View
+from generator.render.base.numbers import NBSP
+from generator.render.base.words import Words
 
 Facts = tuple[tuple[str, str], ...]
 # The facts of a statement that name a person, and those that name a coral. Not every audience may see them.
 PEOPLE = ("keeper", "known_as", "other")
 CORALS = ("coral", "oldest")
+_PAPERS = ("region", "year", "source_code", "appendix", "permit")
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,3 +138,27 @@ def _known(name: str, text: str, named: set[str], hidden: set[str]) -> str:
     if name in CORALS:
         return "" if text in hidden else text
     return text
+
+
+def statements_in_words(words: Words, statements: Iterable[Told], day: Callable[[str], str]) -> tuple[str, ...]:
+    """Each statement in words, once: equal frags have equal statements. `day` says a day that is given as in ISO 8601.
+
+    A name that may not be seen is replaced by a general word.
+    """
+    said = Counter(words(f"verdicts.{each.id}", **_blanks(words, each.facts, day)) for each in statements)
+    return tuple(f"{text}{NBSP}(×{n})" if n > 1 else text for text, n in said.items())
+
+
+def _blanks(words: Words, facts: Facts, day: Callable[[str], str]) -> dict[str, str]:
+    filled = dict(facts)
+    hidden = {**dict.fromkeys(PEOPLE, "origin.unnamed"), **dict.fromkeys(CORALS, "origin.hidden")}
+    filled |= {name: words(key) for name, key in hidden.items() if filled.get(name) == ""}
+    if "date" in filled:
+        filled["date"] = day(filled["date"])
+    if "how" in filled:
+        filled["how"] = words(f"origin.how.{filled['how']}")
+    for name in ("corals", "hands", "photos"):
+        if name in filled:
+            filled[name] = words(f"origin.{name}", n=int(filled[name]))
+    told = [words(f"origin.papers.{name}", value=filled[name]) for name in _PAPERS if name in filled]
+    return {**filled, "papers": ", ".join(told)}

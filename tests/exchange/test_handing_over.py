@@ -313,7 +313,7 @@ def test_what_no_known_key_signed_is_not_taken_in_when_a_list_is_given(
     allowed.write_text("")
     before = marta.tree()
     assert main(["take-in", str(file), "--content", str(marta.folder), "--allowed-signers", str(allowed)]) == 1
-    assert "No key in your list signed" in capsys.readouterr().err
+    assert "No listed key signed" in capsys.readouterr().err
     assert marta.tree() == before
 
 

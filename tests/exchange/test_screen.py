@@ -5,8 +5,6 @@ from pathlib import Path
 import pytest
 
 from generator.__main__ import main
-from generator.commands.origin import WORDS
-from generator.render.base.words import words_of
 from tests.exchange.journals import NOW, ines_and_marta
 
 
@@ -26,9 +24,3 @@ def test_a_record_of_thirty_pieces_is_told_on_one_screen_however_small(
     assert ("more (--all)" in said) == (rows < 20)
     assert main(["verify", str(file), "--all"]) == 0
     assert "more (--all)" not in capsys.readouterr().out
-
-
-def test_the_command_and_the_pages_have_words_for_the_same_statements():
-    titles = {"proven", "claimed", "faults", "note"}
-    for language in ("en", "de"):
-        assert set(words_of(language).entries["verdicts"]) - titles == set(WORDS)

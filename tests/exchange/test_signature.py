@@ -280,7 +280,7 @@ def test_verify_says_it_all_on_one_screen(tmp_path: Path, capsys: pytest.Capture
     assert main(["verify", str(file), "--allowed-signers", str(scene().allowed)]) == 0
     said = capsys.readouterr().out
     assert len(said.splitlines()) <= 24
-    assert said.index("Proven:") < said.index("Claimed, not proven:")
+    assert said.index("Proven:") < said.index("Only claimed:")
     assert "CITES source code F" in said
     file.write_bytes(raw(scene().document).replace(b"Moluccas", b"Atlantis"))
     assert main(["verify", str(file)]) == 1

@@ -14,9 +14,8 @@ from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, group, items, row, section
 from generator.render.base.context import PageContext, frame, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, code, joined, small
-from generator.render.base.numbers import NBSP
 from generator.render.base.page import Page
-from generator.render.papers import CORALS, PEOPLE, Facts, Hand, Paper, Told, Verified
+from generator.render.papers import Hand, Paper, Told, Verified, statements_in_words
 
 # ISO/IEC 18004 asks for four modules of light around the code.
 QUIET = 4
@@ -57,7 +56,6 @@ def qr_code(text: str) -> QrCode:
 _ROWS, _ROWS_OF_HEADINGS, _MOST_PIECES = 10, 2, 2
 # Lines of statements, and how many letters fill one.
 _LINES_OF_PROOF, _LINES_OF_CLAIMS, _LINE = 6, 9, 100
-_PAPERS = ("region", "year", "source_code", "appendix", "permit")
 
 
 def origin_page(ctx: PageContext) -> Page:
@@ -218,27 +216,4 @@ def _fitting(said: tuple[str, ...], lines: int) -> tuple[str, ...]:
 
 
 def _said(ctx: PageContext, told: Iterable[Told]) -> tuple[str, ...]:
-    """Each statement in words, once: equal frags have equal statements."""
-    said = Counter(ctx.words(f"verdicts.{each.id}", **_blanks(ctx, each.facts)) for each in told)
-    return tuple(f"{text}{NBSP}(×{n})" if n > 1 else text for text, n in said.items())
-
-
-def _blanks(ctx: PageContext, facts: Facts) -> dict[str, str]:
-    """The blanks of a statement's words. A name that this audience may not see is replaced by a general word."""
-    words = ctx.words
-    filled = dict(facts)
-    for name in PEOPLE:
-        if name in filled:
-            filled[name] = filled[name] or words("origin.unnamed")
-    for name in CORALS:
-        if name in filled:
-            filled[name] = filled[name] or words("origin.hidden")
-    if "date" in filled:
-        filled["date"] = ctx.say.day(date.fromisoformat(filled["date"])).text
-    if "how" in filled:
-        filled["how"] = words(f"origin.how.{filled['how']}")
-    for name, plural in (("corals", "origin.corals"), ("hands", "origin.hands"), ("photos", "origin.photos")):
-        if name in filled:
-            filled[name] = words(plural, n=int(filled[name]))
-    told = [words(f"origin.papers.{name}", value=filled[name]) for name in _PAPERS if name in filled]
-    return {**filled, "papers": ", ".join(told)}
+    return statements_in_words(ctx.words, told, lambda day: ctx.say.on(date.fromisoformat(day)))
