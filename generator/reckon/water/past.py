@@ -64,12 +64,15 @@ def begin_of(year: int, zone: tzinfo | None) -> datetime:
     return datetime(year, 1, 1, tzinfo=zone)
 
 
-def lately(log: SystemLog, since: datetime) -> SystemLog:
-    """A log from a moment on, with what counts from before it: readings, what was paid in since, and all that runs."""
+def lately(log: SystemLog, since: datetime, back: timedelta = LOOKS_BACK) -> SystemLog:
+    """A log from a moment on, with what counts from before it: readings, what was paid in since, and all that runs.
+
+    Readings count from so long `back` on.
+    """
     times: dict[str, list[datetime]] = {}
     for reading in log.readings:
         times.setdefault(reading.kind, []).append(reading.at)
-    starts = {kind: _start(of_kind, since) for kind, of_kind in times.items()}
+    starts = {kind: _start(of_kind, since, back) for kind, of_kind in times.items()}
     start = min(starts.values(), default=since)
     return replace(
         log,
@@ -79,10 +82,10 @@ def lately(log: SystemLog, since: datetime) -> SystemLog:
     )
 
 
-def _start(times: Sequence[datetime], since: datetime) -> datetime:
+def _start(times: Sequence[datetime], since: datetime, back: timedelta) -> datetime:
     """From when on readings count, by the times of all of them, in order."""
     before = bisect_left(times, since)
-    return min(since - LOOKS_BACK, times[max(before - LEAST_READ, 0)] if before else since)
+    return min(since - back, times[max(before - LEAST_READ, 0)] if before else since)
 
 
 def with_past(found: WaterFindings, years: Sequence[Past], begin: datetime) -> WaterFindings:

@@ -8,14 +8,14 @@ from statistics import NormalDist, median
 
 import numpy as np
 
-from generator.reckon.estimate.multiprocess import Branches, Ints, Process
+from generator.reckon.estimate.multiprocess import Branches, Ints, Posterior, Process
 from generator.reckon.estimate.uncertainty import Array, Mixture
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.calcification import laid_down
 from generator.reckon.water.deliveries import relative_volume_error
 from generator.reckon.water.dynamics import LOGGED, READ_BEFORE_STEP
 from generator.reckon.water.findings import Cause, LedgerLine, Replayed, Uptake, WaterFindings
-from generator.reckon.water.ledger import Evidence
+from generator.reckon.water.ledger import Evidence, in_days
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import as_estimate, interval
 from generator.records.log import Reading
@@ -35,13 +35,16 @@ _FAR = 6.0
 _NORMAL = NormalDist()
 
 
-def replay(evidence: Evidence, found: StateEstimate | None) -> tuple[Replayed, ...]:
-    """Every reading that something was predicted of, by time and days ahead.
+def replay(
+    evidence: Evidence, found: StateEstimate | None, since: datetime | None = None, until: datetime | None = None
+) -> tuple[Replayed, ...]:
+    """Every reading that something was predicted of, by time and days ahead; or those between two moments alone.
 
     A prediction uses the readings up to so many days before and the doses, water changes and arrivals in the log.
     The first readings of a water, by which its uptake is still being found, are left out.
     """
-    told = list(_predictions(found)) if found else []
+    ends = (in_days(since) if since else -np.inf), (in_days(until) if until else np.inf)
+    told = list(_predictions(found, *ends)) if found else []
     if not told:
         return ()
     values = evidence.values[[each.place for each in told]]
@@ -70,50 +73,78 @@ class _Told:
     sd: Array
 
 
-@dataclass
+@dataclass(slots=True)
 class _Carried:
-    """The stories of one moment on their way forward: weights (H,), mean (H, n), variance (H, n, n), noises (H,)."""
+    """`_STORIES` of each of some moments on their way forward, one after the other: R in all.
 
-    until: int
+    `starts` (R / `_STORIES`) are the moments, `until` the last one for which each is wanted; weights, noises (R,), mean
+    (R, n), variance (R, n, n).
+    """
+
+    starts: list[int]
+    until: list[int]
     weights: Array
-    mean: Array
-    variance: Array
     q2: Array
     r2: Array
+    mean: Array
+    variance: Array
+
+    def of(self, start: int) -> slice:
+        """Where the stories of a moment are."""
+        first = _STORIES * self.starts.index(start)
+        return slice(first, first + _STORIES)
+
+    def drop_before(self, t: int) -> None:
+        """Carry on only what is still wanted after a moment."""
+        kept = [until > t for until in self.until]
+        if not all(kept):
+            rows = np.repeat(kept, _STORIES)
+            for part in _PARTS:
+                setattr(self, part, getattr(self, part)[rows])
+            self.starts = [start for start, keep in zip(self.starts, kept, strict=True) if keep]
+            self.until = [until for until in self.until if until > t]
+
+    def take_up(self, start: int, until: int, now: Posterior, process: Process) -> None:
+        """Carry a moment's heaviest stories too; where there are fewer, the last is repeated without weight."""
+        now = now.heaviest(_STORIES)
+        places = np.minimum(np.arange(_STORIES), len(now.weights) - 1)
+        weights = np.where(np.arange(_STORIES) < len(now.weights), now.weights[places], 0.0)
+        own = weights, process.q2[now.candidate[places]], process.r2[now.candidate[places]]
+        for part, more in zip(_PARTS, (*own, now.mean[places], now.variance[places]), strict=True):
+            setattr(self, part, np.concatenate([getattr(self, part), more]))
+        self.starts.append(start)
+        self.until.append(until)
 
 
-def _predictions(found: StateEstimate) -> Iterator[_Told]:
-    """What was predicted of each reading, in one pass forward."""
+_PARTS = ("weights", "q2", "r2", "mean", "variance")
+
+
+def _predictions(found: StateEstimate, since: float, end: float) -> Iterator[_Told]:
+    """What was predicted of each reading from one time to another, in one pass forward."""
     times, model, process = found.laid.times, found.laid.model, found.followed.process
-    wanted = _wanted(times, found.readings)
     until: dict[int, int] = {}
-    for place, _, start in wanted:
-        until[start] = max(until.get(start, 0), int(found.readings[place]))
     at_moment: dict[int, list[tuple[int, float, int]]] = {}
-    for place, days, start in wanted:
-        at_moment.setdefault(int(found.readings[place]), []).append((place, days, start))
-    carried: dict[int, _Carried] = {}
+    for place, days, start in _wanted(times, found.readings):
+        read = int(found.readings[place])
+        if since <= times[read] < end:
+            until[start] = max(until.get(start, 0), read)
+            at_moment.setdefault(read, []).append((place, days, start))
+    n = model.F.shape[1]
+    carried = _Carried([], [], np.zeros(0), np.zeros(0), np.zeros(0), np.zeros((0, n)), np.zeros((0, n, n)))
     for t in range(len(times)):
-        step = model.F[t], model.c[t], model.drift[t], model.fixed[t]
-        for each in carried.values():
-            each.mean, each.variance = process.moved(each.mean, each.variance, each.q2, *step)
-        branches = found.laid.branches[t]
-        if branches is not None and branches.kind[0] >= LOGGED:
-            for each in carried.values():
-                _step(each, branches, process)
+        if carried.starts:
+            step = model.F[t], model.c[t], model.drift[t], model.fixed[t]
+            carried.mean, carried.variance = process.moved(carried.mean, carried.variance, carried.q2, *step)
+            branches = found.laid.branches[t]
+            if branches is not None and branches.kind[0] >= LOGGED:
+                _step(carried, branches, process)
         for place, days, start in at_moment.get(t, ()):
-            each = carried[start]
-            noise = model.noise[t] * each.r2
-            level = each.mean @ found.stands
-            spread = each.variance[:, found.level, found.level] + noise
-            none = np.zeros(_STORIES - len(level))
-            weights, mean, sd = np.append(each.weights, none), np.append(level, none), np.sqrt(spread)
-            yield _Told(place, days, weights, mean, np.append(sd, none + sd[-1]))
-        carried = {start: each for start, each in carried.items() if each.until > t}
+            own = carried.of(start)
+            spread = carried.variance[own, found.level, found.level] + model.noise[t] * carried.r2[own]
+            yield _Told(place, days, carried.weights[own], carried.mean[own] @ found.stands, np.sqrt(spread))
+        carried.drop_before(t)
         if t in until:
-            now = found.followed.after[t].heaviest(_STORIES)
-            q2, r2 = process.q2[now.candidate], process.r2[now.candidate]
-            carried[t] = _Carried(until[t], now.weights, now.mean, now.variance, q2, r2)
+            carried.take_up(t, until[t], found.followed.after[t], process)
 
 
 def _wanted(times: Array, readings: Ints) -> list[tuple[int, float, int]]:
