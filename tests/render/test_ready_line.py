@@ -17,6 +17,8 @@ def test_every_line_that_a_card_gives_to_copy_is_one_that_the_files_take(own_sit
     pages = [own_site / "index.html", *sorted((own_site / "systems").glob("*.html"))]
     ready = {found for page in pages for found in _READY.findall(page.read_text("utf-8"))}
     assert {file.split("/")[0] for file, _, _ in ready} >= {"logs", "corals", "trades"}
+    (of_six,) = [line for file, _, line in ready if "lagoon" in file and "potassium" in line]
+    assert "strontium: …" in of_six, "readings that are due together are one entry"
     # A plan that gives a frag also needs the line of its cutting.
     for file, key, line in (each for each in ready if not each[0].startswith("plans/")):
         filled = html.unescape(re.sub("<[^>]+>", "", line)).replace("condition: …", "condition: good")

@@ -252,7 +252,8 @@ def keep_whole(html: str) -> str:
     """The same page with each date and each number with its unit kept together; `<time>` elements already are."""
     pieces = _APART.split(html)
     for at, piece in enumerate(pieces):
-        if at % 2 == 0 or piece.startswith("<code"):
+        # In lines to copy, each on a row of its own, a date stands near the beginning.
+        if at % 2 == 0 or (piece.startswith("<code") and not pieces[at - 1].endswith("<pre>")):
             whole = piece if at % 2 else _UNIT.sub(lambda found: found[0][0] + NBSP, piece)
             pieces[at] = _DAY.sub(lambda found: f'<span class="whole">{found[0]}</span>', whole)
     return "".join(pieces)

@@ -28,7 +28,7 @@ from generator.render.charts.water_rows import (
 from generator.render.drawings import timeline
 
 # What the table below the chart shows; the download holds them all.
-_TABLE_ROWS = 16
+_TABLE_ROWS = 8
 # How far back a reader can ask the chart to look, in days; at last all of the record. `_STILL` is the still picture's.
 _RANGES: dict[str, float | None] = {"week": 7, "month": 30, "half-year": WINDOW.days, "year": 365, "all": None}
 _STILL = "half-year"

@@ -1,6 +1,7 @@
 """What needs the keeper, in words: what, why, how large, how certain, and the link to the evidence."""
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from generator.door.door import grouped
@@ -20,7 +21,8 @@ from generator.render.pages.alert_words import blanks_of, by_now, size_of
 from generator.render.pages.behind import ready_line
 from generator.render.pages.doses import has_dosing
 
-_LINES = 4
+_LINES = 3
+_READINGS = re.compile(r"(- at: .+\n  readings: \{)(.+)\}")
 # Which part of a coral's page shows the evidence.
 _PART: dict[AlertKind, str] = {"growth-fell": "growth", "light-step-up": "light", "outgrows-place": "room"}
 
@@ -68,8 +70,20 @@ def _together(ctx: PageContext, alerts: Sequence[Alert]) -> Matter:
         how="",
         size=None,
         system=first.system if len({alert.system for alert in alerts}) == 1 else Link(""),
-        several=each,
+        several=tuple(_in_one_entry(each)),
     )
+
+
+def _in_one_entry(each: Sequence[Matter]) -> Iterator[Matter]:
+    """The same; readings to write into one file are one entry, which the first of them gives to copy."""
+    read = [_READINGS.fullmatch(matter.add_line) for matter in each]
+    keys = [(matter.add, found[1] if found else matter.add_line) for matter, found in zip(each, read, strict=True)]
+    parts = grouped((key, found[2] if found else "") for key, found in zip(keys, read, strict=True))
+    for matter, key, found in zip(each, keys, read, strict=True):
+        if said := parts.pop(key, ()):
+            yield replace(matter, add_line=f"{key[1]}{', '.join(said)}}}") if found else matter
+        else:
+            yield replace(matter, add="", add_line="")
 
 
 def _named(ctx: PageContext, alert: Alert) -> str:
