@@ -245,7 +245,8 @@ def _stage(plan: FloorPlan, stage: Stage) -> str:
     for across, along, words in stage.touches:
         x, y = _at(plan, across, along)
         parts.append(
-            f'<path class="p-touch" transform="translate({x} {y})" d="{_DIAMOND}"><title>{escape(words)}</title></path>'
+            f'<g transform="translate({x} {y})"><path class="p-touch" d="{_DIAMOND}">'
+            f"<title>{escape(words)}</title></path></g>"
         )
     return f'<g class="stage in-{stage.months}">{"".join(parts)}</g>'
 
