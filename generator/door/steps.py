@@ -16,6 +16,7 @@ import math
 import pickle
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from heapq import heappop, heappush
+from itertools import product, repeat
 from typing import Any, TypeVar, cast
 
 from generator.door.cores import share_out
@@ -39,6 +40,7 @@ class Steps(Door):
         self._makes: dict[str, tuple[Callable[[str], Any], bool]] = {}
         self._given: dict[Key, bytes] = {}
         self._answers: dict[Key, Any] = {}
+        self._shared: list[dict[str, Any]] = []
         self._running: list[dict[Key, None]] = []
         self._done: dict[Key, Done] = {}
         # Whether an answer is another than in the build before, and how high it is, once that is sure.
@@ -103,6 +105,7 @@ class Steps(Door):
     def shared(self, _: str, make: Callable[[str], T]) -> Callable[[str], T]:
         """A part that steps have in common, made once in a build: what it asks for counts as asked by each of them."""
         made: dict[str, tuple[T, tuple[Key, ...]]] = {}
+        self._shared.append(made)
 
         def ask(id: str) -> T:
             if id not in made:
@@ -150,6 +153,9 @@ class Steps(Door):
         def do(part: Sequence[Key]) -> None:
             for key in part:
                 self._try(self._answer, key)
+            # What the steps of a part had in common is seldom wanted again, and takes the most room.
+            for id, made in product({id for _, id in part}, self._shared):
+                made.pop(id, None)
 
         def handed() -> bytes:
             done = {key: each for key, each in self._done.items() if key not in before}
@@ -270,7 +276,7 @@ class Steps(Door):
 
     def _do(self, key: Key, known: Known | None) -> None:
         answer, asked = self._remade(key)
-        height = 1 + max((self._heights.get(each, 0) for each in asked), default=0)
+        height = 1 + max(map(self._heights.get, asked, repeat(0)), default=0)
         # A step does not sink, so that those above it stay above it.
         self._heights[key] = height = max(height, known.height if known else 0)
         same = self._handed_on(answer, asked)
