@@ -27,17 +27,6 @@ if TYPE_CHECKING:
 # climate, °C. Padding, cm.
 _WATER, _AIR, _PADDING = (0.0, 40.0), (-40.0, 60.0), (0.0, 50.0)
 _SMALL = 10.0  # litres or kilograms; smaller values get one decimal
-_CAUTIONS = {
-    "lifting": "Water is heavy. Carry the container empty where you can, and lift it with two people.",
-    "cites": "Stony corals are CITES-listed. You may need permits to sell them or cross a border. Local law decides.",
-    "no-release": "Never release animals or tank water. It does harm and is often against the law.",
-}
-_LIFTS = {
-    "one-person": "One person can lift it.",
-    "two-people": "Lift it with two people.",
-    "not-filled": "Do not lift it full, not even with two. Carry it empty, and fill and drain it in place.",
-}
-
 EXAMPLES = """\
   corallite journey --colony bell-buoy-1 --container '40 x 30 x 25 cm' --duration '50 min'"""
 
@@ -191,20 +180,14 @@ def _measures(text: str, units: "Mapping[str, str]") -> "Sides | None":
 
 
 def _print(judged: "Journey", units: "Mapping[str, str]") -> None:
-    length = partial(say_length, units, digits=1)
-    pose, fitted = judged.fit.pose, judged.fit
-    how = "flat" if pose.tilt == 0 else f"tilted {pose.tilt:.0f}°"
-    turned = f", turned {pose.turn:.0f}°" if pose.turn else ""
-    if fitted.fits:
-        corners = "" if fitted.clearance_of_box >= 0 else ", but not at the corners of its box: check them"
-        print(f"It fits {how}{turned}, with {length(fitted.clearance)} to spare beyond the padding{corners}.")
-    else:
-        print(f"It does not fit: at best, {how}{turned}, it is {length(-fitted.clearance)} too large.")
-    cover = "" if judged.covered else " (the container is full before the coral is covered)"
-    print(f"Water to cover it: {_said(judged.water, 'volume', units)}{cover}")
-    lift, limit, of_two = judged.lift, *(_heavy(each, units) for each in (judged.lift.limit, judged.lift.of_two))
-    guideline = f"guideline for one person {limit}, for two together {of_two}"
-    print(f"To lift: {_said(lift.mass, 'mass', units)}; {guideline}. {_LIFTS[lift.judgement]}")
+    from generator.render.base.sentences import fit_words, lift_words
+
+    words = english()
+    print(*fit_words(words, judged, partial(say_length, units, digits=1)), end=".\n")
+    cover = "" if judged.covered else f" {words('journey.to_the_brim')}"
+    print(f"Water to cover it: {_said(judged.water, 'volume', units)}.{cover}")
+    lifts = lift_words(words, judged.lift, lambda kg: _heavy(kg, units))
+    print(f"To lift: {_said(judged.lift.mass, 'mass', units)}. {lifts}")
     learned = (
         "learned from logged trips"
         if judged.time_constant.inputs
@@ -212,10 +195,12 @@ def _print(judged: "Journey", units: "Mapping[str, str]") -> None:
     )
     print(f"Water on arrival: {_said(judged.arrival.estimate, 'temperature', units)} ({learned})")
     print(f"Oxygen lasts: {_said(judged.oxygen.estimate, '', units)}")
-    print("Risks: " + ", ".join(f"{risk.id} {risk.level}" for risk in judged.risks))
-    print("Pack: " + ", ".join(each.item.replace("-", " ") for each in judged.packing))
+    for risk in judged.risks:
+        print(f"{words(f'risks.{risk.id}.name')}: {words(f'risks.levels.{risk.level}')}. ", end="")
+        print(words(f"risks.{risk.id}.{risk.level}"))
+    print(f"{words('journey.packing')}:", "; ".join(words(f"packing.{each.item}") for each in judged.packing))
     for caution in judged.cautions:
-        print(_CAUTIONS[caution])
+        print(words(f"cautions.{caution}"))
 
 
 def _said(found: "Estimate", kind: str, units: "Mapping[str, str]") -> str:

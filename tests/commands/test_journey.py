@@ -16,9 +16,9 @@ def test_a_colony_and_a_container_that_are_in_no_file(tmp_path: Path, capsys: py
     words = ("--colony", "52x31x17 cm", "--container", "56x36x38", "--duration", "40 min", "--form", "plating")
     assert journey(*words, content=tmp_path) == 0
     said = capsys.readouterr().out
-    assert "It fits tilted" in said
-    assert "temperature low" in said
-    assert "oxygen low" in said
+    assert "It lies tilted" in said
+    assert "Temperature: low." in said
+    assert "Oxygen: low." in said
     assert "CITES" in said
 
 
@@ -90,7 +90,7 @@ sizes:
 """
     )
     assert journey("--colony", "ember", "--container", "herring-box", "--duration", "2 h", content=folder) == 0
-    assert "It fits flat" in capsys.readouterr().out
+    assert "It lies flat" in capsys.readouterr().out
     assert journey("--colony", "embers", "--container", "herring-box", "--duration", "2 h", content=folder) == 1
     assert "there is no coral 'embers'" in capsys.readouterr().err
 
@@ -118,9 +118,9 @@ def test_a_bare_number_takes_the_journals_unit_and_so_does_the_answer(journal, c
     folder = journal(IMPERIAL)
     assert journey("--colony", "8x6x4", "--container", "20x15x12", "--duration", "1 h", content=folder) == 0
     own = capsys.readouterr().out
-    assert re.search(r"It fits flat, with [\d.]+ in to spare", own)
+    assert re.search(r"It fits, with [\d.]+ in to spare", own)
     assert re.search(r"Water to cover it: [\d.]+ gal", own)
-    assert re.search(r"To lift: \d+ lb .*; guideline for one person \d+ lb", own)
+    assert re.search(r"To lift: \d+ lb .*guideline of \d+ lb for two people together \(\d+ lb for one\)", own)
     assert re.search(r"Water on arrival: [\d.]+ °F", own)
     assert journey("--colony", "8x6x4 in", "--container", '20" x 15" x 12"', "--duration", "1 h", content=folder) == 0
     assert capsys.readouterr().out == own

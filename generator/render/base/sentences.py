@@ -1,6 +1,6 @@
-"""Names in a sentence; when a level leaves its band, and what if a coral is cut, taken out or moved, in sentences."""
+"""Sentences that pages and commands have in common: forecasts, what if, whether a colony fits and who lifts it."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -8,8 +8,11 @@ from generator.reckon.arrivals.analysis import Moved, WhatIf
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.findings import Forecast
 from generator.render.base.numbers import Say
+from generator.render.base.words import Words
 
 if TYPE_CHECKING:
+    from generator.reckon.trade.carrying import Lift
+    from generator.reckon.trade.journey import Journey
     from generator.render.base.context import PageContext
 
 
@@ -78,3 +81,22 @@ def shortened(ctx: "PageContext", names: Sequence[str]) -> str:
     if len(names) > _NAMED + 1:
         names = [*names[:_NAMED], ctx.words("planned.more", n=len(names) - _NAMED)]
     return listed(ctx, names)
+
+
+def fit_words(words: Words, judged: "Journey", length: Callable[[float], str]) -> tuple[str, str]:
+    """Whether a colony fits its container, and how it lies; `length` says centimetres."""
+    fitted = judged.fit
+    how = "flat" if fitted.pose.tilt == 0.0 else "tilted"
+    lies = words(f"journey.pose.{how}", tilt=f"{fitted.pose.tilt:.0f}°")
+    if fitted.pose.turn:
+        lies = words("journey.pose.turned", pose=lies, turn=f"{fitted.pose.turn:.0f}°")
+    fits = words(f"journey.{'fits' if fitted.fits else 'wanting'}", room=length(abs(fitted.clearance)))
+    corners = words("journey.corners") if fitted.fits and fitted.clearance_of_box < 0.0 else ""
+    return f"{fits} {corners}".rstrip(), lies
+
+
+def lift_words(words: Words, found: "Lift", load: Callable[[float], str]) -> str:
+    """Who lifts it, and the guidelines for one person and for two; `load` says kilograms."""
+    sure = found.mass.value > (found.limit if found.judgement == "two-people" else found.of_two)
+    perhaps = "" if sure or found.judgement == "one-person" else "perhaps-"
+    return words(f"journey.lifts.{perhaps}{found.judgement}", limit=load(found.limit), of_two=load(found.of_two))

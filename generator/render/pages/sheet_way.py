@@ -1,6 +1,7 @@
 """A colony on its journey: how it lies, what it needs, what can go wrong, what to pack."""
 
 from collections.abc import Iterator
+from functools import partial
 
 from generator.reckon.finding import CannotTell, Finding, one_cause
 from generator.reckon.planned.trip import Passenger
@@ -23,6 +24,7 @@ from generator.render.base.blocks import (
 from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, Link, Span, bold, joined, plain_text
 from generator.render.base.numbers import Shown
+from generator.render.base.sentences import fit_words, lift_words
 from generator.render.base.why import cannot, why_of
 from generator.render.base.words import ended
 from generator.render.drawings.colony import Face, Shape, draw_pose
@@ -75,14 +77,8 @@ def _facts(ctx: PageContext, judged: Journey) -> Iterator[tuple[str, str]]:
 
 def verdict(ctx: PageContext, judged: Journey) -> Inline:
     """Whether it fits, and how it lies."""
-    words, fitted = ctx.words, judged.fit
-    how = "flat" if fitted.pose.tilt == 0.0 else "tilted"
-    said = words(f"journey.pose.{how}", tilt=f"{fitted.pose.tilt:.0f}°")
-    if fitted.pose.turn:
-        said = words("journey.pose.turned", pose=said, turn=f"{fitted.pose.turn:.0f}°")
-    verdict = words(f"journey.{'fits' if fitted.fits else 'wanting'}", room=_length(ctx, abs(fitted.clearance)))
-    corners = words("journey.corners") if fitted.fits and fitted.clearance_of_box < 0.0 else ""
-    return joined(bold(joined(verdict, corners)), said)
+    fits, lies = fit_words(ctx.words, judged, partial(_length, ctx))
+    return joined(bold(fits), lies)
 
 
 def _journey(ctx: PageContext, number: int, judged: Journey, posed: bool) -> tuple[Block | None, ...]:
@@ -117,10 +113,7 @@ def _journey(ctx: PageContext, number: int, judged: Journey, posed: bool) -> tup
 
 def lifts(ctx: PageContext, found: Lift) -> str:
     """Who lifts it, and the guidelines for one person and for two."""
-    limit, of_two = (ctx.say.number(each, 0, "kg") for each in (found.limit, found.of_two))
-    sure = found.mass.value > (found.limit if found.judgement == "two-people" else found.of_two)
-    perhaps = "" if sure or found.judgement == "one-person" else "perhaps-"
-    return ctx.words(f"journey.lifts.{perhaps}{found.judgement}", limit=limit, of_two=of_two)
+    return lift_words(ctx.words, found, lambda kg: ctx.say.number(kg, 0, "kg"))
 
 
 def weights_of(ctx: PageContext, found: Passenger) -> Iterator[Figure]:
