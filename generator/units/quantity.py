@@ -23,6 +23,7 @@ CmPerYear = float
 SquareCm = float
 Par = float  # µmol/m²/s
 Litres = float
+Kg = float
 GramsPerLitre = float
 Days = float
 Seconds = float

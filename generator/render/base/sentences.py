@@ -83,7 +83,7 @@ def shortened(ctx: "PageContext", names: Sequence[str]) -> str:
     return listed(ctx, names)
 
 
-def fit_words(words: Words, judged: "Journey", length: Callable[[float], str]) -> tuple[str, str]:
+def fit_words(words: Words, judged: "Journey", length: Callable[[Cm], str]) -> tuple[str, str]:
     """Whether a colony fits its container, and how it lies; `length` says centimetres."""
     fitted = judged.fit
     how = "flat" if fitted.pose.tilt == 0.0 else "tilted"
@@ -95,7 +95,7 @@ def fit_words(words: Words, judged: "Journey", length: Callable[[float], str]) -
     return f"{fits} {corners}".rstrip(), lies
 
 
-def lift_words(words: Words, found: "Lift", load: Callable[[float], str]) -> str:
+def lift_words(words: Words, found: "Lift", load: Callable[[Kg], str]) -> str:
     """Who lifts it, and the guidelines for one person and for two; `load` says kilograms."""
     sure = found.mass.value > (found.limit if found.judgement == "two-people" else found.of_two)
     perhaps = "" if sure or found.judgement == "one-person" else "perhaps-"
