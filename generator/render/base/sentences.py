@@ -9,6 +9,7 @@ from generator.reckon.finding import CannotTell
 from generator.reckon.water.findings import Forecast
 from generator.render.base.numbers import Say
 from generator.render.base.words import Words
+from generator.units.quantity import Cm, Kg
 
 if TYPE_CHECKING:
     from generator.reckon.trade.carrying import Lift
