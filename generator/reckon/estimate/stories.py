@@ -158,6 +158,8 @@ def _log_sum(logs: Array) -> float:
 
 def _sorts(cast: Cast, process: Process, begun: NDArray[np.bool_]) -> Ints:
     """A number for each candidate noise with each of the states `apart` that moved, or `begun` (..., states) to."""
+    if not len(process.apart):
+        return cast.candidate
     moved = (cast.variance[:, process.apart, process.apart] > 0.0) | begun
     return np.asarray(cast.candidate + len(process.q2) * (moved @ (1 << np.arange(len(process.apart)))), dtype=np.intp)
 

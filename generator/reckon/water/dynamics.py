@@ -2,10 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 from math import log, sqrt
 from typing import Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from generator.reckon.estimate.kalman import Transition
 from generator.reckon.estimate.multiprocess import Branches
@@ -70,35 +72,53 @@ def unlogged(
 
     `pumps` are the numbers of the state that tell what share each pump that may wear lacks.
     """
-    still = np.zeros(size)
-    rows = [_Rival(STRAY, odds, still, widened=(strays * error) ** 2) for odds, strays in WILD]
+    jump = steps = 0.0
     if gap.before >= READ_BEFORE_JUMP:
-        odds = min(JUMP_ODDS * gap.since_same + JUMP_AT_CHANGE * gap.renewed, MOST_ODDS)
-        if odds:
-            jump = still.copy()
-            jump[level] = 1.0
-            rows.append(_Rival(JUMP, odds, jump, spread=JUMP_SIZE * error))
-    if gap.before >= READ_BEFORE_STEP and gap.since_any:
-        whole = min(STEP_ODDS * gap.since_any, MOST_STEP_ODDS)
+        jump = min(JUMP_ODDS * gap.since_same + JUMP_AT_CHANGE * gap.renewed, MOST_ODDS)
+    if gap.before >= READ_BEFORE_STEP:
+        steps = min(STEP_ODDS * gap.since_any, MOST_STEP_ODDS)
+    one, by_days = _after_a_day(size, levels, level, tuple(taken.tolist()), jump > 0.0, steps > 0.0, tuple(pumps))
+    odds = np.exp(one.log_odds)
+    odds[one.kind == JUMP] = jump
+    odds[one.by_rate] *= steps
+    odds[one.kind >= WORN] = min(WEAR_ODDS * gap.since_any, MOST_ODDS / 4.0)
+    every = float(odds[1:].sum())
+    odds *= min(MOST_IN_ALL / every, 1.0)
+    odds[0] = 1.0 - min(every, MOST_IN_ALL)
+    return replace(
+        one,
+        log_odds=np.log(odds),
+        direction=np.where(by_days, gap.since_any * one.direction, one.direction),
+        spread=np.where(one.kind == JUMP, error * one.spread, one.spread),
+        blur=gap.since_any * one.blur,
+        widened=error**2 * one.widened,
+    )
+
+
+@cache
+def _after_a_day(
+    size: int, levels: int, level: int, taken: tuple[float, ...], jumps: bool, steps: bool, pumps: tuple[int, ...]
+) -> tuple[Branches, NDArray[np.bool_]]:
+    """The rivals after a day, for a kit error of one and a step that is certain; and what of them goes by the days."""
+    still = np.zeros(size)
+    rows = [_Rival(NOTHING, 1.0, still), *(_Rival(STRAY, odds, still, widened=strays**2) for odds, strays in WILD)]
+    if jumps:
+        rows.append(_Rival(JUMP, 1.0, np.eye(size)[level], spread=JUMP_SIZE))
+    if steps:
         # Within its third of the gap the moment is anybody's guess: what that blurs is as of an even distribution.
-        vague = gap.since_any / len(MOMENTS) / 12.0**0.5
+        vague = 1.0 / len(MOMENTS) / 12.0**0.5
         for kind, share, mean, spread in STEPS:
             for moment in MOMENTS:
                 step = still.copy()
-                step[:levels], step[levels] = -taken * gap.since_any * moment, 1.0
+                step[:levels], step[levels] = -moment * np.array(taken), 1.0
                 blur = vague * (mean**2 + spread**2) ** 0.5
-                rows.append(_Rival(kind, whole * share / len(MOMENTS), step, log(AGAIN), mean, spread, True, blur))
-    if gap.before >= READ_BEFORE_STEP and gap.since_any:
+                rows.append(_Rival(kind, share / len(MOMENTS), step, log(AGAIN), mean, spread, True, blur))
         for number, place in enumerate(pumps):
             worn = still.copy()
-            worn[place], worn[place + 1] = gap.since_any / 2.0, 1.0
-            odds = min(WEAR_ODDS * gap.since_any, MOST_ODDS / 4.0)
-            rows.append(_Rival(WORN + number, odds, worn, mean=WEAR, spread=WEAR_SPREAD))
-    every = sum(row.odds for row in rows)
-    if every > MOST_IN_ALL:
-        rows = [replace(row, odds=row.odds * MOST_IN_ALL / every) for row in rows]
-    rows.insert(0, _Rival(NOTHING, 1.0 - min(every, MOST_IN_ALL), still))
-    return _branches(rows, np.append(taken, np.zeros(size - levels)))
+            worn[place], worn[place + 1] = 0.5, 1.0
+            rows.append(_Rival(WORN + number, 1.0, worn, mean=WEAR, spread=WEAR_SPREAD))
+    found = _branches(rows, np.append(taken, np.zeros(size - levels)))
+    return found, (found.direction != 0.0) & (found.direction != 1.0)
 
 
 @dataclass(frozen=True, slots=True)
