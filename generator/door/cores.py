@@ -1,16 +1,16 @@
 """Work on all cores: copies of this process do a part of it and hand over what they made."""
 
 import os
+import pickle
 import signal
 import threading
 import warnings
 from array import array
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack, suppress
-from functools import partial
-from typing import TypeVar
+from typing import Any, TypeVar
 
-from generator.door.remembering import sealed_answer, unsealed_answer
+from generator.door.remembering import pickled
 
 T = TypeVar("T")
 # The tickets must fit into a pipe that nobody reads yet: 4096 bytes at least, by POSIX.1-2017, <limits.h>.
@@ -19,7 +19,7 @@ _TICKETS = 512
 _AT_MOST = 4
 
 
-def share_out(work: Sequence[T], do: Callable[[T], object], handed: Callable[[], bytes]) -> list[bytes]:
+def share_out(work: Sequence[T], do: Callable[[T], object], handed: Callable[[], object]) -> list[Any]:
     """Do every part of the work in this process or in a copy of it; returns what the copies hand over at the end.
 
     A copy that fails or is ended hands over nothing: its part must be done again.
@@ -37,7 +37,7 @@ def share_out(work: Sequence[T], do: Callable[[T], object], handed: Callable[[],
         copies = [_copy(lambda: _worked(tickets.fileno(), work, do), handed) for _ in range(many - 1)]
         try:
             _worked(tickets.fileno(), work, do)
-            return [whole for _, result in copies if (whole := unsealed_answer(_read(result)))]
+            return [whole for _, result in copies if (whole := _read(result))]
         finally:
             for process, result in copies:
                 os.close(result)
@@ -60,7 +60,7 @@ def _worked(tickets: int, work: Sequence[T], do: Callable[[T], object]) -> None:
             do(part)
 
 
-def _copy(work: Callable[[], None], handed: Callable[[], bytes]) -> tuple[int, int]:
+def _copy(work: Callable[[], None], handed: Callable[[], object]) -> tuple[int, int]:
     """A copy of this process that works, hands over and ends: its number, and where to read what it hands over."""
     mine, theirs = os.pipe()
     with warnings.catch_warnings():
@@ -76,10 +76,12 @@ def _copy(work: Callable[[], None], handed: Callable[[], bytes]) -> tuple[int, i
             os.dup2(os.open(os.devnull, os.O_WRONLY), stream)
         work()
         with os.fdopen(theirs, "wb") as result:
-            result.write(sealed_answer(handed()))
+            result.write(pickled(handed()))
     finally:
         os._exit(0)
 
 
-def _read(result: int) -> bytes:
-    return b"".join(iter(partial(os.read, result, 1 << 20), b""))
+def _read(result: int) -> Any:
+    """What a copy handed over; None if it ended before all was there."""
+    with suppress(EOFError, pickle.UnpicklingError), os.fdopen(result, "rb", closefd=False) as handed:
+        return pickle.load(handed)

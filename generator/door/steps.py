@@ -157,14 +157,14 @@ class Steps(Door):
             for id, made in product({id for _, id in part}, self._shared):
                 made.pop(id, None)
 
-        def handed() -> bytes:
+        def handed() -> tuple[dict[Key, Done], dict[Key, Any], dict[Key, bytes]]:
             done = {key: each for key, each in self._done.items() if key not in before}
             unkept = {key: self._answers[key] for key in done.keys() & asked if done[key].kept is None}
-            return pickled((done, unkept, {key: print for key, print in self._given.items() if key not in given}))
+            return done, unkept, {key: print for key, print in self._given.items() if key not in given}
 
         before = {*self._done}
         for made in share_out(parts, do, handed):
-            self._take_over(*pickle.loads(made))
+            self._take_over(*made)
 
     def _take_over(self, done: dict[Key, Done], answers: dict[Key, Any], given: dict[Key, bytes]) -> None:
         """Take over the steps that a copy of this process did."""
