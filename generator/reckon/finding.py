@@ -25,11 +25,11 @@ class ValidRange:
     source: str
 
     def holds(self, value: float) -> bool:
-        """Whether a value lies inside; what is not a number never does."""
+        """Whether a value lies inside the range; NaN never does."""
         return self.low <= value <= self.high
 
     def check(self, value: ArrayLike) -> None:
-        """Raise `OutsideRange` for any value outside, or not a number."""
+        """Raise `OutsideRange` if any value is outside the range or NaN."""
         values = np.asarray(value, float)
         # What is not a number is in no range.
         outside = values[~((values >= self.low) & (values <= self.high))]
@@ -73,12 +73,12 @@ Answer = Finding | CannotTell
 
 
 def uncertainty_parts(causes: Iterable[tuple[str, float]]) -> tuple[UncertaintyPart, ...]:
-    """The causes that give anything to an uncertainty, each with what it gives: a standard uncertainty."""
+    """The causes of an uncertainty, each with the standard uncertainty it adds; those that add nothing are left out."""
     return tuple(UncertaintyPart(cause, standard) for cause, standard in causes if standard)
 
 
 def one_cause(cause: str, estimate: Estimate) -> tuple[UncertaintyPart, ...]:
-    """All of an estimate's uncertainty as of one cause; nothing where it has none."""
+    """All of an estimate's uncertainty from one cause; empty if it has none."""
     return uncertainty_parts([(cause, estimate.standard)])
 
 

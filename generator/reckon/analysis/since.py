@@ -88,7 +88,7 @@ class LevelChange:
 
 @dataclass(frozen=True, slots=True)
 class UptakeChange:
-    """Uptake of a quantity a day then and now, in the canonical unit; None: the readings cannot tell it then."""
+    """Uptake of a quantity then and now, canonical unit a day; `before` is None if no readings told it then."""
 
     kind: str
     before: Estimate | None
@@ -98,7 +98,7 @@ class UptakeChange:
 
 @dataclass(frozen=True, slots=True)
 class PumpChange:
-    """A solution's pump was set anew; None: it was not set before."""
+    """A solution's pump was set to another rate; `before` is None if it was not set before."""
 
     solution: str
     before: Quantity | None
@@ -158,7 +158,7 @@ class Changes:
 
 
 def is_told(by: Estimate | None) -> bool:
-    """Whether a change is one that the readings can tell: its interval leaves out that there is none."""
+    """Whether the readings show a change: its interval does not include zero."""
     return by is not None and by.is_clear
 
 
@@ -166,7 +166,7 @@ def changes(then: State, now: State) -> Changes:
     """What changed from one state to a later one.
 
     The interval of a difference takes the errors of both sides as independent (JCGM 100:2008, 5.1.2). The two ends of
-    one track of uptake go up and down together, so theirs is rather too wide than too narrow.
+    one track of uptake go up and down together, so their interval is too wide rather than too narrow.
     """
     here, was_here = _living(now), _living(then)
     risks, were = ({each.line: each for each in _at_risk(state)} for state in (now, then))

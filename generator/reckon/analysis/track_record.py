@@ -83,7 +83,7 @@ class SizeHeld:
 
 
 def size_held(coral: Coral, as_of: date) -> SizeHeld | None:
-    """The last size of a coral that was measured before, and not cut or broken since."""
+    """The last size of a coral beside what was predicted of it, unless it was cut or broken since the size before."""
     sizes = coral.measured_until(as_of)
     days = sorted({size.at for size in sizes})
     if len(days) < MEASURED:

@@ -99,7 +99,7 @@ class WhatIf:
 def what_ifs(
     found: Shares, water: Water, others: Mapping[str, OtherWater], spots: Mapping[str, Spot]
 ) -> tuple[WhatIf, ...]:
-    """For the `MOST_TOLD` corals of a system that take most, the first first; `spots` are where they stand, by id."""
+    """What-ifs for the `MOST_TOLD` corals that take the most, the largest first; `spots` are where they stand, by id."""
     most = list(found.corals.values())[:MOST_TOLD]
     return tuple(what_if(found, each.coral, A_THIRD, water, others, spots.get(each.coral, UNKNOWN)) for each in most)
 

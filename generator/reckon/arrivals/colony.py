@@ -84,7 +84,7 @@ def colony_of(coral: Coral, day: date) -> Colony:
 
 
 def footprint(colony: Colony, measured: Body) -> LogNormal:
-    """Area seen from above, cm²."""
+    """The area that it covers, seen from above, cm²."""
     area = measured.footprint
     return _aged(LogNormal(area, AREA_SPREAD.value), colony.measured_years_ago)
 
@@ -186,7 +186,7 @@ class OfPlace:
 
     @property
     def whole(self) -> LogNormal:
-        """Both together, with the spread that is assumed of what is not recorded."""
+        """The factors of light and flow multiplied, with an assumed spread for what is not recorded."""
         return (self.light or NOT_RECORDED).times(self.flow or NOT_RECORDED)
 
 
@@ -204,12 +204,12 @@ def spot_of(placement: Placement | None, system: System) -> Spot:
 
 
 def anywhere_in(system: System) -> Spot:
-    """Wherever in a system: from the least to the most of its places, where all of them have it recorded."""
+    """The range of light and flow over all places of a system, if all of them have it recorded."""
     return _spot(list(system.places.values()), system)
 
 
 def of_place(here: Spot, there: Spot) -> OfPlace:
-    """The factors from one place to another, the same as those of the way back turned over."""
+    """The factors from one place to another; those of the way back are their inverses."""
     light = _of_light(here, there) if here.light and there.light else None
     return OfPlace(light, _of_flow(here.flow, there.flow) if here.flow and there.flow else None)
 

@@ -123,7 +123,7 @@ def recent(found: Sequence[Informed], at: datetime) -> list[Informed]:
 
 
 def as_read(found: Sequence[Informed], now: Baseline | None) -> list[Informed]:
-    """The events so far, each newcomer with what it takes by the readings up to a moment.
+    """The events so far, with what the readings up to a moment say that each newcomer takes.
 
     How much more (or less) is taken up than was predicted falls to all that may explain it, as sure as each was and as
     far apart as the readings tell them: every recent event, and what the others took and how that drifts.

@@ -278,7 +278,7 @@ class Baseline:
 
     @property
     def cannot_tell(self) -> CannotTell | None:
-        """Why the demand cannot be told; None if it can."""
+        """Why uptake is not known; None if it is."""
         return (
             CannotTell("no-readings", "read-twice") if self.found is None else cannot_tell(self.alkalinity, self.found)
         )

@@ -72,12 +72,12 @@ class Story:
         self.told, self.before = told or cache(self.tell), before or cache(self.baseline)
 
     def whole(self, as_of: datetime) -> tuple[Informed, ...]:
-        """Every event, in order of time, as it is told at a moment."""
+        """All events in order of time, as known at a moment."""
         found = self._so_far()
         return tuple(as_read(found, self._later(found, as_of, whole=True)))
 
     def tell(self, at: datetime) -> Told:
-        """What is told of the events of a moment."""
+        """What is predicted of the events of one moment."""
         before, now = self._so_far(at), self.before(at)
         found = as_read(before, now if recent(before, now.at) else self._later(before, now.at))
         for each in self._events:
@@ -86,7 +86,7 @@ class Story:
         return {place: each for place, each in enumerate(found) if place >= len(before) or each is not before[place]}
 
     def baseline(self, at: datetime) -> Baseline:
-        """What was known just before the events of a moment."""
+        """What was known just before the events of one moment."""
         moment = (at - timedelta(seconds=1)).astimezone(self._zone)
         return self._known(self._so_far(at), self.log(moment), moment)
 
@@ -173,7 +173,7 @@ class CoralChange(Change):
 
 
 def by_coral(changes: Iterable[CoralChange]) -> dict[str, tuple[Change, ...]]:
-    """Which changes there are of each coral."""
+    """The changes of each coral, by its id."""
     return grouped((each.coral, Change(each.system, each.coral, each.what, each.at, each.day)) for each in changes)
 
 
@@ -183,7 +183,7 @@ def large(every: Iterable[Informed]) -> Iterator[Informed]:
 
 
 def until_of(event: DemandEvent, as_of: datetime) -> datetime:
-    """Up to when the change of an event is told."""
+    """The moment up to which readings are counted as showing an event."""
     return min(as_of, (event.at + STORY).astimezone(as_of.tzinfo))
 
 

@@ -164,7 +164,7 @@ def alert(
 
 
 def magnitude_step(magnitude: float) -> str:
-    """The first step that is no smaller, as the end of a name; nothing for what has no size."""
+    """The first step that is at least as large as a size, to end a name with; "" without a size."""
     if magnitude <= 0.0:
         return ""
     exponent = floor(log10(magnitude))

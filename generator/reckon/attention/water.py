@@ -208,7 +208,7 @@ def uptake_change(
 ) -> tuple[datetime, Estimate] | None:
     """Since when, about so far back, uptake changed by how much a day; None if it was not known then or is not now.
 
-    Neighbouring estimates err in the same direction, so the interval is rather too wide.
+    Neighbouring estimates err in the same direction, so the interval is too wide rather than too narrow.
     """
     now = uptake.per_day
     before = [point for point in uptake.track if point.at <= as_of - back]

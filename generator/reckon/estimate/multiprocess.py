@@ -78,7 +78,7 @@ class Process:
 
     @cached_property
     def reach(self) -> int:
-        """Only states before this one drift."""
+        """The number of states that drift: only the states before this index do."""
         drifts = np.any(self.model.drift != 0.0, axis=(0, 1)) | np.any(self.model.fixed != 0.0, axis=(0, 1))
         return int(np.flatnonzero(drifts).max(initial=-1)) + 1
 
@@ -177,7 +177,7 @@ class Followed:
 
     @cached_property
     def kinds(self) -> Ints:
-        """What kind of thing happened at each moment in each last story (T, H); 0 is nothing."""
+        """The kind of event at each moment in the past of each last story (T, H); 0 means none."""
         found = np.zeros_like(self.histories.branch)
         for t, branches in enumerate(self.process.branches):
             if branches is not None:
@@ -185,7 +185,7 @@ class Followed:
         return found
 
     def odds(self, kind: int) -> Array:
-        """The chance of a kind of thing at each moment (T,), by the stories that are left."""
+        """The probability of a kind of event at each moment (T,), over the stories that are left."""
         return np.asarray((self.kinds == kind) @ self.last.weights)
 
     @cached_property

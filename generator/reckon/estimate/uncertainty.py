@@ -20,7 +20,7 @@ _REACH = 8.0
 
 
 def normal_cdf(z: Array) -> Array:
-    """The standard normal distribution function, to 1.5e-7.
+    """The standard normal distribution function, with an error of at most 1.5e-7.
 
     Source: Abramowitz & Stegun 1964, Handbook of Mathematical Functions, 7.1.26.
     """
@@ -52,7 +52,7 @@ class Mixture:
     believed: Array | None = None
 
     def cdf(self, x: Array | float) -> Array:
-        """The chance of a value up to x (shape ...)."""
+        """The probability of a value of at most `x` (shape ...)."""
         at = np.asarray(x, dtype=float)
         below = self._below(np.maximum(at, self.least))
         if self.least == -np.inf:
@@ -62,11 +62,11 @@ class Mixture:
         return inside
 
     def quantile(self, chance: float) -> Array:
-        """The value that is not passed with a chance (shape ...)."""
+        """The value below which the quantity lies with a probability `chance` (shape ...)."""
         return np.asarray(self.quantiles(chance)[0])
 
     def quantiles(self, *chances: float) -> Array:
-        """The values that are not passed with each of some chances (K, ...).
+        """The values below which the quantity lies with each of some probabilities (K, ...).
 
         Newton's steps, or halvings of the bracket where those lead out of it or hardly on. Source: Press et al. 2007,
         Numerical Recipes, 3rd ed., 9.4 (from memory).

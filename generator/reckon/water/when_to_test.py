@@ -296,7 +296,7 @@ def _doses(evidence: Evidence, found: StateEstimate, as_of: datetime) -> Iterato
 
 
 def set_last(water: WaterFindings, kind: str) -> datetime | None:
-    """When the pumps or reactor that still supply a kind were last set; None if nothing runs."""
+    """When the pumps or the reactor that supply a kind now were last set; None if none runs."""
     standing = [line for line in water.ledger if line.kind == kind and line.cause in STEADY_INFLOWS]
     running = {line.source for line in standing if line.until == water.as_of}
     # A reactor's line is cut at every reading, so a setting begins with the first of its lines.

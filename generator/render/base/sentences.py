@@ -53,7 +53,7 @@ def what_if_words(say: Say, found: WhatIf, systems: Mapping[str, str]) -> Iterat
 
 
 def times_words(say: Say, moved: Moved) -> str:
-    """What a coral takes in grams a day where it stands and in another water, and by which factor they differ."""
+    """What a coral takes where it stands and in another water, g CaCO3/day, and the factor between them."""
     words, here, there = say.words, say.amount(moved.here).value, say.amount(moved.there).value
     times = say.estimate(moved.times.scaled(100.0, "%"))
     said = [words("shares.times", here=here, there=there, **times.blanks("times"))]
