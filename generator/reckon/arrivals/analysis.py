@@ -99,7 +99,7 @@ class WhatIf:
 def what_ifs(
     found: Shares, water: Water, others: Mapping[str, OtherWater], spots: Mapping[str, Spot]
 ) -> tuple[WhatIf, ...]:
-    """What-ifs for the `MOST_TOLD` corals that take the most, the largest first; `spots` are where they stand, by id."""
+    """What-ifs of the `MOST_TOLD` corals that take most, the largest first; `spots` are where they stand, by id."""
     most = list(found.corals.values())[:MOST_TOLD]
     return tuple(what_if(found, each.coral, A_THIRD, water, others, spots.get(each.coral, UNKNOWN)) for each in most)
 
