@@ -106,7 +106,7 @@ class Facts:
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """Numbers side by side. Those that cannot be told for one and the same reason are told once."""
+    """Numbers side by side. If several are missing for the same reason, the reason is given once."""
 
     figures: tuple[Figure, ...]
     look: str = "small"
@@ -264,7 +264,7 @@ def group(look: str, *blocks: Block, id: str = "") -> Group:
 
 
 def items(*each: Inline, look: str = "told", ordered: bool = False, label: str = "") -> Items:
-    """A list of those that say something."""
+    """A list; items without text are left out."""
     return Items(tuple(item for item in each if item), look, ordered, label)
 
 
@@ -274,12 +274,12 @@ def row(*links: Link | None) -> Items:
 
 
 def facts(*rows: tuple[Inline, Inline | Items], look: str = "") -> Facts:
-    """Those facts that are known."""
+    """A list of facts; those without a value are left out."""
     return Facts(tuple(each for each in rows if each[1]), look)
 
 
 def figures(*each: Figure | None, look: str = "small") -> Figures:
-    """Those numbers that there are."""
+    """Several numbers side by side; None is left out."""
     return Figures(tuple(figure for figure in each if figure), look)
 
 

@@ -52,7 +52,7 @@ MS_PER_DAY = 86_400_000
 
 
 def day_clock(day: date) -> int:
-    """A day's first moment, as `wall_clock` would tell it."""
+    """The first moment of a day, as `wall_clock` gives it."""
     return (day - date(1970, 1, 1)).days * MS_PER_DAY
 
 
@@ -79,7 +79,7 @@ class Known:
 
 
 def short(value: float | None) -> float | None:
-    """A number with five digits, which is all that a screen can show."""
+    """A number with five significant digits: no screen shows more."""
     return None if value is None else float(f"{value:.5g}")
 
 
@@ -96,7 +96,7 @@ def point_columns(points: Sequence[Any], **more: Callable[[Any], float | str | N
 
 
 def thinned(points: Sequence[_T], most: int) -> list[_T]:
-    """Evenly spaced points, `most` at the most, always with the last."""
+    """Evenly spaced points, at most `most` of them, with the last one."""
     step = -(-len(points) // most) if points else 1
     return list(points[::-step])[::-1]
 

@@ -74,7 +74,7 @@ Inline = str | Link | Moment | Shown | Cannot | Span | Phrase
 
 
 def joined(*parts: Inline, by: str = " ") -> Phrase:
-    """Those parts that say something, with `by` between them."""
+    """The parts with `by` between them; empty parts are left out."""
     said = [part for part in parts if part]
     return Phrase(each for number, part in enumerate(said) for each in ((by, part) if number else (part,)))
 

@@ -210,7 +210,7 @@ def mentions(text: str, names: Names) -> Iterator[Mention]:
 
 
 def leads_to(entry: Entry, names: Names) -> frozenset[tuple[str, str]]:
-    """(kind, id) of all that an entry is about: what its header lists, what it links to, which corals it names."""
+    """The (kind, id) of everything that an entry's header lists, its text links to, or its text names."""
     head = [("coral", id) for id in entry.corals] + [("system", id) for id in entry.systems]
     named = [("coral", mention.coral) for mention in mentions(entry.body, names)]
     return frozenset((*head, *_LINK.findall(entry.body), *named))

@@ -57,7 +57,7 @@ class Display:
 
 
 def display_of(settings: Settings, systems: Mapping[str, System], logs: Mapping[str, SystemLog]) -> Display:
-    """How a journal's numbers are shown: in the units of journal.yaml, otherwise in the units of its logs and bands."""
+    """How a journal's numbers are shown: in the units of journal.yaml, else in those of its logs and bands."""
     bands = [levels for system in systems.values() for levels in (system.low, system.high)]
     written = {kind: value.unit for levels in bands for kind in WATER_KINDS if (value := levels.of(kind))}
     written |= {reading.kind: reading.value.unit for log in logs.values() for reading in log.readings}
@@ -72,7 +72,7 @@ class Shown:
     interval: str = ""
 
     def blanks(self, value: str = "value") -> dict[str, str]:
-        """Both for the blanks of a sentence; the value's may have another name."""
+        """The value and its interval for the blanks of a sentence; the value's blank may have another name."""
         return {value: self.value, "interval": self.interval}
 
     def __html__(self) -> str:
@@ -164,15 +164,15 @@ class Say:
         return Shown(with_unit(plain(words, found.value, digits), unit), between)
 
     def level(self, kind: str, found: Estimate) -> Shown:
-        """What a quantity is, from its estimate in the canonical unit."""
+        """The value of a quantity, from an estimate in the canonical unit."""
         return self.estimate(self.display.estimate(kind, found, of_level=True))
 
     def difference(self, kind: str, found: Estimate) -> Shown:
-        """How far a quantity is from something, from the estimate in the canonical unit."""
+        """A difference between two values, from an estimate in the canonical unit."""
         return self.estimate(self.display.estimate(kind, found, of_level=False))
 
     def per_day(self, kind: str, found: Estimate) -> Shown:
-        """What a quantity changes by in a day, from the estimate in the canonical unit a day."""
+        """A rate of change per day, from an estimate in the canonical unit a day."""
         shown = self.display.estimate(kind, found, of_level=False)
         return self.estimate(shown, self.a_day(shown.unit))
 

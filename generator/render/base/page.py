@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 
 def lines(blocks: tuple[Block, ...]) -> Iterator[str]:
-    """Each block line by line; sections begin with an empty line and their title, and are set in."""
+    """Blocks as lines of text. A section begins with an empty line and its title; what is in it is indented."""
     for block in blocks:
         if not block:
             continue
