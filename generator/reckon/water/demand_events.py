@@ -70,6 +70,7 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
     footprints = {
         coral.id: sorted(((size.at, size.footprint) for size in coral.sizes), key=itemgetter(0)) for coral in here
     }
+    stood = {coral.id: _stood(coral, system) for coral in here}
     frags = {coral.id: coral for coral in here if _cut_here(coral, here, system)}
     cut_away: dict[tuple[str, date], float] = {}
     together: dict[tuple[date, str], float] = defaultdict(float)
@@ -81,7 +82,7 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
             at = event.at if event else datetime.combine(day, time(0), zone).astimezone(UTC)
             if what == "arrival" and coral.id in frags and day == coral.arrival.at:
                 continue
-            share, stays = _share(coral, here, footprints, system, day, what), 0.0
+            share, stays = _share(coral, here, footprints, stood, day, what), 0.0
             if what == "cutting":
                 cut_away[coral.id, day] = share
                 stays = _stays(coral, day, frags.values())
@@ -167,16 +168,29 @@ def _stays(coral: Coral, day: date, frags: Iterable[Coral]) -> float:
     return min(stay / cut, 1.0) if cut else 0.0
 
 
+def _stood(coral: Coral, system: str) -> list[tuple[date, bool]]:
+    """From each day on that its place may change, whether a coral stands in a system."""
+    gone = [coral.end.at] if coral.end else []
+    days = sorted({coral.arrival.at, *gone, *(placement.since for placement in coral.placements)})
+    return [(day, (on := coral.placement_on(day)) is not None and on.system == system) for day in days]
+
+
+def _newest(told: Sequence[tuple[date, bool]], day: date) -> bool:
+    """What was told last up to a day; not so before the first."""
+    place = bisect_right(told, day, key=itemgetter(0))
+    return place > 0 and told[place - 1][1]
+
+
 def _share(
     coral: Coral,
     here: list[Coral],
     footprints: Mapping[str, Sequence[tuple[date, float]]],
-    system: str,
+    stood: Mapping[str, Sequence[tuple[date, bool]]],
     day: date,
     what: str,
 ) -> float:
     """By what share of all footprints just before it an event changes them; unmeasured ones count as the median."""
-    others = [c for c in here if c is not coral and (p := c.placement_on(day)) and p.system == system]
+    others = [c for c in here if c is not coral and _newest(stood[c.id], day)]
     areas: Mapping[str, float] = {c.id: a for c in [coral, *others] if (a := _area(footprints[c.id], day)) is not None}
     usual = sorted(areas.values())[len(areas) // 2] if areas else 1.0
     own, total = areas.get(coral.id, usual), sum(areas.get(c.id, usual) for c in others)
