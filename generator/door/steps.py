@@ -39,6 +39,7 @@ class Steps(Door):
         self._before = memory.given()
         self._makes: dict[str, tuple[Callable[[str], Any], bool]] = {}
         self._given: dict[Key, bytes] = {}
+        self._keys: dict[Key, Key] = {}
         self._answers: dict[Key, Any] = {}
         self._shared: list[dict[str, Any]] = []
         self._running: list[dict[Key, None]] = []
@@ -341,4 +342,5 @@ class Steps(Door):
             raise
         finally:
             self._running.pop()
-        return made, tuple(asked)
+        # One object for each key, however often it is asked for.
+        return made, tuple(map(self._keys.setdefault, asked, asked))
