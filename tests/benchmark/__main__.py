@@ -60,9 +60,12 @@ def main() -> None:
         content = journal(name, given.made)
         if given.live:
             target = f" (target {LIVE[name]} s)" if name in LIVE else ""
-            print(
-                f"{name}: from a save to the reloaded page {save_to_reload(content, AS_OF):.2f} s{target}", flush=True
-            )
+            print(f"{name}, watch: from a save to the reloaded page, to Today, and to the whole site{target}")
+            for what, page, today, whole in save_to_reload(content, AS_OF):
+                print(
+                    f"  {what}: {page:.2f} s, {'as before' if today is None else f'{today:.2f} s'}, {whole:.2f} s",
+                    flush=True,
+                )
             continue
         with tempfile.TemporaryDirectory() as folder:
             measured[name] = costs(content, Path(folder), given.rounds)
