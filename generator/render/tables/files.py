@@ -113,6 +113,9 @@ def csv_of(heads: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
 
 def _text(cell: Cell) -> str:
     if isinstance(cell, str):
+        # Most cells begin with a plain letter or digit.
+        if "0" <= cell[:1] <= "z" and cell[:1].isalnum():
+            return cell
         begins = cell[:1] if cell[:1] in _FORMULA_STARTS else cell.lstrip(_UNSEEN)[:1]
         return f"'{cell}" if unicodedata.normalize("NFKC", begins) in _FORMULA_STARTS else cell
     if cell is None:
