@@ -149,12 +149,14 @@ class Steps(Door):
         if self._before:
             return
         parts = list(work())
+        # What steps had in common before is seldom wanted again, and takes the most room.
+        for common in self._shared:
+            common.clear()
         asked, given = {key for part in parts for key in part}, {*self._given}
 
         def do(part: Sequence[Key]) -> None:
             for key in part:
                 self._try(self._answer, key)
-            # What the steps of a part had in common is seldom wanted again, and takes the most room.
             for id, made in product({id for _, id in part}, self._shared):
                 made.pop(id, None)
 
