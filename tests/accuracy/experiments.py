@@ -4,6 +4,7 @@ from tests.accuracy.closed_loop import closed_loop
 from tests.accuracy.experiment import Experiment
 from tests.accuracy.growth import growth
 from tests.accuracy.habits import going_on
+from tests.accuracy.kits import kits
 from tests.accuracy.priors import priors
 from tests.accuracy.pumps import pumps
 from tests.accuracy.volume import volume_by_dose
@@ -16,6 +17,7 @@ EXPERIMENTS: dict[str, Experiment] = {
     "deliveries": deliveries,
     "going on": going_on,
     "growth": growth,
+    "kits": kits,
     "priors": priors,
     "pumps": pumps,
     "steady": steady,

@@ -95,7 +95,7 @@ def _changed(seed: int, systems: int, every: int, factor: float) -> Iterator[Row
         for name, index in at.items():
             if index < len(times):
                 known = kept.until(index + 1)
-                oracle = knowing_when(known, day, base, DRIFT) - float(known.uptake[-1])
+                oracle = knowing_when(known, day, base, factor, DRIFT, VOLUME_ERROR) - float(known.uptake[-1])
                 found[name].append(replace(answer(known), by_oracle=oracle))
     name = f"uptake times {factor:g} unlogged, read every {every} d"
     if factor != 1.25:

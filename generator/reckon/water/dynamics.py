@@ -28,11 +28,11 @@ JUMP_SIZE = 10.0
 JUMP_AT_CHANGE = 0.03
 # The demand is taken to step once in 22 days: more often than it does, so that the first reading after a step already
 # widens the interval as far as the step goes. By how much, as a share of it: mean and standard deviation of a fall, a
-# rise and a stop, and how many of 100 steps are of each kind.
+# rise and a stop, and how many of 100 steps are of each kind. What died takes up nothing, and dissolves a little.
 STEP_ODDS = 0.045
-STEPS = ((STEP, 0.35, -0.40, 0.25), (STEP, 0.50, 0.60, 0.60), (STOP, 0.15, -1.00, 0.08))
+STEPS = ((STEP, 0.35, -0.40, 0.25), (STEP, 0.50, 0.60, 0.60), (STOP, 0.15, -1.06, 0.08))
 # However long nothing was read, a step is no likelier than this before the reading: in a long gap it shows anyway.
-MOST_STEP_ODDS = 0.25
+MOST_STEP_ODDS = 0.20
 # The estimate itself, unlike its interval, takes a step since the reading before for so many times as likely as that.
 FRESH = 0.4
 # A pump begins to wear about twice a year. A month later it lacks about so much, give or take (one standard deviation).

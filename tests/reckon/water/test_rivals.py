@@ -129,18 +129,3 @@ def test_a_water_change_makes_a_jump_with_it_likelier():
     changed = replace(jumped, account=replace(kept.account, renewals=(Renewal(at - 0.5, 0.0, 8.0, 0.0),)))
     odds = [float(told(each.until(place + 1)).followed.odds(JUMP)[-2]) for each in (jumped, changed)]
     assert odds[1] > 1.5 * odds[0] > 0.0
-
-
-def test_a_second_kit_that_reads_higher_is_told_by_how_much():
-    held, strayed = [], []
-    for seed in range(20):
-        rng = np.random.default_rng([80, seed])
-        kept = keep(rng, Plan(read_every(rng, 2, 80.0), 1.0, 0.01))
-        offset, kit = rng.normal(0.0, 0.3), (kept.times > 40.0).astype(np.intp)
-        series = Series(kept.times, kept.values + offset * kit, np.full(len(kit), KIT_ERROR), kit, (0.3,))
-        found = track(series, kept.account, (), float(kept.times[-1]), LEAST_DEMAND)
-        value, low, high = found.now.of(np.eye(found.laid.layout.size)[found.laid.layout.kits[0]]).interval()
-        held.append(low <= offset <= high)
-        strayed.append(float(value) - offset)
-    assert np.mean(held) >= 0.8
-    assert np.sqrt(np.mean(np.square(strayed))) < 0.3
