@@ -47,10 +47,9 @@ def settled(log: SystemLog, evidence: Evidence, found: StateEstimate) -> Iterato
 
 
 # Drift of the uptake, as a share of the demand per square root of a day, and our belief in each before
-# the readings speak: about 2 % of it a day, give or take a factor of three. An assumption of ours: what changes faster
-# is a step, which has stories of its own.
+# the readings speak: about 3 % of it a day, give or take a factor of three. An assumption of ours.
 DRIFT_SHARES: Array = np.array([0.006, 0.015, 0.03, 0.06, 0.12])
-USUAL_DRIFT = 0.02
+USUAL_DRIFT = 0.03
 DRIFT_FACTOR = 3.0
 # Kit errors tried where the keeper declared none, as multiples of the usual one for the quantity.
 ERROR_FACTORS: Array = np.array([0.25, 0.5, 1.0, 2.0, 4.0])
