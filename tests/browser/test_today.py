@@ -1,4 +1,4 @@
-"""The day's page on a telephone: all that needs a person in one screen, and the rest behind one touch."""
+"""The day's page on a telephone: all that needs a person, and what to do, in one screen."""
 
 from pathlib import Path
 
@@ -14,12 +14,12 @@ def all_in_one_screen(page: Page) -> None:
         box = matter.bounding_box()
         assert box is not None
         assert box["y"] + box["height"] <= PHONE["height"], matter.inner_text()
-        for part in ("h3 a", ".size b", ".size .interval", ":scope > p:not(.urgency, .size, .settle)"):
+        for part in ("h3 a", ".size b", ".size .interval", ":scope > .settle"):
             for seen in matter.locator(part).all():
                 assert seen.is_visible()
 
 
-def test_seven_matters_with_size_interval_and_reason_fit_one_screen_of_a_telephone(
+def test_seven_matters_with_size_interval_and_what_to_do_fit_one_screen_of_a_telephone(
     any_fonts: Browser, own_site: Path
 ) -> None:
     with opened(any_fonts, address(own_site, "today"), PHONE, java_script_enabled=False) as (page, _):
@@ -32,13 +32,13 @@ def test_they_fit_in_german_too(any_fonts: Browser, german_site: Path) -> None:
         all_in_one_screen(page)
 
 
-def test_what_would_settle_it_unfolds_with_the_lines_behind_it(browser: Browser, own_site: Path) -> None:
+def test_why_unfolds_with_the_lines_behind_it(browser: Browser, own_site: Path) -> None:
     with opened(browser, address(own_site, "today"), PHONE, java_script_enabled=False) as (page, _):
         first, second = page.locator(".matter").all()[:2]
-        assert first.locator(".settle").is_visible(), "what calls for action says which"
-        assert not second.locator(".settle").is_visible()
+        assert first.locator(".reason").is_visible(), "what calls for action says why"
+        assert not second.locator(".reason").is_visible()
         second.locator("summary").click()
-        expect(second.locator(".settle")).to_be_visible()
+        expect(second.locator(".reason")).to_be_visible()
         expect(second.locator("code").first).to_be_visible()
 
 

@@ -72,7 +72,7 @@ REALISTIC = {
 }
 VERBS = {
     *("Bring", "Check", "Cut", "Find", "Frag", "Keep", "Look", "Lower", "Move", "Raise", "Remind", "Steady"),
-    *("Dose", "Prepare", "Stop", "Test", "Watch"),
+    *("Dose", "Give", "Prepare", "Stop", "Test", "Watch"),
 }
 
 

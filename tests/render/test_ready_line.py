@@ -3,7 +3,7 @@
 import html
 import re
 import shutil
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 from generator.read.load import load
@@ -19,11 +19,15 @@ def test_every_line_that_a_card_gives_to_copy_is_one_that_the_files_take(own_sit
     assert {file.split("/")[0] for file, _, _ in ready} >= {"logs", "corals", "trades"}
     (of_six,) = [line for file, _, line in ready if "lagoon" in file and "potassium" in line]
     assert "strontium: …" in of_six, "readings that are due together are one entry"
+    (of_doses,) = (line for file, _, line in ready if "raceway" in file and "bicarb" in line)
+    assert "doses: {bicarb: 42 mL}" in of_doses, "what a card says to give is what it gives to copy"
+    assert "top_off: {rate: 1400 mL/day, solution: limewater}" in of_doses
     # A plan that gives a frag also needs the line of its cutting.
     for file, key, line in (each for each in ready if not each[0].startswith("plans/")):
         filled = html.unescape(re.sub("<[^>]+>", "", line)).replace("condition: …", "condition: good")
         filled = (
-            filled.replace("calcium: …", "calcium: 420")
+            re.sub(r"(at: [-0-9]+) …", r"\1 08:00", filled)
+            .replace("calcium: …", "calcium: 420")
             .replace("magnesium: …", "magnesium: 1300")
             .replace("potassium: …", "potassium: 400")
             .replace("…", "8")
@@ -39,7 +43,7 @@ def test_every_line_that_a_card_gives_to_copy_is_one_that_the_files_take(own_sit
         else:
             path.write_text(f"{text.rstrip()}\n{key}:\n{filled}\n", "utf-8")
     # A size out of the order of its days, or of eight centimetres each way, is a doubt and no mistake.
-    errors = load(content, date.fromisoformat(AS_OF)).errors
+    errors = load(content, date.fromisoformat(AS_OF) + timedelta(days=2)).errors
     assert [str(problem) for problem in errors if "order" not in str(problem)] == []
 
 

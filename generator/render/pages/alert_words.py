@@ -15,7 +15,7 @@ from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Shown, in_words
 from generator.render.base.sentences import shortened
-from generator.render.pages.doses import change_words, poured_today, say_litres, say_rate, supply_name
+from generator.render.pages.doses import change_words, gives, poured_today, say_litres, set_today, supply_name
 from generator.render.pages.next_tests import band_end, day_due, when
 from generator.render.pages.room import of_safe
 from generator.render.pages.travel import left_words, names_in_plan
@@ -106,14 +106,9 @@ def _missed(ctx: PageContext, alert: Alert) -> dict[str, str]:
 
 def _doses(ctx: PageContext, alert: Alert) -> str:
     """What the dosing plan asks for today: water to change, what is poured by hand, and what is to run otherwise."""
-    words, found, solutions = ctx.words, ctx.found.dosing.get(alert.system), ctx.view.systems[alert.system].solutions
+    words, found = ctx.words, ctx.found.dosing.get(alert.system)
     if alert.quantity not in DOSED_FOR or found is None or not isinstance(found.plan, Plan):
         return ""
-
-    def is_for(supply: str) -> bool:
-        """Alkalinity leads all doses; a card of another quantity has those that give it."""
-        solution = solutions.get(supply)
-        return alert.quantity == "alkalinity" or solution is None or bool(per_litre(solution, alert.quantity))
 
     said, change = [], found.plan.water_change
     if change and change.first < 1.0:
@@ -121,13 +116,12 @@ def _doses(ctx: PageContext, alert: Alert) -> str:
     said += (
         words("alerts.pour", n=each.portions, amount=say_litres(ctx, each.litres), solution=each.solution)
         for each in poured_today(ctx, alert.system)
-        if is_for(each.solution)
+        if gives(ctx, alert.system, each.solution, alert.quantity)
     )
-    for dose in found.plan.phases[0].doses:
-        asked = dose.rate.estimate
-        rate, now = (say_rate(ctx, each).value for each in (asked, replace(asked, value=dose.now)))
-        if dose.how != "hand" and rate != now and is_for(dose.supply):
-            said.append(words("alerts.set", solution=supply_name(ctx, dose.supply), rate=rate))
+    said += (
+        words("alerts.set", solution=supply_name(ctx, dose.supply), rate=rate)
+        for dose, rate in set_today(ctx, alert.system, alert.quantity)
+    )
     return " ".join(said)
 
 
@@ -142,13 +136,13 @@ def _beyond(ctx: PageContext, alert: Alert) -> dict[str, str]:
     side, doses = alert.facts["side"], _doses(ctx, alert)
     end = band_end(ctx, system.low if side == "low" else system.high, alert.quantity)
     test = ctx.findings[alert.system].next_tests.get(alert.quantity)
-    how = "unsure" if alert.unsure else "sure"
     return {
         "when": when(ctx, day_due(ctx, test.at) if test else ctx.today),
         "read": ctx.say.reading(latest.reading, latest.value),
         "end": ctx.words(f"alerts.out-of-band.end.{side}", end=end),
         "before": " ".join(("", *_before(ctx, alert, latest))),
-        "how": f"{how}_doses" if doses else how,
+        # What may be nothing is tested again before a dose follows it.
+        "how": "unsure" if alert.unsure else "sure_doses" if doses else "sure",
         "doses": doses,
     }
 

@@ -67,7 +67,7 @@ def _together(ctx: PageContext, alerts: Sequence[Alert]) -> Matter:
         first,
         title=ctx.words(f"alerts.{kind}.several", n=len(alerts)),
         reason=ended(told(ctx, names)),
-        how="",
+        how=first.how if all(matter.how == first.how for matter in others) else "",
         size=None,
         system=first.system if len({alert.system for alert in alerts}) == 1 else Link(""),
         several=tuple(_in_one_entry(each)),

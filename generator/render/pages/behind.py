@@ -10,6 +10,7 @@ from generator.reckon.arrivals.expected import alkalinity_of
 from generator.reckon.arrivals.shares import CoralShare, Shares
 from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import Named
+from generator.reckon.attention.water import DOSED_FOR
 from generator.reckon.finding import Finding, UncertaintyPart, scaled_parts
 from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.records.source import Commit, Source
@@ -18,7 +19,8 @@ from generator.render.base.context import PageContext
 from generator.render.base.inline import Inline, code, joined
 from generator.render.base.page import Page
 from generator.render.base.why import by_file, to_method, with_effect
-from generator.render.pages.doses import poured_today
+from generator.render.pages.doses import gives, has_dosing, poured_today, set_today, written_rate
+from generator.render.pages.next_tests import day_due
 from generator.units.quantity import Estimate, Quantity
 
 _UNDER: dict[AlertKind, str] = {"owed": "owed", "state-check": "checks", "line-at-risk": "cuttings"}
@@ -27,13 +29,37 @@ _SIZE = "  - {{at: {day}, length: … cm, width: … cm, height: … cm}}"
 
 def ready_line(ctx: PageContext, alert: Alert) -> tuple[str, str]:
     """Where to add it (a file, and the list in it), and the line; "" where the line of another matter has it."""
-    now = ctx.as_of.astimezone(ctx.display.zone)
     if ALERTS_ABOUT[alert.kind] == "quantity" or alert.kind in ("light-step-up", "predicted"):
-        said = _logged(ctx, alert)
-        return (f"logs/{alert.system}/{now:%Y-%m}.yaml", f"- at: {now:%Y-%m-%d %H:%M}\n  {said}") if said else ("", "")
+        said, given = _logged(ctx, alert), _given(ctx, alert)
+        test = ctx.findings[alert.system].next_tests.get(alert.quantity) if said.startswith("readings") else None
+        day = max(day_due(ctx, test.at), ctx.today) if test else ctx.today
+        entries = [*([f"- at: {ctx.today} …\n  {given}"] if given else []), f"- at: {day} …\n  {said}"]
+        return (f"logs/{alert.system}/{day:%Y-%m}.yaml", "\n".join(entries)) if said else ("", "")
+    if alert.kind == "too-close":
+        coral = ctx.view.corals[alert.subject[0]]
+        there = f"system: {alert.system}, place: {coral.placements[-1].place}"
+        placed = f"  - {{since: {ctx.today}, {there}, x: … cm, y: … cm}}"
+        return ctx.words("alerts.under", key="placements", file=coral.source.file), placed
+    now = ctx.as_of.astimezone(ctx.display.zone)
     file, key = _file(alert), _UNDER.get(alert.kind, "" if alert.kind == "planned" else "sizes")
     where = ctx.words("alerts.under", key=key, file=file) if key else file
     return where, _recorded(alert, now)
+
+
+def _given(ctx: PageContext, alert: Alert) -> str:
+    """What a card says to dose and to set today, as a log has it."""
+    if alert.kind not in ("leaving-band", "out-of-band") or alert.unsure or not has_dosing(ctx, alert.system):
+        return ""
+    if alert.quantity not in DOSED_FOR:
+        return ""
+    system, quantity = alert.system, alert.quantity
+    poured = [each for each in poured_today(ctx, system) if gives(ctx, system, each.solution, quantity)]
+    doses = ", ".join(f"{each.solution}: {1000.0 * each.litres:.0f} mL" for each in poured)
+    rates = [(dose, written_rate(dose.rate.estimate)) for dose, _ in set_today(ctx, system, quantity)]
+    pumps = ", ".join(f"{dose.supply}: {rate}" for dose, rate in rates if dose.how == "pump")
+    lines = [f"{key}: {{{said}}}" for key, said in (("doses", doses), ("pumps", pumps)) if said]
+    lines += (f"top_off: {{rate: {rate}, solution: {dose.supply}}}" for dose, rate in rates if dose.how == "top-off")
+    return "\n  ".join(lines)
 
 
 def _logged(ctx: PageContext, alert: Alert) -> str:

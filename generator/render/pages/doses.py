@@ -11,6 +11,7 @@ from generator.reckon.dosing.phases import DoseRate, Phase, Unmet
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.pouring import Pouring, ReactorSetting
 from generator.reckon.dosing.stocks import CautionId, OutOfReach, Remedy, Shortfall
+from generator.reckon.water.deliveries import per_litre
 from generator.records.system import System
 from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, Why, section
 from generator.render.base.context import PageContext
@@ -88,6 +89,22 @@ def poured_today(ctx: PageContext, system: str) -> tuple[Pouring, ...]:
     return tuple(each for each in (found.pourings if found else ()) if day_due(ctx, each.at[0]) == ctx.today)
 
 
+def set_today(ctx: PageContext, system: str, quantity: str) -> Iterator[tuple[DoseRate, str]]:
+    """What is to run from today otherwise than it does, with its rate as said; for alkalinity all that is dosed."""
+    plan = ctx.found.dosing[system].plan
+    for dose in plan.phases[0].doses if isinstance(plan, Plan) else ():
+        asked = dose.rate.estimate
+        rate, now = (say_rate(ctx, each).value for each in (asked, replace(asked, value=dose.now)))
+        if dose.how != "hand" and rate != now and gives(ctx, system, dose.supply, quantity):
+            yield dose, rate
+
+
+def gives(ctx: PageContext, system: str, supply: str, quantity: str) -> bool:
+    """Whether a dose belongs to the card of a quantity: alkalinity leads all, others have those that give them."""
+    solution = ctx.view.systems[system].solutions.get(supply)
+    return quantity == "alkalinity" or solution is None or bool(per_litre(solution, quantity))
+
+
 def say_litres(ctx: PageContext, litres: float) -> str:
     """A volume in the unit a keeper measures it with."""
     unit, factor = _measured_in(litres)
@@ -106,12 +123,12 @@ def say_rate(ctx: PageContext, rate: Estimate) -> Shown:
     shown = rate.scaled(factor, "L/day")
     if shown.high - shown.low < 1e-6 * max(abs(shown.value), 1.0):
         return Shown(ctx.say.number(shown.value, 1 if factor == 1.0 else 0, per_day))
-    # A pump is set to the millilitre, however certain or uncertain the uptake is.
-    digits = 2 if factor == 1.0 else 0
+    # A pump is set to the millilitre at best, and to no more than the uptake tells.
+    digits = min(decimals((shown.high - shown.low) / 2), 2 if factor == 1.0 else 0)
     value = ctx.say.number(shown.value, digits, per_day)
     if round(shown.low, digits) == round(shown.high, digits):
         return Shown(value)
-    return Shown(value, ctx.say.estimate(shown, per_day, min(decimals((shown.high - shown.low) / 2), digits)).interval)
+    return Shown(value, ctx.say.estimate(shown, per_day, digits).interval)
 
 
 def caution_words(ctx: PageContext, cautions: Sequence[CautionId]) -> tuple[str, ...]:
@@ -146,6 +163,13 @@ def _measured_in(litres: float) -> tuple[str, float]:
     return ("L", 1.0) if litres >= _IN_LITRES else ("mL", 1000.0)
 
 
+def written_rate(rate: Estimate) -> str:
+    """A rate as it stands in a log, as exact as pages say it."""
+    unit, factor = _measured_in(rate.value)
+    digits = min(decimals(factor * (rate.high - rate.low) / 2), 2 if factor == 1.0 else 0)
+    return f"{round(factor * rate.value, digits):g} {unit}/day"
+
+
 def _row(
     ctx: PageContext, system: System, supply: str, found: Sequence[DoseRate | None], now: bool
 ) -> tuple[Inline, ...]:
@@ -174,6 +198,8 @@ def say_weekday(ctx: PageContext, at: datetime) -> str:
 
 def to_do(ctx: PageContext, system: System, plan: Plan, found: DosingFindings) -> Iterator[str]:
     """What is to be done by hand, in a sentence each."""
+    if any(each.unsure and (each.system, each.quantity) == (system.id, "alkalinity") for each in ctx.alerts):
+        yield ctx.words("dosing.test_first")
     if plan.water_change is not None:
         yield change_words(ctx, system, plan.water_change, plan.as_of)
     yield from (_pour(ctx, each) for each in found.pourings)

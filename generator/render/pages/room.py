@@ -15,7 +15,7 @@ from generator.render.base import links
 from generator.render.base.blocks import Fold, Paragraph, Section, Table, items, section
 from generator.render.base.context import PageContext
 from generator.render.base.inline import BREAK, Inline, Link, Phrase, Span, bold, joined
-from generator.render.base.numbers import NBSP, Shown, plain, with_unit
+from generator.render.base.numbers import Shown, plain, with_unit
 from generator.render.pages.behind import Ground, Parts, behind, lengths
 from generator.units.quantity import Estimate
 
@@ -32,7 +32,7 @@ def of_safe(ctx: PageContext, gap: float, safe: float) -> str:
     """A gap beside the safe one (cm): as fine as it must be for the two to differ."""
     said = [[ctx.say.length(max(each, 0.0), fine=fine) for each in (gap, safe)] for fine in (False, True)]
     gap_said, safe_said = said[said[0][0] == said[0][1]]
-    return ctx.words("room.of_safe", gap=gap_said.partition(NBSP)[0], safe=safe_said)
+    return ctx.words("room.of_safe", gap=gap_said, safe=safe_said)
 
 
 def say_dates(ctx: PageContext, dates: Dates, room: Estimate) -> tuple[str, str]:

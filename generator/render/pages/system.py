@@ -134,11 +134,12 @@ def _answers(ctx: PageContext, findings: WaterFindings, cards: tuple[ReadingCard
     due_now = next_due(ctx, findings.system)
     nothing = "tests" if is_due(ctx, findings.system) else "nothing"
     do = Link(needed[0].title, "#needs") if needed else words(f"system.answers.{nothing}")
+    how = small(needed[0].how) if needed and needed[0].how else ""
     others = small(words("system.more", n=len(needed) - 1)) if len(needed) > 1 else ""
     return facts(
         (words("system.answers.band"), state or words("system.no_readings")),
         (words("system.answers.uptake"), changing(ctx, findings, uptake) if uptake else ""),
-        (words("system.answers.next"), joined(do, others) if ctx.view.shows_tasks else ""),
+        (words("system.answers.next"), joined(do, how, others) if ctx.view.shows_tasks else ""),
         (words("system.answers.test"), due_now),
         look="answers",
     )

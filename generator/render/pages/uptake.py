@@ -99,7 +99,11 @@ def _going_on(ctx: PageContext, findings: WaterFindings, kind: str) -> Inline:
         text = ", ".join(filter(None, forecast_words(ctx.say, without)))
         if_not = words("forecast.if_not", forecast=text)
     name = joined(bold(words(f"quantities.{kind}")), if_poured)
-    said = say_outlook(ctx, forecast)
+    standing = findings.latest[kind].standing
+    if isinstance(forecast, Forecast) and standing == forecast.leaves:
+        said: Inline = words("forecast.already", side=words(f"forecast.{standing}"))
+    else:
+        said = say_outlook(ctx, forecast)
     return joined(name, said, why if isinstance(forecast, Forecast) else "", small(if_not) if if_not else "")
 
 
