@@ -41,9 +41,6 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
     def some(part: str, make: Callable[[], object]) -> Callable[[], object]:
         return door.one(f"found {part} as seen", make)
 
-    def held(part: str) -> Callable[[], object]:
-        return some(part, lambda: tuple(each for each in getattr(found, part) if each.coral in corals))
-
     def each(part: str, is_seen: Callable[[str], bool], of: Callable[[str], object]) -> Callable[[], object]:
         cuts = door.each(f"found {part} as seen", lambda: filter(is_seen, getattr(found, part)), of, shared=True)
         return lambda: cuts
@@ -73,8 +70,11 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
         "plans": some("plans", lambda: tuple(each for each in found.plans if each.plan.id in view.plans)),
         "trade": some("trade", cut.trade),
         "offers": some("offers", cut.offers),
-        "arrivals_held": held("arrivals_held"),
-        "sizes_held": held("sizes_held"),
+        "arrivals_held": some(
+            "arrivals_held",
+            lambda: tuple(each for each in found.arrivals_held if each.coral in corals and each.system in systems),
+        ),
+        "sizes_held": some("sizes_held", lambda: tuple(each for each in found.sizes_held if each.coral in corals)),
         "touches_held": some(
             "touches_held",
             lambda: tuple(each for each in found.touches_held if {each.coral, each.other} <= corals.keys()),
@@ -186,7 +186,9 @@ class _Cut:
         )
 
     def could_go(self, coral: str) -> "tuple[Suggestion, ...]":
-        return tuple(each for each in self.found.could_go[coral] if self._shows(each))
+        corals = self.view.corals
+        shown = filter(self._shows, self.found.could_go[coral])
+        return tuple(replace(e, unplaced=tuple(id for id in e.unplaced if id in corals)) for e in shown)
 
     def _shows(self, place: "Suggestion") -> bool:
         """Whether a place may be shown: its system, everything that must move for it, and where to."""
