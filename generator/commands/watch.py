@@ -192,10 +192,12 @@ class _Said(io.StringIO):
 
 
 def at_rest(content: Path, before: Seen | None) -> Seen:
-    """The files of a folder; if they are not as before, once nobody has written them for a moment."""
-    now = dict(_files(content))
+    """The files of a folder; if some are not as before, once nobody has written those for a moment."""
+    before, now = before or {}, dict(_files(content))
     while now != before:
         time.sleep(_REST)
+        if all(_mark(path) == mark for path, mark in now.items() if before.get(path) != mark):
+            break
         before, now = now, dict(_files(content))
     return now
 
@@ -219,8 +221,16 @@ def _files(folder: Path) -> Iterator[tuple[str, tuple[int, int, int]]]:
                 if entry.is_dir(follow_symlinks=False):
                     yield from _files(Path(entry.path))
                 else:
-                    status = entry.stat(follow_symlinks=False)
-                    yield entry.path, (status.st_mtime_ns, status.st_size, status.st_ino)
+                    yield entry.path, _mark(entry)
+
+
+def _mark(file: str | os.DirEntry[str]) -> tuple[int, int, int]:
+    """What changes when a file is written; nothing of one that is gone."""
+    try:
+        status = os.lstat(file) if isinstance(file, str) else file.stat(follow_symlinks=False)
+    except FileNotFoundError:
+        return 0, 0, 0
+    return status.st_mtime_ns, status.st_size, status.st_ino
 
 
 def _port(text: str) -> int:
