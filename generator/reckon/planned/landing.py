@@ -131,12 +131,14 @@ def _changed(system: System, events: Sequence[Informed], before: Answer) -> tupl
 class InWater:
     """What a colony would take out of one system's water, and what to do about it hour by hour.
 
-    No steps: its uptake cannot be told, or it is not the only one that changes this water, so that their sum counts.
+    `after` is the uptake of alkalinity (meq/L/day) with it. No steps and no `after`: its uptake cannot be told, or it
+    is not the only one that changes this water, so that their sum counts.
     """
 
     system: str
     uptake: ExpectedUptake | CannotTell
     steps: Steps | None = None
+    after: Answer | None = None
 
 
 def in_water(
@@ -168,7 +170,8 @@ def in_water(
     share = min(grams / whole, 1.0) if whole > 0.0 else 1.0
     arrival = DemandEvent(at, share, "arrival", coral.id, coral.source, day, step=step.value, step_error=error)
     with_it = water_with(system, log, [*told, Informed(arrival, step=step)], at, past=False)
-    return InWater(system.id, uptake, steps(system, log, baseline, (uptake.grams_per_day, step), held, with_it, at))
+    what_to_do = steps(system, log, baseline, (uptake.grams_per_day, step), held, with_it, at)
+    return InWater(system.id, uptake, what_to_do, with_it.uptake["alkalinity"].per_day)
 
 
 # So many places are told of each colony, and what it would take in their waters.

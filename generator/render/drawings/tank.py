@@ -107,7 +107,8 @@ def draw_floor(plan: FloorPlan) -> Markup:
     parts += (_coral(plan, coral) for coral in plan.corals)
     # Above the corals, so that no large one hides what its place is called.
     parts += (_words(plan, place) for place in plan.places)
-    parts += (_gap(plan, gap, spot) for gap, spot in zip(plan.gaps, _label_spots(plan), strict=True))
+    gaps = (_gap(plan, gap, spot) for gap, spot in zip(plan.gaps, _label_spots(plan), strict=True))
+    parts.append(f'<g class="p-now">{"".join(gaps)}</g>')
     parts += (_stage(plan, stage) for stage in plan.stages)
     parts += (_number(plan, coral) for coral in plan.corals)
     length = _u(plan, plan.bar[0])

@@ -83,9 +83,9 @@ def headlines(ctx: PageContext, room: RoomFindings, over: Sequence[Approach]) ->
         yield joined(head, Phrase((joined(*pairs, by="; "), ".")))
     if (first := next((each for each in told if each.touch.likely), None)) is not None:
         day, interval = say_dates(ctx, first.touch, first.gap.estimate)
-        yield joined(words("plan.first_two"), pair(first), bold(day), interval)
+        yield joined(words("plan.first_two"), joined(pair(first), joined(bold(day), interval, by=", ")))
     for coral, edge, _, when, range_ in (cells for cells, _ in over[:1]):
-        yield joined(words("plan.first_edge"), joined(coral, edge, by=", "), bold(when), range_)
+        yield joined(words("plan.first_edge"), joined(coral, edge, joined(bold(when), range_, by=", "), by=", "))
 
 
 def edges(ctx: PageContext, room: RoomFindings) -> Iterator[Approach]:

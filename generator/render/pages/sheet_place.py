@@ -10,7 +10,7 @@ from generator.records.trade import Newcomer
 from generator.render.base import links
 from generator.render.base.blocks import Facts, Paragraph, Section, Table, facts, section
 from generator.render.base.context import PageContext
-from generator.render.base.inline import BREAK, Inline, bold, joined, small
+from generator.render.base.inline import BREAK, Inline, Span, bold, joined, small
 from generator.render.base.numbers import plain, with_unit
 from generator.render.base.sentences import listed
 from generator.render.base.why import to_method
@@ -49,11 +49,12 @@ def _size(ctx: PageContext, colony: Newcomer) -> str:
     return f"{ctx.say.length(*sides)}, {ctx.words(f'forms.{colony.form}')}"
 
 
-def _wants(ctx: PageContext, colony: Newcomer, found: Landing) -> str:
+def _wants(ctx: PageContext, colony: Newcomer, found: Landing) -> Inline:
     words, wish = ctx.words, found.wish
     ends = dict.fromkeys(plain(words, end, 0) for end in (wish.light_low, wish.light_high) if end is not None)
     light = with_unit("–".join(ends), words.unit("PAR")) if ends else words("sheet.place.any_light")
-    return f"{light}, {words(f'flows.{colony.flow}') if colony.flow else words('sheet.place.any_flow')}"
+    flow = words(f"flows.{colony.flow}") if colony.flow else words("sheet.place.any_flow")
+    return joined(Span(light, look="held"), flow, by=", ")
 
 
 def _place(ctx: PageContext, found: Suggestion) -> tuple[Inline, ...]:
@@ -97,7 +98,7 @@ def _papered(new: Newcomer) -> bool:
     return new.origin is not None and (new.origin.permit is not None or new.origin.source_code is not None)
 
 
-def caring(ctx: PageContext, found: Care, partner: str) -> Iterator[str]:
+def caring(ctx: PageContext, found: Care, partner: str) -> Iterator[Inline]:
     """How it is brought in, in the order of doing; `partner` is who keeps it now."""
     words, of = ctx.words, "sheet.care.move" if found.home else "sheet.care"
     home = ctx.view.systems[found.home].name if found.home else ""
@@ -115,7 +116,8 @@ def caring(ctx: PageContext, found: Care, partner: str) -> Iterator[str]:
         name, day = ctx.to_coral(found.newest.id).text, ctx.say.on(found.newest.arrival.at)
         yield words(f"{of}.newest", name=name, home=home, day=day)
     if found.brought:
-        yield words(f"{of}.brought", told="; ".join(said.rstrip(".") for said, _ in found.brought), home=home)
+        seen = (f"– {said.rstrip('.')}." for said, _ in found.brought)
+        yield joined(words(f"{of}.brought", home=home), *seen, by=BREAK)
 
 
 def _acclimation(ctx: PageContext, found: Acclimation) -> Iterator[str]:

@@ -126,7 +126,8 @@ def _tests(ctx: PageContext, found: Steps) -> Section | None:
     by = words("sheet.water.by", at=ctx.say.moment(soon).text) if soon else ""
     if soon and soon <= found.at:
         by = words("sheet.water.before")
-    rows = (f"{at.text}: {why}, {odds}" for at, why, odds in planned_readings(ctx, plan)) if plan else ()
+    planned = planned_readings(ctx, plan) if plan else ()
+    rows = (f"{at.text}: {words('sheet.water.test', why=why, odds=odds)}" for at, why, odds in planned)
     return section(
         words("changes.readings"),
         Paragraph(readings_lead(ctx, plan) if plan else ""),
@@ -272,6 +273,9 @@ def _rows(ctx: PageContext, found: PlanFindings) -> Iterator[Row]:
                     yield uptake_row(ctx, _now(ctx, water.system), now.per_day.estimate, "measured")
                 takes = ctx.words("sheet.glance.takes", name=landing.new.name)
                 yield uptake_row(ctx, takes, water.uptake.alkalinity.estimate, "predicted")
+                if isinstance(water.after, Finding):
+                    with_it = ctx.words("sheet.glance.with", name=landing.new.name)
+                    yield uptake_row(ctx, with_it, water.after.estimate, "predicted")
 
 
 def _now(ctx: PageContext, system: str) -> str:
@@ -307,9 +311,10 @@ def _pumps_glance(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
     for system, steps in waters:
         for step in steps.pumps if steps else ():
             name = f"{ctx.view.systems[system].name}:" if len(waters) > 1 else ""
-            now, first = (_a_day(ctx, litres) for litres in (step.now, step.first))
+            now, first, cap = (_a_day(ctx, litres) for litres in (step.now, step.first, step.cap))
+            more = ctx.words("sheet.glance.cap", cap=cap) if step.cap > step.first and cap != first else ""
             said = ctx.words("sheet.glance.pump", supply=supply_name(ctx, step.supply), now=now, first=first)
-            yield joined(name, said)
+            yield joined(name, joined(said, more, by=", "))
 
 
 def _tests_glance(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
@@ -318,4 +323,4 @@ def _tests_glance(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
     for system, steps in waters:
         for at, why, odds in planned_readings(ctx, steps.plan)[:1] if steps and steps.plan else ():
             name = f"{ctx.view.systems[system].name}:" if len(waters) > 1 else ""
-            yield joined(name, joined(bold(at), f"{why}, {odds}", by=": "))
+            yield joined(name, joined(bold(at), ctx.words("sheet.water.test", why=why, odds=odds), by=": "))
