@@ -66,6 +66,7 @@ class CoralRow:
     to_offer: bool
     photo: PhotoLink | None
     find: str
+    size: str = ""
 
 
 def corals_page(ctx: PageContext) -> Page:
@@ -126,8 +127,15 @@ def _row(ctx: PageContext, coral: Coral) -> CoralRow:
         living=living,
         to_offer=living and coral.to_offer,
         photo=photos[-1] if photos else None,
+        size=_offered_size(ctx, coral) if living and coral.to_offer else "",
         find=" ".join((coral.name, coral.species, ctx.to_line(coral.line).text, coral.line, form)).casefold(),
     )
+
+
+def _offered_size(ctx: PageContext, coral: Coral) -> str:
+    """How long a coral on offer was when it was last measured, and since when it is here."""
+    since = ctx.words("gallery.since", day=ctx.say.on(coral.arrival.at))
+    return ", ".join(filter(None, (ctx.say.written(coral.sizes[-1].length) if coral.sizes else "", since)))
 
 
 def state_of(ctx: PageContext, coral: Coral) -> str:

@@ -1,6 +1,6 @@
 """What pages about trades share (what was given, money, promises); and the page of what is ready to offer."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 
 from generator.reckon.trade.offers import Account, Check, Offer, Rule, rules
@@ -136,7 +136,7 @@ def offers_page(ctx: PageContext) -> Page:
     words, writes = ctx.words, ctx.view.writes
     found = ctx.found.offers
     offered = [offer for offer in found if offer.ready and offer.marked]
-    ready = [*offered, *(offer for offer in found if offer.ready and not offer.marked)]
+    unoffered = [offer for offer in found if offer.ready and not offer.marked]
     held = [offer for offer in found if not offer.ready]
     corals = gallery(ctx, (ctx.view.corals[offer.coral] for offer in offered))
     return page(
@@ -145,12 +145,16 @@ def offers_page(ctx: PageContext) -> Page:
         "trades",
         group(
             "side-by-side",
-            section(words("offers.meets"), _marks(ctx, [*ready, *held]), Paragraph(words("offers.unmarked"), "note")),
+            section(
+                words("offers.meets"),
+                _marks(ctx, {"ready": offered, "unoffered": unoffered, "held": held}),
+                Paragraph(words("offers.unmarked"), "note"),
+            ),
             section(words("offers.held"), _held(ctx, held)),
         )
         if writes and found
         else section(words("offers.ready"), corals or Paragraph(words("offers.none"))),
-        folded(words("offers.numbers"), _met(ctx, ready)),
+        folded(words("offers.numbers"), _met(ctx, [*offered, *unoffered])),
         folded(
             words("offers.rules.title"),
             facts(*(_rule(ctx, rule) for rule in rules(ctx.view.settings.offers))),
@@ -169,10 +173,17 @@ def _heads(ctx: PageContext, found: list[Offer]) -> tuple[str, ...]:
     )
 
 
-def _marks(ctx: PageContext, found: list[Offer]) -> Table:
-    """The picture: a row for each coral, those on offer first, and a mark for each rule."""
+def _marks(ctx: PageContext, kinds: Mapping[str, list[Offer]]) -> Table:
+    """The picture: a row for each coral and a mark for each rule; a row above those on offer, the ready, the others."""
     rows: list[tuple[Inline, ...]] = []
-    for each in found:
+    looks: list[str] = []
+    told = [each for found in kinds.values() for each in found]
+    first = {found[0].coral: kind for kind, found in kinds.items() if found}
+    for each in told:
+        if each.coral in first:
+            rows.append((bold(ctx.words(f"offers.{first[each.coral]}")), ""))
+            looks.append("kind")
+        looks.append("" if each.ready else "held")
         on_offer = small(ctx.words("offers.marked")) if each.marked else ""
         marks = (
             _check(ctx, check, ctx.view.corals[each.coral])
@@ -181,8 +192,7 @@ def _marks(ctx: PageContext, found: list[Offer]) -> Table:
             for check in each.checks
         )
         rows.append((joined(ctx.to_coral(each.coral), on_offer), *marks))
-    looks = tuple("" if each.ready else "held" for each in found)
-    return Table(ctx.words("offers.meets"), _heads(ctx, found), tuple(rows), "holds", looks)
+    return Table(ctx.words("offers.meets"), _heads(ctx, told), tuple(rows), "holds", tuple(looks))
 
 
 def _met(ctx: PageContext, found: list[Offer]) -> Table:
@@ -225,7 +235,9 @@ def _amount(ctx: PageContext, rule: Rule, value: float, written: Quantity | None
     """An amount in the rule's unit; a length has the digits it was written with."""
     if rule.unit == "cm":
         return ctx.say.canonical("length", value, written) if written else ctx.say.length(value, fine=True)
-    return ctx.words(f"offers.{'days' if rule.unit == 'days' else 'others'}", n=round(value))
+    if rule.unit == "days":
+        return ctx.words("offers.days", n=round(value))
+    return ctx.words("offers.others", n=round(value)) if round(value) else ctx.words("offers.no_other")
 
 
 def _check(ctx: PageContext, check: Check, coral: Coral) -> Span:

@@ -20,6 +20,7 @@ from generator.render.base.blocks import (
     facts,
     folded,
     group,
+    items,
     row,
     section,
 )
@@ -30,6 +31,7 @@ from generator.render.base.page import Page
 from generator.render.base.words import template_files
 from generator.render.pages.attention import links_to_lines_at_risk, matters
 from generator.render.pages.coral import gallery
+from generator.render.pages.deals import still_owed
 from generator.render.pages.journal import entry_list, newest_first
 from generator.render.pages.next_tests import calendar_link, due_soon, first_line, nothing
 from generator.render.pages.search import words_in
@@ -96,12 +98,12 @@ def front_page(ctx: PageContext) -> Page:
         ctx,
         "front",
         "front",
-        _between_us(ctx),
-        section(words("front.entries"), entry_list(ctx, newest), onward(ctx, links.JOURNAL, "today.all_entries"))
-        if newest
-        else None,
+        *(_between_us(ctx) if ctx.view.partner else ()),
         section(words("front.corals"), gallery(ctx, corals), onward(ctx, links.CORALS, "front.all_corals"))
         if corals
+        else None,
+        section(words("front.entries"), entry_list(ctx, newest), onward(ctx, links.JOURNAL, "today.all_entries"))
+        if newest
         else None,
         section(
             words("front.systems"),
@@ -114,19 +116,25 @@ def front_page(ctx: PageContext) -> Page:
     )
 
 
-def _between_us(ctx: PageContext) -> Section | None:
-    """For a partner: what was given, taken and is owed, from the partner's side."""
-    trades = newest_trades(ctx) if ctx.view.partner else []
-    if not trades:
-        return None
-    cards = (account_card(ctx, each) for each in ctx.found.trade.accounts.values())
-    return section(
-        ctx.words("front.trades", keeper=ctx.view.settings.keeper),
-        over_time(ctx, trades),
-        group("accounts", *cards),
-        trade_table(ctx, trades[:_NEWEST_ENTRIES]),
-        onward(ctx, links.TRADES, "front.all_trades"),
-    )
+def _between_us(ctx: PageContext) -> Iterator[Section]:
+    """For a partner, from their side: what was given, taken and is owed, what came from them, what is on offer."""
+    words, trades = ctx.words, newest_trades(ctx)
+    accounts = ctx.found.trade.accounts.values()
+    theirs = gallery(ctx, (each for each in ctx.view.corals.values() if each.arrival.partner == ctx.view.partner))
+    offered = [ctx.view.corals[each.coral] for each in ctx.found.offers if each.ready and each.marked]
+    if trades or theirs:
+        yield section(
+            words("front.trades", keeper=ctx.view.settings.keeper),
+            items(*still_owed(ctx, list(accounts)), look="plain") if trades else None,
+            over_time(ctx, trades) if trades else None,
+            group("accounts", *(account_card(ctx, each) for each in accounts)),
+            trade_table(ctx, trades[:_NEWEST_ENTRIES]),
+            onward(ctx, links.TRADES, "front.all_trades") if trades else None,
+        )
+    if theirs:
+        yield section(words("front.theirs"), theirs)
+    if offered and ctx.view.shows_offers:
+        yield section(words("front.offered"), gallery(ctx, offered), onward(ctx, links.OFFERS, "offers.title"))
 
 
 def guides_page(ctx: PageContext) -> Page:
