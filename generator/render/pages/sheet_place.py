@@ -10,7 +10,7 @@ from generator.records.trade import Newcomer
 from generator.render.base import links
 from generator.render.base.blocks import Facts, Paragraph, Section, Table, facts, section
 from generator.render.base.context import PageContext
-from generator.render.base.inline import BREAK, Inline, Span, bold, joined, small
+from generator.render.base.inline import BREAK, Inline, bold, joined, small
 from generator.render.base.numbers import plain, with_unit
 from generator.render.base.sentences import listed
 from generator.render.base.why import to_method
@@ -49,12 +49,12 @@ def _size(ctx: PageContext, colony: Newcomer) -> str:
     return f"{ctx.say.length(*sides)}, {ctx.words(f'forms.{colony.form}')}"
 
 
-def _wants(ctx: PageContext, colony: Newcomer, found: Landing) -> Inline:
+def _wants(ctx: PageContext, colony: Newcomer, found: Landing) -> str:
     words, wish = ctx.words, found.wish
     ends = dict.fromkeys(plain(words, end, 0) for end in (wish.light_low, wish.light_high) if end is not None)
     light = with_unit("–".join(ends), words.unit("PAR")) if ends else words("sheet.place.any_light")
     flow = words(f"flows.{colony.flow}") if colony.flow else words("sheet.place.any_flow")
-    return joined(Span(light, look="held"), flow, by=", ")
+    return f"{light}, {flow}"
 
 
 def _place(ctx: PageContext, found: Suggestion) -> tuple[Inline, ...]:
