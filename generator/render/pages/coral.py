@@ -66,7 +66,6 @@ class CoralRow:
     to_offer: bool
     photo: PhotoLink | None
     find: str
-    size: str = ""
 
 
 def corals_page(ctx: PageContext) -> Page:
@@ -117,25 +116,19 @@ def _row(ctx: PageContext, coral: Coral) -> CoralRow:
     photos = ctx.photos(coral.photos, coral.name)
     form = ctx.words(f"forms.{coral.form}")
     living = coral.lives_on(ctx.today)
+    length = ctx.say.written(coral.sizes[-1].length) if living and coral.to_offer and coral.sizes else ""
     return CoralRow(
         link=ctx.to_coral(coral.id),
         species=coral.species,
         line=ctx.to_line(coral.line),
         form=coral.form,
         form_words=form,
-        state=state_of(ctx, coral),
+        state=" · ".join(filter(None, (state_of(ctx, coral), length))),
         living=living,
         to_offer=living and coral.to_offer,
         photo=photos[-1] if photos else None,
-        size=_offered_size(ctx, coral) if living and coral.to_offer else "",
         find=" ".join((coral.name, coral.species, ctx.to_line(coral.line).text, coral.line, form)).casefold(),
     )
-
-
-def _offered_size(ctx: PageContext, coral: Coral) -> str:
-    """How long a coral on offer was when it was last measured, and since when it is here."""
-    since = ctx.words("gallery.since", day=ctx.say.on(coral.arrival.at))
-    return ", ".join(filter(None, (ctx.say.written(coral.sizes[-1].length) if coral.sizes else "", since)))
 
 
 def state_of(ctx: PageContext, coral: Coral) -> str:
