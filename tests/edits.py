@@ -56,8 +56,7 @@ class Tabs:
     def wanted(self) -> list[str]:
         self._asked += 1
         many = 2 if self._asked == 1 else self.rng.random() < 0.05
-        some = self.rng.sample(self.addresses, min(many, len(self.addresses)))
-        return [address for address in some if address not in self.early]
+        return self.rng.sample(self.addresses, min(many, len(self.addresses)))
 
     def show_early(self, files: Early) -> None:
         self.early |= files

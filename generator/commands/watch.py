@@ -155,12 +155,15 @@ class Watcher:
 
     def begin(self, door: "Steps", page: Callable[[str], Mapping[str, bytes]]) -> None:
         """Make the pages that are open, and from then on between steps those that somebody asks for."""
+        made: set[str] = set()
 
         def wanted_first() -> None:
             if self.saved():
                 raise SavedAgain
             for address in self._server.wanted():
-                self._server.show_early(door.soon(page, address) or {address: None})
+                if address not in made:
+                    made.add(address)
+                    self._server.show_early(door.soon(page, address) or {address: None})
 
         door.between = wanted_first
         wanted_first()

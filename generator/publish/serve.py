@@ -71,10 +71,10 @@ class LiveSite(ThreadingHTTPServer):
             self._changed.notify_all()
 
     def wanted(self) -> list[str]:
-        """The addresses that somebody waits for, or has open, and that were not shown early."""
+        """The addresses that somebody waits for, or has open."""
         with self._changed:
             gone = select([*self._waiting], [], [], 0)[0] if self._waiting else []
-            return [at for who, at in self._waiting.items() if who not in gone and at not in self._early]
+            return [at for who, at in self._waiting.items() if who not in gone]
 
     def show_early(self, files: Mapping[str, bytes | None]) -> None:
         """Show files before the rest of their site; for one that is None, who asks must wait."""

@@ -13,7 +13,7 @@ from generator.commands.options import parser_of
 from generator.commands.watch import SavedAgain, Watcher, at_rest, seldom, site_made
 from generator.door.memory import Lasting, MemoryInUse
 from tests.commands.test_commands import AS_OF, SOUND, Write, corallite
-from tests.edits import Tabs
+from tests.edits import Early, Tabs
 from tests.watching import Watching
 
 
@@ -123,9 +123,14 @@ class Showing(Tabs):
     def __init__(self) -> None:
         super().__init__(0)
         self.shown: list[str] = []
+        self.told: list[str] = []
 
     def wanted(self) -> list[str]:
-        return [] if self.early else ["index.html"]
+        return ["index.html"]
+
+    def show_early(self, files: Early) -> None:
+        super().show_early(files)
+        self.told += [*files]
 
     def show(self, said: str, good: bool) -> None:
         self.shown.append("good" if good else said)
@@ -167,9 +172,11 @@ def test_a_save_while_the_site_is_made_begins_anew_between_steps(
     early = tabs.early["index.html"]
     assert early
     assert early != before == (site / "index.html").read_bytes(), "the page was shown, the site is the last good one"
-    live.saved = bool
+    settings.write_text(settings.read_text("utf-8").replace("title: New ", "title: Newer "), "utf-8")
+    live.saved, tabs.told = bool, []
     assert site_made(args, live)[0]
-    assert (site / "index.html").read_bytes() == early
+    assert early != (site / "index.html").read_bytes() == tabs.early["index.html"], "the open page comes first again"
+    assert tabs.told.count("index.html") == 1
     assert not list(content.parent.glob(".site.corallite-*"))
 
 
