@@ -109,12 +109,14 @@ def overdue(ctx: PageContext, accounts: Sequence[Account]) -> Inline:
     """What is owed beyond its day, and by whom."""
     words = ctx.words
     said = [
-        f"{ctx.partner(account.partner)}: {words(by_reader(ctx, f'trades.owed.{debt.by}'), what=debt.what)}"
+        f"{words(by_reader(ctx, f'trades.owed.{debt.by}'), what=debt.what)} ({ctx.partner(account.partner)})"
         for account in accounts
         for debt in account.overdue
     ]
     return (
-        joined(Span(words("accounts.overdue", n=len(said)), look="off"), f"{'; '.join(said)}.", by=": ") if said else ""
+        joined(Span(words("accounts.overdue", n=len(said)), look="off"), f"{'; '.join(said)}.", by=" · ")
+        if said
+        else ""
     )
 
 

@@ -15,7 +15,7 @@ from generator.render.base import links
 from generator.render.base.blocks import Fold, Paragraph, Section, Table, items, section
 from generator.render.base.context import PageContext
 from generator.render.base.inline import BREAK, Inline, Link, Phrase, Span, bold, joined
-from generator.render.base.numbers import Shown, plain, with_unit
+from generator.render.base.numbers import NBSP, Shown, plain, with_unit
 from generator.render.pages.behind import Ground, Parts, behind, lengths
 from generator.units.quantity import Estimate
 
@@ -100,7 +100,10 @@ def edges(ctx: PageContext, room: RoomFindings) -> Iterator[Approach]:
 
 
 def _gap(ctx: PageContext, found: Finding) -> Shown:
-    return ctx.say.level("length", found.estimate)
+    value, low, high = (
+        ctx.say.length(each, fine=True) for each in (found.estimate.value, found.estimate.low, found.estimate.high)
+    )
+    return Shown(value, ctx.words("numbers.between", low=low.partition(NBSP)[0], high=high))
 
 
 def edge_words(ctx: PageContext, leaving: Leaving) -> str:

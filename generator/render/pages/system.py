@@ -66,8 +66,8 @@ from generator.render.pages.writing import write_link
 from generator.units.kinds import WATER_KINDS
 
 _NEWEST_ENTRIES = 5
-# More than a keeper can do in a day unfolds.
 AT_A_GLANCE = ("alkalinity", "calcium", "magnesium", "salinity")
+# More than a keeper can do in a day unfolds.
 MOST_MATTERS = 7
 _MATTERS_SHOWN = 4
 # Whose uptake the first screen tells: it moves fastest (common practice, no source).

@@ -241,7 +241,8 @@ def _spread(ctx: PageContext, found: Condition, spread: Spread | None) -> str:
         return words("travel.no_trip")
     unit = words.unit(_unit(ctx, found))
     told = _scaled(ctx, found, spread)
-    median, low, high = (plain(words, each, 1) for each in (told.value, told.low, told.high))
+    digits = 0 if told.high >= 10.0 else 1
+    median, low, high = (plain(words, each, digits) for each in (told.value, told.low, told.high))
     if spread.n == 1:
         return words("travel.one", value=with_unit(median, unit))
     ends = words("methods.range", low=low, high=with_unit(high, unit))
