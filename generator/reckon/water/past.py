@@ -1,6 +1,6 @@
 """A water's past, told year by year: once a year is over and read on, what is told of it stays as it is.
 
-What is told of a moment rests on the readings of the half year before it and of the month after it; older and later
+What is told of a moment rests on the readings of the months before it and of the month after it; older and later
 ones hardly count. So a new reading changes what is told of this year alone.
 """
 
@@ -21,6 +21,8 @@ from generator.records.log import Reading, SystemLog
 
 # So long before a moment readings still count, and so many of each quantity at least. A choice of ours.
 LOOKS_BACK, LEAST_READ = timedelta(days=180), 12
+# So long before a year that is over: its own readings tell more of it. A choice of ours.
+YEAR_LOOKS_BACK = timedelta(days=90)
 # A year is told once it has been over for so long. A choice of ours: a test after a month parts all stories.
 SETTLES = timedelta(days=30)
 
@@ -67,8 +69,10 @@ def begin_of(year: int, zone: tzinfo | None) -> datetime:
 def lately(log: SystemLog, since: datetime, back: timedelta = LOOKS_BACK) -> SystemLog:
     """A log from a moment on, with what counts from before it: readings, what was paid in since, and all that runs.
 
-    Readings count from so long `back` on.
+    Readings count from so long `back` on. A log without any before the moment is kept whole.
     """
+    if not log.readings or log.readings[0].at >= since:
+        return log
     times: dict[str, list[datetime]] = {}
     for reading in log.readings:
         times.setdefault(reading.kind, []).append(reading.at)

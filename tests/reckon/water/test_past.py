@@ -11,8 +11,8 @@ import pytest
 from generator.nature.methods import method
 from generator.reckon.arrivals.known import water_with
 from generator.reckon.water.analysis import analyse_water, year_told
-from generator.reckon.water.past import LEAST_READ, LOOKS_BACK, SETTLES, begin_of, lately, years_told
-from generator.records.log import PumpRate, Reading, SystemLog
+from generator.reckon.water.past import LEAST_READ, LOOKS_BACK, SETTLES, YEAR_LOOKS_BACK, begin_of, lately, years_told
+from generator.records.log import Dose, PumpRate, Reading, SystemLog
 from generator.units.quantity import parse_quantity
 from tests.reckon.water.journals import here, moment, readings, system
 
@@ -84,6 +84,13 @@ def test_the_years_and_what_is_new_make_up_the_whole_ledger():
             assert before.until == after.at
 
 
+def test_what_was_paid_in_long_before_the_first_reading_is_in_the_ledger():
+    pump = replace(a_long_log().pumps[0], at=moment(0.0))
+    early = Dose(source=here(), at=moment(-300.0), solution="soda", amount=parse_quantity("0.1 L", "volume"))
+    log = replace(a_long_log(), pumps=(pump,), doses=(early,))
+    assert early.at in [line.at for line in water_with(TANK, log, (), NOW).ledger if line.cause == "dose"]
+
+
 def test_every_reading_stands_in_one_year():
     told = by_years(seed=1)
     assert [reading for reading, _ in told.readings] == list(a_long_log().readings)
@@ -114,5 +121,6 @@ def _at(reading: Reading) -> datetime:
 
 def test_the_methods_page_says_what_counts():
     said = " ".join(method("uptake", "en").assumptions)
-    assert f"{SETTLES.days} days after its end, with the readings of the {LOOKS_BACK.days} days before" in said
+    assert f"{SETTLES.days} days after its end, with its readings and those of the {YEAR_LOOKS_BACK.days} days" in said
+    assert f"since then and of the {LOOKS_BACK.days} days before" in said
     assert f"the last {LEAST_READ} readings" in said
