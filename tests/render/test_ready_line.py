@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from generator.read.load import load
+from generator.render.pages.behind import in_log
 from tests.conftest import AS_OF, ROOT
 
 _READY = re.compile(r"When it is done, add to (\S+?)(?:, under (\w+))?:</p>\s*<pre><code>(.*?)</code>", re.DOTALL)
@@ -45,6 +46,12 @@ def test_every_line_that_a_card_gives_to_copy_is_one_that_the_files_take(own_sit
     # A size out of the order of its days, or of eight centimetres each way, is a doubt and no mistake.
     errors = load(content, date.fromisoformat(AS_OF) + timedelta(days=2)).errors
     assert [str(problem) for problem in errors if "order" not in str(problem)] == []
+
+
+def test_at_the_end_of_a_month_the_dose_of_today_goes_into_the_file_of_today() -> None:
+    dose, test = (date(2026, 11, 30), "doses: {soda: 40 mL}"), (date(2026, 12, 2), "readings: {alkalinity: … dKH}")
+    assert in_log("lagoon", [dose, test]) == ("logs/lagoon/2026-11.yaml", "- at: 2026-11-30 …\n  doses: {soda: 40 mL}")
+    assert in_log("lagoon", [test])[0] == "logs/lagoon/2026-12.yaml"
 
 
 def test_lines_that_one_loss_would_end_are_one_card(own_site: Path) -> None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from math import hypot
 
 from generator.reckon.arrivals.analysis import Demand, Moved, WhatIf
@@ -32,9 +32,8 @@ def ready_line(ctx: PageContext, alert: Alert) -> tuple[str, str]:
     if ALERTS_ABOUT[alert.kind] == "quantity" or alert.kind in ("light-step-up", "predicted"):
         said, given = _logged(ctx, alert), _given(ctx, alert)
         test = ctx.findings[alert.system].next_tests.get(alert.quantity) if said.startswith("readings") else None
-        day = max(day_due(ctx, test.at), ctx.today) if test else ctx.today
-        entries = [*([f"- at: {ctx.today} …\n  {given}"] if given else []), f"- at: {day} …\n  {said}"]
-        return (f"logs/{alert.system}/{day:%Y-%m}.yaml", "\n".join(entries)) if said else ("", "")
+        day = day_due(ctx, test.at) if test else ctx.today
+        return in_log(alert.system, [(ctx.today, given), (day, said)] if given else [(day, said)]) if said else ("", "")
     if alert.kind == "too-close":
         coral = ctx.view.corals[alert.subject[0]]
         there = f"system: {alert.system}, place: {coral.placements[-1].place}"
@@ -44,6 +43,13 @@ def ready_line(ctx: PageContext, alert: Alert) -> tuple[str, str]:
     file, key = _file(alert), _UNDER.get(alert.kind, "" if alert.kind == "planned" else "sizes")
     where = ctx.words("alerts.under", key=key, file=file) if key else file
     return where, _recorded(alert, now)
+
+
+def in_log(system: str, entries: Sequence[tuple[date, str]]) -> tuple[str, str]:
+    """The file of a log, and entries for it: those of the first one's month, for a file takes no other."""
+    month = f"{entries[0][0]:%Y-%m}"
+    lines = (f"- at: {day} …\n  {said}" for day, said in entries if f"{day:%Y-%m}" == month)
+    return f"logs/{system}/{month}.yaml", "\n".join(lines)
 
 
 def _given(ctx: PageContext, alert: Alert) -> str:
