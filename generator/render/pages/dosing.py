@@ -69,6 +69,7 @@ def dosing_page(ctx: PageContext, system: System, found: DosingFindings) -> Page
         as_file(ctx, f"data/systems/{system.id}/dosing.csv", "dosing"),
         over=joined(ctx.say.day(ctx.today), ctx.to_system(system.id), by=" · "),
         look="cabinet",
+        text=" ".join(words(f"quantities.{kind}") for kind in ctx.findings[system.id].latest),
     )
 
 

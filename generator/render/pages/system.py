@@ -111,6 +111,7 @@ def system_page(ctx: PageContext, system: System, findings: WaterFindings) -> Pa
         ),
         over=joined(_volume(ctx, system), started, by=", "),
         lead=system.about or "",
+        text=" ".join(words(f"quantities.{kind}") for kind in findings.latest),
     )
 
 
