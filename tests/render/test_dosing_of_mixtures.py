@@ -16,7 +16,7 @@ from generator.render.site.site_map import site
 from tests.commands.two_tanks import AT, START, write
 from tests.render.pages import drawn, texts
 
-COUNTED = "The doses count on your water changes: 40.0 L of salt every 2 days add 0.133 dKH a day of alkalinity"
+COUNTED = "The doses count on your water changes: 40.0 L of salt every 2 days add 0.13 dKH a day of alkalinity"
 UNKNOWN = "because the alkalinity of salt is not recorded"
 
 

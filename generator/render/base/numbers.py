@@ -174,7 +174,10 @@ class Say:
     def per_day(self, kind: str, found: Estimate) -> Shown:
         """A rate of change per day, from an estimate in the canonical unit a day."""
         shown = self.display.estimate(kind, found, of_level=False)
-        return self.estimate(shown, self.a_day(shown.unit))
+        # Two digits of a rate, however sure it is: so those of one page are alike.
+        least = max(2, 1 - math.floor(math.log10(abs(shown.value)))) if shown.value else 2
+        digits = min(decimals((shown.high - shown.low) / 2), least)
+        return self.estimate(shown, self.a_day(shown.unit), digits)
 
     def amount(self, found: Estimate) -> Shown:
         """An amount a day in the whole system, in the unit the estimate carries (``g/day``)."""

@@ -53,15 +53,15 @@ def matters(ctx: PageContext, system: str | None = None) -> tuple[Matter, ...]:
     """The matters of every system of the view, or of one, most important first; corals in one matter together."""
     mine = [alert for alert in ctx.alerts if system in (None, alert.system)]
     of_kind = grouped((each.kind if ctx.words.has(f"alerts.{each.kind}.several") else each.id, each) for each in mine)
-    return tuple(_together(ctx, alerts) for alerts in of_kind.values())
+    return tuple(_together(ctx, alerts, system is None) for alerts in of_kind.values())
 
 
-def _together(ctx: PageContext, alerts: Sequence[Alert]) -> Matter:
-    """One matter, or several of one kind as one that names them all."""
+def _together(ctx: PageContext, alerts: Sequence[Alert], everywhere: bool) -> Matter:
+    """One matter, or several of one kind as one that names them all, and `everywhere` their systems."""
     first, *others = each = tuple(_matter(ctx, alert) for alert in alerts)
     if not others:
         return first
-    kind, names = alerts[0].kind, [_named(ctx, alert) for alert in alerts]
+    kind, names = alerts[0].kind, [_named(ctx, alert, everywhere) for alert in alerts]
     told = shortened if kind in ABOUT_PAIRS or alerts[0].quantity else listed
     return replace(
         first,
@@ -86,10 +86,11 @@ def _in_one_entry(each: Sequence[Matter]) -> Iterator[Matter]:
             yield replace(matter, add="", add_line="")
 
 
-def _named(ctx: PageContext, alert: Alert) -> str:
+def _named(ctx: PageContext, alert: Alert, everywhere: bool) -> str:
     """What an alert is about."""
     if alert.quantity:
-        return ctx.words("alerts.quantity_in", **blanks_of(ctx, alert))
+        within = blanks_of(ctx, alert)
+        return ctx.words("alerts.quantity_in", **within) if everywhere else within["quantity_within"]
     if ALERTS_ABOUT[alert.kind] == "line":
         return ctx.to_line(alert.subject[0]).text
     pair = " – ".join(ctx.view.corals[id].name for id in alert.subject)

@@ -6,8 +6,8 @@ from datetime import date
 
 from markupsafe import Markup
 
-from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.growth.corals import CUT_MONTHS, CoralFindings, CuttingPlan
+from generator.reckon.finding import Finding
+from generator.reckon.growth.corals import CoralFindings
 from generator.records.coral import Coral, Placement, Weighing
 from generator.records.source import Source
 from generator.render.base import links
@@ -31,7 +31,6 @@ from generator.render.base.blocks import (
 from generator.render.base.context import PageContext, as_file, page, section_crumb
 from generator.render.base.inline import Inline, Link, Span, code, joined, small
 from generator.render.base.page import Page
-from generator.render.base.why import figure
 from generator.render.pages.attention import titles_about
 from generator.render.pages.change import change_links
 from generator.render.pages.coral_growth import (
@@ -39,11 +38,12 @@ from generator.render.pages.coral_growth import (
     decline_words,
     growth_section,
     light_section,
+    outwards,
     rings,
     share_of_uptake,
     state_words,
+    to_cut,
     trouble_words,
-    unclear,
     uptake_section,
 )
 from generator.render.pages.doses import has_dosing
@@ -158,15 +158,20 @@ def coral_at_a_glance(ctx: PageContext, coral: Coral, found: CoralFindings | Non
         (words("coral.health"), " ".join((*state_words(ctx, found), *trouble_words(ctx, found)))),
         (words("coral.sizes"), joined(*_size(ctx, coral))),
         (words("room.title"), soonest(ctx, coral)),
-        (words("coral.glance.cut"), _to_cut(ctx, found.cutting)),
+        (words("coral.glance.cut"), to_cut(ctx, found.cutting)),
         (words("growth.title"), decline_words(ctx, found)),
-        (
-            words(f"growth.specific.{growth.specific_of}"),
-            "" if growth.decline else joined(_said(figure(ctx, "", growth.specific)), unclear(ctx, growth.specific)),
-        ),
+        (words("growth.radial"), "" if growth.decline else outwards(ctx, growth.radial_extension)),
+        (words("coral.into_frags"), joined(*_frags(ctx, coral), by="; ")),
         (words("share.title"), _said(share) if share else ""),
         (words("coral.glance.next"), joined(*(Link(title, ctx.way(links.HOME)) for title in needed), by="; ")),
     )
+
+
+def _frags(ctx: PageContext, coral: Coral) -> Iterator[Inline]:
+    """The frags cut from it that have files of their own, each with where it is."""
+    for id in dict.fromkeys(id for cutting in coral.cuttings for id in cutting.into if cutting.at <= ctx.today):
+        if frag := ctx.view.corals.get(id):
+            yield joined(ctx.to_coral(id), f"({state_of(ctx, frag)})")
 
 
 def _size(ctx: PageContext, coral: Coral) -> Iterator[Inline]:
@@ -177,15 +182,6 @@ def _size(ctx: PageContext, coral: Coral) -> Iterator[Inline]:
     last = sizes[-1]
     yield " × ".join(ctx.say.written(side) for side in (last.length, last.width, last.height) if side)
     yield small(ctx.words("coral.glance.measured", day=ctx.say.on(last.at)))
-
-
-def _to_cut(ctx: PageContext, plan: CuttingPlan | CannotTell | None) -> Inline:
-    """How much of it may be cut, and how many frags that gives, with the way to the plan."""
-    if not isinstance(plan, CuttingPlan):
-        return ""
-    words, part = ctx.words, ctx.say.estimate(plan.remove, "%")
-    much = words("coral.glance.part", **part.blanks("part"), n=round(plan.pieces.value), months=CUT_MONTHS)
-    return Link(words("cutting.nothing", n=CUT_MONTHS) if plan.nothing else much, "#cuttings")
 
 
 def _said(found: Figure) -> Inline:

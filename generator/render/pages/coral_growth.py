@@ -25,7 +25,7 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext, predicted
-from generator.render.base.inline import Link, Span, joined
+from generator.render.base.inline import Inline, Link, Span, joined
 from generator.render.base.why import cannot, figure, why_of
 from generator.render.charts.growth import growth_charts
 from generator.render.drawings.colony import Ring, draw_rings
@@ -129,6 +129,24 @@ def _between(ctx: PageContext, growth: Growth) -> str:
     if repeats.known == "written":
         return told + ctx.words("growth.repeats.written")
     return told + ctx.words(f"growth.repeats.{repeats.known}", share=share, low=low, high=high)
+
+
+def outwards(ctx: PageContext, grew: Answer) -> Inline:
+    """How far it spread in a month, from cm a year; or why nobody can tell."""
+    if isinstance(grew, CannotTell):
+        return cannot(ctx.words, grew)
+    found = ctx.display.estimate("length", grew.estimate.scaled(1.0 / 12.0, "cm"), of_level=False)
+    shown = ctx.say.estimate(found, ctx.words("dosing.a_month", unit=ctx.words.unit(found.unit)))
+    return joined(shown, unclear(ctx, grew))
+
+
+def to_cut(ctx: PageContext, plan: CuttingPlan | CannotTell | None) -> Inline:
+    """How much of it may be cut, and how many frags that gives, with the way to the plan."""
+    if not isinstance(plan, CuttingPlan):
+        return ""
+    words, part = ctx.words, ctx.say.estimate(plan.remove, "%")
+    much = words("coral.glance.part", **part.blanks("part"), n=round(plan.pieces.value), months=CUT_MONTHS)
+    return Link(words("cutting.nothing", n=CUT_MONTHS) if plan.nothing else much, "#cuttings")
 
 
 def decline_words(ctx: PageContext, found: CoralFindings) -> str:

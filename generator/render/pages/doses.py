@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from generator.door.door import grouped
 from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.dosing.new_water import WaterChanges
 from generator.reckon.dosing.outlook import Counted
@@ -26,6 +27,8 @@ from generator.units.quantity import Estimate
 
 # From this many litres a day, litres are the better unit.
 _IN_LITRES = 2.0
+# Nobody pours less than these litres a day by hand. A choice of ours.
+_LEAST_BY_HAND = 0.002
 
 
 def has_dosing(ctx: PageContext, system: str) -> bool:
@@ -56,16 +59,25 @@ def doses_drawn(ctx: PageContext, phases: Sequence[Phase], heads: Sequence[str])
     of_unit: dict[str, list[Row]] = {}
     for supply in dict.fromkeys(dose.supply for phase in phases for dose in phase.doses):
         found = [(head, dose) for phase, head in zip(phases, heads, strict=True) for dose in phase.doses]
-        mine = [(head, dose) for head, dose in found if dose.supply == supply]
+        mine = [(head, dose) for head, dose in found if dose.supply == supply and is_poured(dose)]
+        if not mine:
+            continue
         unit, factor = _pump_unit(ctx, mine[-1][1].rate.estimate)
         rows, now = of_unit.setdefault(unit, []), factor * mine[-1][1].now
         first, runs = f"{supply_name(ctx, supply)}: {ctx.words('dosing.now')}", Estimate.exact(now, unit)
         rows.append(Row(first, say_rate(ctx, runs.scaled(1.0 / factor, "L/day")), runs, "measured"))
-        for head, dose in mine:
-            said = Shown(say_rate(ctx, dose.rate.estimate).value)
-            rows.append(Row(head, said, dose.rate.estimate.scaled(factor, unit), "predicted"))
+        steps = grouped((say_rate(ctx, dose.rate.estimate).value, (head, dose)) for head, dose in mine)
+        for value, same in steps.items():
+            # Phases that give the same are one step.
+            head, dose = " · ".join(head for head, _ in same), same[0][1]
+            rows.append(Row(head, Shown(value), dose.rate.estimate.scaled(factor, unit), "predicted"))
     for unit, rows in of_unit.items():
         yield drawn_ranges(ctx.words, ctx.words("dosing.drawn"), unit, rows)
+
+
+def is_poured(dose: DoseRate) -> bool:
+    """Whether a dose is more than nobody measures out by hand."""
+    return dose.how != "hand" or dose.rate.estimate.high >= _LEAST_BY_HAND
 
 
 def supply_name(ctx: PageContext, supply: str) -> str:
@@ -175,7 +187,9 @@ def _row(
 ) -> tuple[Inline, ...]:
     """One supply: what it is, its rate now, and its rate in each phase, the last marked where it is another."""
     name = joined(supply_name(ctx, supply), small(holds(ctx, system, supply)))
-    then: list[Inline] = [say_rate(ctx, dose.rate.estimate) if dose else Shown("–") for dose in found]
+    then: list[Inline] = [
+        say_rate(ctx, dose.rate.estimate) if dose and is_poured(dose) else Shown("–") for dose in found
+    ]
     if not now:
         return name, *then
     rate = next(dose.now for dose in found if dose is not None)

@@ -196,12 +196,11 @@ def _to_what_ifs(ctx: PageContext, ifs: Sequence[WhatIf]) -> Inline:
     """What a cut of the first coral would change, and the way to all others."""
     for each in ifs:
         if isinstance(cut := each.cut, Demand):
-            now, then = (_per_day(ctx, demand) for demand in (cut.alkalinity_before, cut.alkalinity_after))
+            then = _per_day(ctx, cut.alkalinity_after)
             return Link(
                 ctx.words(
                     "shares.if_one_cut",
                     coral=ctx.view.corals[each.coral].name,
-                    now=now.value,
                     value=then.value,
                     interval=then.interval,
                 ),

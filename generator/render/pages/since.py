@@ -52,7 +52,7 @@ def _in_short(ctx: PageContext, found: Changes) -> Inline:
     """In which water which quantities have changed, and which corals came or went."""
     words = ctx.words
     told = [
-        joined(ctx.to_system(id), listed(ctx, [words(f"quantities_within.{kind}") for kind in kinds]), by=": ")
+        joined(ctx.to_system(id), listed(ctx, [_moved(ctx, each, kind) for kind in kinds]), by=": ")
         for id, each in _most_changed(found)
         if (kinds := _news(each))
     ]
@@ -68,6 +68,16 @@ def _in_short(ctx: PageContext, found: Changes) -> Inline:
         if found.water
         else ""
     )
+
+
+def _moved(ctx: PageContext, found: WaterChanges, kind: str) -> str:
+    """A quantity with its readings then and now, where its level is what changed."""
+    name = ctx.words(f"quantities_within.{kind}")
+    for each in found.levels:
+        if each.kind == kind and each.before and _tells(each) and not _same(each):
+            then, now = (ctx.say.reading(read.reading, read.value) for read in (each.before, each.after))
+            return ctx.words("since.from_to", quantity=name, then=then, now=now)
+    return name
 
 
 def lead(ctx: PageContext, found: Changes) -> Inline:
