@@ -17,6 +17,7 @@ from generator.reckon.water.findings import (
     UnexplainedShift,
     WaterFindings,
 )
+from generator.reckon.water.ledger import LEAST_DEMAND
 from generator.records.log import Reading, SystemLog
 
 # So long before a moment readings still count, and so many of each quantity at least. A choice of ours.
@@ -77,7 +78,8 @@ def lately(log: SystemLog, since: datetime, back: timedelta = LOOKS_BACK) -> Sys
     for reading in log.readings:
         times.setdefault(reading.kind, []).append(reading.at)
     starts = {kind: _start(of_kind, since, back) for kind, of_kind in times.items()}
-    start = min(starts.values(), default=since)
+    # What was paid in counts for what coral takes up alone.
+    start = min((start for kind, start in starts.items() if kind in LEAST_DEMAND), default=since)
     return replace(
         log,
         readings=tuple(reading for reading in log.readings if reading.at >= starts[reading.kind]),

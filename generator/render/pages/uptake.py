@@ -40,7 +40,9 @@ def changing(ctx: PageContext, findings: WaterFindings, uptake: Uptake) -> Inlin
         return cannot(words, now)
     said = joined(ctx.say.per_day(uptake.kind, now.estimate), Link(words("why.title"), f"#why-uptake-{uptake.kind}"))
     if ctx.is_empty(findings.system) and findings.gone:
-        return joined(said, small(_empty(ctx, findings.gone[-1][0], uptake)))
+        return joined(
+            said, small(_empty(ctx, findings.gone[-1][0], ctx.whole_waters[findings.system].uptake[uptake.kind]))
+        )
     for back in (DEMAND_LOOKS_BACK, _HALF_A_YEAR):
         if (changed := uptake_change(uptake, ctx.as_of, back)) is not None:
             since, size = changed
