@@ -76,4 +76,4 @@ def test_what_cannot_be_told_is_in_no_chart_and_no_download_either(tmp_path: Pat
 
 def test_equal_readings_take_up_about_nothing(tmp_path: Path) -> None:
     page = page_of(tmp_path, read(1, 2, 3, 5, 8))
-    assert re.search(r"0\.000 dKH a day likely 0\.000 to 0\.\d+ dKH a day", page)
+    assert re.search(r"0\.00 dKH a day likely 0\.00 to 0\.\d+ dKH a day", page)
