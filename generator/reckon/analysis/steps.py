@@ -267,24 +267,17 @@ def tell_years(
         return _water.year_told(journal.systems[id], log(key), events_until(key), year, zone)
 
     def with_past(id: str, found: "WaterFindings") -> "WaterFindings":
-        begin, told = end(id), [years[f"{id}/{number}"] for number in numbers(id)]
-        return _past.with_past(found, told, begin) if begin else found
-
-    def end(id: str) -> datetime | None:
         of_system = numbers(id)
-        return _past.begin_of(of_system[-1] + 1, zone) if of_system else None
+        told = [years[f"{id}/{number}"] for number in of_system]
+        return _past.with_past(found, told, _past.begin_of(of_system[-1] + 1, zone)) if told else found
 
     def ids() -> list[str]:
         return [f"{id}/{year}" for id in journal.systems for year in numbers(id)]
 
-    def recent(id: str) -> SystemLog:
-        begin = end(id)
-        return _past.lately(journal.log_of(id), begin) if begin else journal.log_of(id)
-
     numbers = door.step("years told", numbers_of, keep=False)
     log, events_until = door.step("log of year", log_of, keep=False), door.step("events of year", events_of, keep=False)
     years = door.each("past year", ids, tell)
-    return with_past, door.step("recent log", recent, keep=False)
+    return with_past, door.step("recent log", lambda id: _past.counting(journal.log_of(id), today(), zone), keep=False)
 
 
 def years_of_waters(journal: Journal, water: "Mapping[str, WaterFindings]", door: Door) -> "Mapping[str, YearOfWater]":

@@ -19,7 +19,7 @@ from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.analysis import analyse_water, gather, year_told
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.past import begin_of, lately, with_past, years_told
+from generator.reckon.water.past import counting, told_until, with_past, years_told
 from generator.reckon.water.uptake import as_estimate, cannot_tell
 from generator.records.coral import Coral, standing_in
 from generator.records.journal import Journal
@@ -63,13 +63,13 @@ def water_with(
     system: System, log: SystemLog, events: Sequence[Informed], as_of: datetime, past: bool = True
 ) -> WaterFindings:
     """A system's water by its readings and by what was predicted of its events; `past` as in `analyse_water`."""
-    zone = as_of.tzinfo
-    years = years_told(log, as_of.date(), zone)
-    if not years:
-        return water_lately(system, log, events, as_of, past)
-    begin, known = begin_of(years[-1] + 1, zone), [each.event for each in events]
-    found = water_lately(system, lately(log, begin), events, as_of, past)
-    return with_past(found, [year_told(system, log, known, year, zone) for year in years], begin) if past else found
+    of_day = log, as_of.date(), as_of.tzinfo
+    found = water_lately(system, counting(*of_day), events, as_of, past)
+    begin = told_until(*of_day)
+    if begin is None or not past:
+        return found
+    known = [each.event for each in events]
+    return with_past(found, [year_told(system, log, known, year, begin.tzinfo) for year in years_told(*of_day)], begin)
 
 
 def water_lately(
@@ -194,9 +194,7 @@ def predicted_readings(
     predicted is left out. `at` is on the keeper's own clock.
     """
     events = [each.event for each in story_of(system, log, corals, at).whole(at)]
-    years = years_told(log, at.date(), at.tzinfo)
-    recent = lately(log, begin_of(years[-1] + 1, at.tzinfo)) if years else log
-    evidence, found = gather(system, recent, events, at)
+    evidence, found = gather(system, counting(log, at.date(), at.tzinfo), events, at)
     predicted = {}
     for kind, track in found.items():
         if track is None or cannot_tell(evidence[kind], track) is not None:

@@ -67,6 +67,18 @@ def begin_of(year: int, zone: tzinfo | None) -> datetime:
     return datetime(year, 1, 1, tzinfo=zone)
 
 
+def told_until(log: SystemLog, day: date, zone: tzinfo | None) -> datetime | None:
+    """The moment up to which a log's years are told for good on a day; None if none is."""
+    years = years_told(log, day, zone)
+    return begin_of(years[-1] + 1, zone) if years else None
+
+
+def counting(log: SystemLog, day: date, zone: tzinfo | None) -> SystemLog:
+    """What of a log counts for a day: all but what stands behind the years told for good alone."""
+    end = told_until(log, day, zone)
+    return lately(log, end) if end else log
+
+
 def lately(log: SystemLog, since: datetime, back: timedelta = LOOKS_BACK) -> SystemLog:
     """A log from a moment on, with what counts from before it: readings, what was paid in since, and all that runs.
 
