@@ -256,7 +256,7 @@ def tell_years(
 
     def log_of(key: str) -> SystemLog:
         id, year, at = named(key)
-        return _past.lately(logs.until(id, at).until(at), _past.begin_of(year, zone), _past.YEAR_LOOKS_BACK)
+        return _past.counting_for_year(logs.until(id, at), year, zone)
 
     def events_of(key: str) -> "tuple[DemandEvent, ...]":
         id, _, at = named(key)

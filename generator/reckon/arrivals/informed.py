@@ -45,8 +45,6 @@ from generator.units.quantity import Estimate, spread_of_range
 # such cuts take between a fifth and four fifths. An assumption of ours.
 HALF = 0.5
 HALF_OR_SO = (0.2, 0.8)
-# Readings further back than this tell nothing more of the days around an event.
-WINDOW = timedelta(days=180)
 # So long after a small event readings have told what it did; of large ones it is always said. A choice of ours.
 TOLD_BY = timedelta(days=60)
 
@@ -220,17 +218,6 @@ def predicted_step(
     coral, present = corals[str(event.coral)], present_before(system.id, corals, event, ())
     predicted = predicted_uptake(system, coral, event, measured, present)
     return None if isinstance(predicted, CannotTell) else step_of(event, coral, predicted)
-
-
-def near(log: SystemLog, at: datetime) -> SystemLog:
-    """The log around an event: its readings, doses and water changes of the last months before, all that runs."""
-    since = at - WINDOW
-    return replace(
-        log,
-        readings=tuple(r for r in log.readings if r.at >= since),
-        doses=tuple(d for d in log.doses if d.at >= since),
-        water_changes=tuple(w for w in log.water_changes if w.at >= since),
-    )
 
 
 def step_of(event: DemandEvent, coral: Coral, foreseen: ExpectedUptake) -> Estimate:

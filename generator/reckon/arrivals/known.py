@@ -11,7 +11,7 @@ import numpy as np
 
 from generator.reckon.arrivals.colony import Spot, spot_of
 from generator.reckon.arrivals.expected import Factor, Taken
-from generator.reckon.arrivals.informed import Informed, near, own_factors, told_within
+from generator.reckon.arrivals.informed import Informed, own_factors, told_within
 from generator.reckon.arrivals.observed import baseline_of
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.arrivals.story import Story, story_of
@@ -19,7 +19,7 @@ from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.analysis import analyse_water, gather, year_told
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.past import counting, told_until, with_past, years_told
+from generator.reckon.water.past import counting, counting_for_year, lately, told_until, with_past, years_told
 from generator.reckon.water.uptake import as_estimate, cannot_tell
 from generator.records.coral import Coral, standing_in
 from generator.records.journal import Journal
@@ -69,7 +69,9 @@ def water_with(
     if begin is None or not past:
         return found
     known = [each.event for each in events]
-    return with_past(found, [year_told(system, log, known, year, begin.tzinfo) for year in years_told(*of_day)], begin)
+    zone = as_of.tzinfo
+    years = [year_told(system, counting_for_year(log, year, zone), known, year, zone) for year in years_told(*of_day)]
+    return with_past(found, years, begin)
 
 
 def water_lately(
@@ -142,7 +144,7 @@ class Waters:
         at = (event.at - timedelta(seconds=1)).astimezone(self.zone)
         if (id, at) not in self._shared:
             system, events = self.systems[id], self.events(id, at)
-            baseline = baseline_of(system, near(self._log(id, at), at), [each.event for each in events], at)
+            baseline = baseline_of(system, lately(self._log(id, at), at), [each.event for each in events], at)
             self._shared[id, at] = self.parts(id, events, baseline.measured, day)
         return self._shared[id, at]
 

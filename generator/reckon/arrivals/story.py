@@ -16,7 +16,6 @@ from generator.reckon.arrivals.informed import (
     as_read,
     events_listed,
     informed_of,
-    near,
     own_if_cut,
     part_cut,
     predicted_step,
@@ -39,6 +38,7 @@ from generator.reckon.water.analysis import OF_SKELETON, gather
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import Forecast, ReadingPlan
+from generator.reckon.water.past import lately
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System
@@ -123,7 +123,7 @@ class Story:
         return self._known(found, log, read[-1].astimezone(self._zone)) if read else None
 
     def _known(self, found: Sequence[Informed], log: SystemLog, at: datetime) -> Baseline:
-        return baseline_of(self.system, near(log, at), [each.event for each in found], at)
+        return baseline_of(self.system, lately(log, at), [each.event for each in found], at)
 
 
 def story_of(
@@ -200,7 +200,7 @@ class Foretold:
 def foretold(story: Story, told: Informed) -> Foretold:
     """What was known of a change at its moment."""
     event, step, known = told.event, told.step, story.before(told.event.at)
-    log = near(story.log(event.at), event.at)
+    log = lately(story.log(event.at), event.at)
     return Foretold(
         unchanged=if_unchanged(known, log, step) if step else None,
         added=added_doses(story.system, log, told.predicted.grams_per_day, known.at)
@@ -257,7 +257,7 @@ def observed(
     system, corals, event = story.system, story.corals, told.event
     measured = told.measured or CannotTell("uptake-not-known", "read-alkalinity")
     so_far = [(other, step) for other, step in every if other.at <= until]
-    log = near(story.log(until if past else None), event.at)
+    log = lately(story.log(until if past else None), event.at)
     evidence, found = gather(system, log, [other for other, _ in so_far], until, OF_SKELETON)
     known = found["alkalinity"]
     if known is None:

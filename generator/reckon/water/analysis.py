@@ -22,7 +22,7 @@ from generator.reckon.water.findings import AgainstBand, Latest, LedgerLine, Tre
 from generator.reckon.water.forecast import going_on, trends
 from generator.reckon.water.health import WaterHealth, water_health
 from generator.reckon.water.ledger import Evidence, account_of, in_days, payments, renewals
-from generator.reckon.water.past import SETTLES, YEAR_LOOKS_BACK, Past, begin_of, lately, order_in_ledger
+from generator.reckon.water.past import SETTLES, Past, begin_of, order_in_ledger
 from generator.reckon.water.replay import replay
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import doubtful_readings, run_all, telling_track, uptake
@@ -100,10 +100,9 @@ def analyse_water(
 
 
 def year_told(system: System, log: SystemLog, events: Sequence[DemandEvent], year: int, zone: tzinfo | None) -> Past:
-    """What is told for good of a year on a keeper's clock, by the lines of a log up to a month after it."""
+    """What is told for good of a year on a keeper's clock, by what of a log is `counting_for_year` and all events."""
     begin, end = begin_of(year, zone), begin_of(year + 1, zone)
     at = end + SETTLES
-    log = lately(log.until(at), begin, YEAR_LOOKS_BACK)
     evidence, found = gather(system, log, [event for event in events if event.at <= at], at)
     known = {kind: (evidence[kind], each) for kind, each in found.items() if each is not None}
     alkalinity = known.get("alkalinity")

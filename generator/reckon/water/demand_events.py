@@ -4,7 +4,7 @@ from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from operator import itemgetter
 
 from generator.reckon.water.account import DemandStep
@@ -62,11 +62,12 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
     before: one as wide as all the others doubles the demand when it comes and halves it when it goes. A
     logged event about a coral gives the hour of what the coral's own file dates. Days begin and end in
     the zone of `as_of`, which is the keeper's. A frag cut from a coral of the same water is no arrival: the water has
-    what it had.
+    what it had. All cuttings of a coral on one day are one event, from the first of them on.
     """
     zone = as_of.tzinfo or UTC
     here = [coral for coral in corals if any(placement.system == system for placement in coral.placements)]
-    found, timed = [], set()
+    found: list[DemandEvent] = []
+    timed: set[Event] = set()
     footprints = {
         coral.id: sorted(((size.at, size.footprint) for size in coral.sizes), key=itemgetter(0)) for coral in here
     }
@@ -76,10 +77,9 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
     together: dict[tuple[date, str], float] = defaultdict(float)
     for coral in here:
         for day, what, source in _changes(coral, system):
-            event = _logged(log, coral.id, what, day)
-            if event:
-                timed.add(event)
-            at = event.at if event else datetime.combine(day, time(0), zone).astimezone(UTC)
+            logged = [event for event in _logged(log, coral.id, what, day, zone) if event not in timed]
+            timed.update(logged)
+            at = logged[0].at if logged else datetime.combine(day, time(0), zone).astimezone(UTC)
             if what == "arrival" and coral.id in frags and day == coral.arrival.at:
                 continue
             share, stays = _share(coral, here, footprints, stood, day, what), 0.0
@@ -90,12 +90,16 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
             settles = ARRIVAL_SETTLES if what == "arrival" else 0.0
             if what == "loss" or (what == "arrival" and any(each.since < day for each in coral.placements)):
                 together[day, what] += share
-            happened = DemandEvent(at, share, what, coral.id, source, day, event is not None, settles=settles)
+            happened = DemandEvent(at, share, what, coral.id, source, day, bool(logged), settles=settles)
             found.append(replace(happened, stays=stays))
+    known = {(each.coral, each.what, each.day) for each in found}
     for event in log.events:
-        if event not in timed:
-            day = event.at.astimezone(zone).date()
-            found.append(DemandEvent(event.at, UNSIZED[event.what], event.what, event.coral, event.source, day))
+        day = event.at.astimezone(zone).date()
+        if event in timed or (event.coral, event.what, day) in known:
+            continue
+        found.append(DemandEvent(event.at, UNSIZED[event.what], event.what, event.coral, event.source, day))
+        if event.coral:
+            known.add((event.coral, event.what, day))
 
     def counts(event: DemandEvent) -> bool:
         recent = as_of - event.at <= SMALL_ONES_COUNT and event.coral is not None
@@ -122,12 +126,13 @@ def demand_steps(events: Iterable[DemandEvent], kind: str) -> list[DemandStep]:
     return found
 
 
-def _logged(log: SystemLog, coral: str, what: str, day: date) -> Event | None:
-    """The event the log has of what a coral's file dates, whatever zone that day was kept in."""
+def _logged(log: SystemLog, coral: str, what: str, day: date, zone: tzinfo) -> list[Event]:
+    """What the log has of what a coral's file dates: all of that day, or one event if the day is another zone's."""
     midnight = datetime.combine(day, time(0), UTC)
     earliest, latest = midnight - _EASTERNMOST, midnight + timedelta(days=1) + _WESTERNMOST
-    of_coral = (event for event in log.events if event.coral == coral and event.what == what)
-    return next((event for event in of_coral if earliest <= event.at < latest), None)
+    of_coral = [event for event in log.events if event.coral == coral and event.what == what]
+    near = [event for event in of_coral if earliest <= event.at < latest]
+    return [event for event in near if event.at.astimezone(zone).date() == day] or near[:1]
 
 
 def _area(footprints: Sequence[tuple[date, float]], day: date) -> float | None:
@@ -145,10 +150,10 @@ def _changes(coral: Coral, system: str) -> Iterable[tuple[date, str, Source]]:
         elif placement.system != system and stood == system:
             yield placement.since, "loss", placement.source
         stood = placement.system
-    for cutting in coral.cuttings:
-        standing = coral.placement_on(cutting.at)
+    for day, source in {cutting.at: cutting.source for cutting in reversed(coral.cuttings)}.items():
+        standing = coral.placement_on(day)
         if standing and standing.system == system:
-            yield cutting.at, "cutting", cutting.source
+            yield day, "cutting", source
     if coral.end and stood == system:
         yield coral.end.at, "loss", coral.end.source
 

@@ -100,6 +100,11 @@ def lately(log: SystemLog, since: datetime, back: timedelta = LOOKS_BACK) -> Sys
     )
 
 
+def counting_for_year(log: SystemLog, year: int, zone: tzinfo | None) -> SystemLog:
+    """What of a log counts for a year that is told for good: up to `SETTLES` after it, from before it on."""
+    return lately(log.until(begin_of(year + 1, zone) + SETTLES), begin_of(year, zone), YEAR_LOOKS_BACK)
+
+
 def _start(times: Sequence[datetime], since: datetime, back: timedelta) -> datetime:
     """From when on readings count, by the times of all of them, in order."""
     before = bisect_left(times, since)

@@ -114,6 +114,24 @@ def test_cutting_and_dying_are_events_where_the_coral_stood():
     assert what == ["arrival", "cutting", "loss"]
 
 
+@pytest.mark.parametrize("in_file", [True, False])
+@pytest.mark.parametrize("hours", [(), (9,), (9, 15)])
+def test_all_cuttings_of_a_coral_on_one_day_are_one_event(in_file, hours):
+    days = (date(2026, 1, 6), date(2026, 1, 5), date(2026, 1, 5)) if in_file else ()
+    cuttings = tuple(Cutting(source=here(30 + line), at=day, frags=6) for line, day in enumerate(days))
+    thicket = replace(coral("thicket", "2025-06-01", "30 cm"), cuttings=cuttings)
+    at = [datetime(2026, 1, day, hour, tzinfo=UTC) for day in (5, 6) for hour in hours]
+    log = SystemLog(
+        "lagoon",
+        events=tuple(
+            Event(source=here(60 + n), at=each, what="cutting", coral="thicket", text=None) for n, each in enumerate(at)
+        ),
+    )
+    cut = [event for event in found([coral("other", "2025-01-01"), thicket], log) if event.what == "cutting"]
+    assert [event.day.day for event in cut] == ([5, 6] if in_file or hours else [])
+    assert [event.at.hour for event in cut] == [hours[0] if hours else 0] * len(cut)
+
+
 @pytest.mark.parametrize("zone", ["Pacific/Honolulu", "Pacific/Kiritimati"])
 def test_a_day_is_the_keepers_own_wherever_that_is(zone):
     here_at = datetime(2026, 3, 1, 20, 15, tzinfo=ZoneInfo(zone))

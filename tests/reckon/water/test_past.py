@@ -11,7 +11,16 @@ import pytest
 from generator.nature.methods import method
 from generator.reckon.arrivals.known import water_with
 from generator.reckon.water.analysis import analyse_water, year_told
-from generator.reckon.water.past import LEAST_READ, LOOKS_BACK, SETTLES, YEAR_LOOKS_BACK, begin_of, lately, years_told
+from generator.reckon.water.past import (
+    LEAST_READ,
+    LOOKS_BACK,
+    SETTLES,
+    YEAR_LOOKS_BACK,
+    begin_of,
+    counting_for_year,
+    lately,
+    years_told,
+)
 from generator.records.log import Dose, PumpRate, Reading, SystemLog
 from generator.units.quantity import parse_quantity
 from tests.reckon.water.journals import here, moment, readings, system
@@ -67,7 +76,8 @@ def test_the_past_is_told_as_by_the_whole_log():
 def test_a_new_reading_changes_nothing_of_a_year_that_is_told():
     zone = NOW.tzinfo
     first, *_ = years_told(a_long_log(), NOW.date(), zone)
-    told = [year_told(TANK, a_long_log(last=last), (), first, zone) for last in (0.0, 2.0)]
+    logs = [counting_for_year(a_long_log(last=last), first, zone) for last in (0.0, 2.0)]
+    told = [year_told(TANK, log, (), first, zone) for log in logs]
     assert told[0] == told[1]
     before = begin_of(first + 1, zone)
     parts = [[p for p in by_years(last=last).uptake["alkalinity"].track if p.at < before] for last in (0.0, 2.0)]
