@@ -8,7 +8,7 @@ from difflib import get_close_matches
 
 from generator.commands import COMMANDS
 from generator.commands.options import next_steps, no_journal, parser_of
-from generator.commands.terminal import text_only
+from generator.commands.terminal import Stop, text_only
 
 # What a shell makes of a program that Ctrl-C ended: 128 and the number of SIGINT.
 STOPPED = 130
@@ -43,10 +43,13 @@ def _run(words: Sequence[str]) -> int:
     args = parser.parse_args(words)
     try:
         if wrong := no_journal(args, words[0]):
-            print(wrong, file=sys.stderr)
-            return 1
+            raise Stop(wrong)
         code = int(args.run(args))
         sys.stdout.flush()
+    except Stop as stop:
+        for line in stop.args:
+            print(line, file=sys.stderr)
+        return 1
     except KeyboardInterrupt:
         print(file=sys.stderr)
         return STOPPED

@@ -1,13 +1,12 @@
 """`corallite arrive`: record that a plan has arrived; `sheet`: the sheet of a plan, and the list of plans."""
 
 import argparse
-import sys
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import journal_in, keepers_context, read_with_journal
+from generator.commands.asking import asked, journal_in, keepers_context
 from generator.commands.options import add_as_of, add_content, named
-from generator.commands.terminal import doing, print_done
+from generator.commands.terminal import Stop, doing, print_done, print_lines, stopping
 
 if TYPE_CHECKING:
     from generator.commands.asking import Asked
@@ -30,49 +29,36 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Write the plan's line and the corals' files. Return 1, and write nothing, if that is not possible."""
+    """Write the plan's line and the corals' files. Raises `Stop`, and writes nothing, if that is not possible."""
     from generator.commands.writing import locked, replace_text, write_new
     from generator.exchange.take_in import coral_file
     from generator.records.carried_out import newcomer, trade_id
 
     now = datetime.now(UTC)
     journal = journal_in(args, now)
-    if journal is None:
-        return 1
-    try:
-        plan = named("plan", args.plan, journal.plans)
-        if plan.dropped is not None:
-            raise LookupError(
-                f"'{plan.id}' was dropped on {plan.dropped} (delete that line of {plan.source.file} first)"
-            )
-        when = plan.arrived or _when(args.at, now, journal)
-        old = (args.content / plan.source.file).read_bytes().decode("utf-8")
-        text = _told(old, plan, journal, when, args.system)
-        coming = _again(plan, text, journal).coming
-    except (LookupError, ValueError, OSError) as error:
-        print(error.args[0] if isinstance(error, (LookupError, ValueError)) else error, file=sys.stderr)
-        return 1
+    plan = named("plan", args.plan, journal.plans)
+    if plan.dropped is not None:
+        raise Stop(f"'{plan.id}' was dropped on {plan.dropped} (delete that line of {plan.source.file} first)")
+    when = plan.arrived or _when(args.at, now, journal)
+    old = (args.content / plan.source.file).read_bytes().decode("utf-8")
+    text = _told(old, plan, journal, when, args.system)
+    coming = _again(plan, text, journal).coming
     there = {coral.id for coral in journal.corals.values() if coral.source.file != plan.source.file}
     new = [each for each in coming if each.coral not in there]
     trade = trade_id(plan, when.day) if plan.partner else None
     files = {f"corals/{each.coral}.yaml": coral_file(newcomer(plan, each, when.day, trade)) for each in new}
-    try:
-        with locked(args.content):
-            if text != old:
-                replace_text(args.content / plan.source.file, old, text)
-                print_done(args, f"wrote 'arrived: {_written(when, journal)}' in {plan.source.file}")
-            write_new(args.content, {name: content.encode("utf-8") for name, content in files.items()})
-    except OSError as error:
-        print(f"not all was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
-        return 1
-    for name in files:
-        print_done(args, f"made {name}")
+    with stopping(wrote="not all was written"), locked(args.content):
+        if text != old:
+            replace_text(args.content / plan.source.file, old, text)
+            print_done(args, f"wrote 'arrived: {_written(when, journal)}' in {plan.source.file}")
+        write_new(args.content, {name: content.encode("utf-8") for name, content in files.items()})
+    print_done(args, *(f"made {name}" for name in files))
     print_done(args, "next: corallite today, which says what to dose and when to test")
     return 0
 
 
 def _when(text: str | None, now: datetime, journal: "Journal") -> "Appointed":
-    """The given day or time. Raises `LookupError` with a message for the keeper."""
+    """The given day or time. Raises `Stop`."""
     from pydantic import TypeAdapter, ValidationError
 
     from generator.records.trade import Appointed, DayOrHour
@@ -84,9 +70,9 @@ def _when(text: str | None, now: datetime, journal: "Journal") -> "Appointed":
     try:
         when: Appointed = TypeAdapter(DayOrHour).validate_python(text, context={"zone": zone})
     except ValidationError as error:
-        raise LookupError(error.errors()[0]["msg"]) from None
+        raise Stop(error.errors()[0]["msg"]) from None
     if not when.come_by(now, zone):
-        raise LookupError(f"{text} is in the future (write the time when it arrived)")
+        raise Stop(f"{text} is in the future (write the time when it arrived)")
     return when
 
 
@@ -100,7 +86,7 @@ def _told(text: str, plan: "Planned", journal: "Journal", when: "Appointed", sys
     for new in reversed(plan.coming):
         if new.system is None and new.coral not in journal.corals:
             if system is None:
-                raise LookupError(f"'{new.coral}' is in no system yet (add --system with a system)")
+                raise Stop(f"'{new.coral}' is in no system yet (add --system with a system)")
             text = put_first(text, Mark(new.source.line, new.source.column), f"system: {system}")
     if plan.arrived is not None:
         return text
@@ -116,7 +102,7 @@ def _written(when: "Appointed", journal: "Journal") -> str:
 
 
 def _again(plan: "Planned", text: str, journal: "Journal") -> "Planned":
-    """The plan in its new text. Raises `ValueError` if the text cannot be read as planned."""
+    """The plan in its new text. Raises `Stop` if the text cannot be read as planned."""
     from generator.read.kinds import Meaning, records_in
     from generator.read.recovery import read_yaml
 
@@ -128,7 +114,7 @@ def _again(plan: "Planned", text: str, journal: "Journal") -> "Planned":
         if records and records[0].arrived is not None:
             again: Planned = records[0]
             return again
-    raise ValueError(f"{plan.source.file} cannot be extended (add a line to it: arrived, with day and time)")
+    raise Stop(f"{plan.source.file} cannot be extended (add a line to it: arrived, with day and time)")
 
 
 SHEET_EXAMPLES = """\
@@ -143,15 +129,13 @@ def sheet_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def sheet_run(args: argparse.Namespace) -> int:
-    """Print the sheet. Return 1 if there is no such plan, or the journal has errors."""
+    """Print the sheet. Raises `Stop` if there is no such plan, or the journal has errors."""
     from generator.reckon.analysis.journal import analyse
     from generator.render.base.page import lines, said
     from generator.render.pages.sheet import sheet_page
 
-    asked = read_with_journal(args, lambda known: _plan(args, known) if args.plan else None)
-    if asked is None:
-        return 1
-    known, plan = asked
+    known = asked(args)
+    plan = _plan(args, known) if args.plan else None
     with doing(args, "calculating"):
         found = analyse(known.journal, known.as_of)
         ctx = keepers_context(known, found)
@@ -160,22 +144,21 @@ def sheet_run(args: argparse.Namespace) -> int:
     else:
         page = sheet_page(ctx, next(each for each in found.plans if each.plan.id == plan.id))
         told = [page.frame.title, said(page.lead), *lines(page.blocks)]
-    for line in told:
-        print(line.replace("\u00a0", " "))
+    print_lines(told)
     return 0
 
 
 def _plan(args: argparse.Namespace, known: "Asked") -> "Planned":
-    """The plan asked for. Raises `LookupError`, and says so where it is done, dropped or not planned yet."""
+    """The plan asked for. Raises `Stop`, and says so where it is done, dropped or not planned yet."""
     try:
         return named("plan", args.plan, known.journal.plans)
-    except LookupError:
+    except Stop:
         file = f"plans/{args.plan.removesuffix('.yaml')}.yaml"
         if not (args.content / file).is_file():
             raise
         on = f"{known.as_of:%Y-%m-%d %H:%M}"
         wrong = f"on {on} nothing is left to do for '{args.plan}'"
-        raise LookupError(f"{wrong}: it has arrived, was dropped, or was not planned yet (see {file})") from None
+        raise Stop(f"{wrong}: it has arrived, was dropped, or was not planned yet (see {file})") from None
 
 
 def _line(ctx: "PageContext", found: "PlanFindings") -> str:

@@ -3,13 +3,12 @@ of in it.
 """
 
 import argparse
-import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, TypeVar
 
-from generator.commands.terminal import doing, print_problems
+from generator.commands.terminal import Stop, doing, print_problems
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.journal import Findings
@@ -20,13 +19,10 @@ if TYPE_CHECKING:
     from generator.records.log import Reading
     from generator.records.system import System
     from generator.render.base.context import PageContext
-    from generator.render.base.numbers import Display
+    from generator.render.base.numbers import Display, Say
     from generator.render.base.words import Words
     from generator.shorthand.finish import Change, Known, Moment
     from generator.units.quantity import Estimate, Quantity
-
-
-Read = TypeVar("Read")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,25 +33,24 @@ class Asked:
     as_of: datetime
 
 
-def journal_in(args: argparse.Namespace, until: date) -> "Journal | None":
-    """The journal in `--content`; what is after `until` is in the future. If it has errors, print them all: None."""
+def journal_in(args: argparse.Namespace, until: date) -> "Journal":
+    """The journal in `--content`; what is after `until` is in the future. Raises `Stop` if it has errors."""
     from generator.read.load import load
 
     with doing(args, "reading the journal"):
         loaded = load(args.content, until)
     if loaded.journal is None:
         print_problems(loaded.errors, args.content)
+        raise Stop
     return loaded.journal
 
 
-def asked(args: argparse.Namespace) -> Asked | None:
-    """The journal in `--content` as of `--as-of`, or of now. If it has errors, print them all and return None."""
+def asked(args: argparse.Namespace) -> Asked:
+    """The journal in `--content` as of `--as-of`, or of now. Raises `Stop` if it has errors."""
     from generator.records.journal import as_it_stood, in_the_future_from, moment
 
     now = datetime.now(UTC)
     journal = journal_in(args, in_the_future_from(args.as_of, now))
-    if journal is None:
-        return None
     as_of = moment(args.as_of or now, journal.settings.time_zone)
     return Asked(as_it_stood(journal, as_of), as_of)
 
@@ -64,30 +59,17 @@ def keepers_context(known: Asked, found: "Findings", needs: "Sequence[Alert]" = 
     """What a command says its findings with: the keeper's own view, in English, as pages would."""
     from generator.render.audience import view
     from generator.render.base.context import PageContext, Shared
-    from generator.render.base.numbers import display_of
     from generator.render.base.ties import ties
 
-    journal, seen = known.journal, view(known.journal, "own")
-    display = display_of(journal.settings, journal.systems, journal.logs)
-    return PageContext(Shared(seen, found, needs, {}, known.as_of, english(), display, {}, ties(seen)))
+    seen, say = view(known.journal, "own"), say_of(known.journal)
+    return PageContext(Shared(seen, found, needs, {}, known.as_of, say.words, say.display, {}, ties(seen)))
 
 
-def read_with_journal(args: argparse.Namespace, read: "Callable[[Asked], Read]") -> "tuple[Asked, Read] | None":
-    """The journal asked about, and what `read` makes of the command's words in it.
+def say_of(journal: "Journal") -> "Say":
+    """What says a journal's findings in English, in its units."""
+    from generator.render.base.numbers import Say, display_of
 
-    If the journal has errors, or `read` raises `LookupError` or `NotAQuantity` with a message for the keeper, print
-    that and return None.
-    """
-    from generator.units.quantity import NotAQuantity
-
-    known = asked(args)
-    if known is None:
-        return None
-    try:
-        return known, read(known)
-    except (LookupError, NotAQuantity) as error:
-        print(error.args[0], file=sys.stderr)
-        return None
+    return Say(display_of(journal.settings, journal.systems, journal.logs), english())
 
 
 def english() -> "Words":
@@ -97,12 +79,19 @@ def english() -> "Words":
     return words_of("en")
 
 
-def print_cannot(answer: "CannotTell") -> None:
-    """Print in one line why there is no answer and what would give one."""
+Answer = TypeVar("Answer")
+
+
+def answered(answer: "Answer | CannotTell") -> "Answer":
+    """The answer. If there is none, say in one line why and what would give one, and raise `Stop`."""
+    from generator.reckon.finding import CannotTell
     from generator.render.base.why import cannot
 
-    told = cannot(english(), answer)
-    print(told.reason, told.remedy)
+    if isinstance(answer, CannotTell):
+        told = cannot(english(), answer)
+        print(told.reason, told.remedy)
+        raise Stop
+    return answer
 
 
 def known_of(journal: "Journal", system: "System", coral: str, now: datetime) -> "Known":

@@ -15,7 +15,7 @@ from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
-from generator.commands.terminal import print_done
+from generator.commands.terminal import Stop, print_done, stopping
 
 # Two ways to name a remote on a forge (git-fetch(1), "GIT URLS", from memory): the host, a port of HTTPS, the path.
 _REMOTES = (
@@ -112,21 +112,17 @@ def run(args: argparse.Namespace) -> int:
 
     folder: Path = args.folder
     if (folder / "content").exists():
-        print(f"there is a journal in {folder} already: {folder / 'content'} (name another folder)", file=sys.stderr)
-        return 1
+        raise Stop(f"there is a journal in {folder} already: {folder / 'content'} (name another folder)")
     try:
-        files = _files(args, _answers(args))
+        answers = _answers(args)
+    except (EOFError, KeyboardInterrupt):
+        raise Stop("nothing was written") from None
+    with stopping(ValueError, wrote="nothing was written"):
+        files = _files(args, answers)
         folder.mkdir(parents=True, exist_ok=True)
         there = [name for name in files if os.path.lexists(folder / name)]
         write_new(folder, {name: content for name, content in files.items() if name not in there})
-    except (ValueError, EOFError, KeyboardInterrupt) as error:
-        print(error.args[0] if error.args else "nothing was written", file=sys.stderr)
-        return 1
-    except OSError as error:
-        print(f"nothing was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
-        return 1
-    for name in there:
-        print_done(args, f"kept your own {name}")
+    print_done(args, *(f"kept your own {name}" for name in there))
     print_done(args, f"the journal is in {folder}{_repository(folder, files)}")
     if not (args.corallite or installed_from()):
         print_done(args, "before you publish: write in the workflow where Corallite is installed from (CORALLITE)")
@@ -156,7 +152,7 @@ def _answers(args: argparse.Namespace) -> dict[str, str]:
 
 
 def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, bytes]:
-    """Every file of the new repository. Raises `ValueError` with a message for the keeper."""
+    """Every file of the new repository. Raises `Stop`."""
     from generator.exchange.schema import published_schemas
     from generator.read.kinds import schema_texts
     from generator.records.fields import UNREADABLE
@@ -167,10 +163,10 @@ def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, by
 
     for answer in answers.values():
         if hidden := UNREADABLE.search(answer):
-            raise ValueError(f"an invisible character U+{ord(hidden.group()):04X} in an answer (leave it out)")
+            raise Stop(f"an invisible character U+{ord(hidden.group()):04X} in an answer (leave it out)")
     id = id_of(answers["system"])
     if not id:
-        raise ValueError(f"'{answers['system']}' has no letters for the name of a file (write a name with letters)")
+        raise Stop(f"'{answers['system']}' has no letters for the name of a file (write a name with letters)")
     volume = parse_quantity(answers["volume"] or _GUESS[args.units], "volume", _UNITS[args.units]["volume"])
     off = volume.value * (_OFF if answers["volume"] else _OFF_IF_GUESSED)
     low, high = _TEMPERATURES[args.units]
@@ -239,12 +235,12 @@ def _zone(name: str) -> str:
     try:
         return zone_named(name).key
     except ValueError as unknown:
-        raise ValueError(f"{unknown} (write a name such as Europe/Lisbon)") from None
+        raise Stop(f"{unknown} (write a name such as Europe/Lisbon)") from None
 
 
 def _language(name: str) -> str:
     if name not in ("en", "de"):
-        raise ValueError(f"'{name}' is not a language of the pages (write en or de)")
+        raise Stop(f"'{name}' is not a language of the pages (write en or de)")
     return name
 
 
@@ -293,14 +289,10 @@ def demo_arguments(parser: argparse.ArgumentParser) -> None:
 def demo_run(args: argparse.Namespace) -> int:
     """Copy the demo journal; refuse a folder that already holds something."""
     folder: Path = args.folder
-    try:
+    with stopping(wrote=f"the demo cannot be written to {folder}"):
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-            print(f"{folder} is not empty (name a new folder)", file=sys.stderr)
-            return 1
+            raise Stop(f"{folder} is not empty (name a new folder)")
         shutil.copytree(demo_journal(), folder, dirs_exist_ok=True)
-    except OSError as error:
-        print(f"the demo cannot be written to {folder}: {error.strerror or error}", file=sys.stderr)
-        return 1
     made = f"corallite build --content {folder} --site {folder}-site"
     print_done(args, f"the demo journal is in {folder}; to make its site: {made}")
     return 0

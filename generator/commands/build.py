@@ -1,7 +1,6 @@
 """`corallite build`: make the site from a journal's files."""
 
 import argparse
-import sys
 import time
 from collections.abc import Callable, Mapping
 from contextlib import suppress
@@ -13,7 +12,7 @@ from generator.commands import remembering
 from generator.commands.check import judged
 from generator.commands.options import add_as_of, add_content, address, cache
 from generator.commands.remembering import Last, digest_of_build, last, same, stamp_of_files
-from generator.commands.terminal import doing, print_problems
+from generator.commands.terminal import Stop, doing, print_problems, stopping
 
 if TYPE_CHECKING:
     from generator.door.door import Door
@@ -61,7 +60,7 @@ class Live(Protocol):
 
 
 def run(args: argparse.Namespace, live: Live | None = None) -> int:
-    """Read, calculate, draw, publish. If anything is wrong: return 1 and leave the old site as it was."""
+    """Read, calculate, draw, publish. If anything is wrong: return 1, or raise `Stop`, and leave the old site."""
     started, now = time.perf_counter(), remembering.clock()
     # Where more builds follow, something will have changed before each.
     files = b"" if live else stamp_of_files(args.content)
@@ -105,17 +104,13 @@ def _build(
     told = (
         digest_of_build(files, args.content, by_git := settings.history == "git", *_told(args, now)) if files else b""
     )
-    try:
-        wanted = Wanted(*_audience(args, loaded.journal), args.base_url, args.key)
-        with doing(args, "making the site") as tell:
-            as_of = moment(args.as_of or now, settings.time_zone)
-            made = site_in_steps(door, loaded, args.content, cache(), as_of, wanted._replace(tell=tell))
-            if live and isinstance(door, Steps):
-                live.begin(door, made.page)
-            problems = made.problems()
-    except (Refused, ValueError) as error:
-        print(error, file=sys.stderr)
-        return 1
+    wanted = Wanted(*_audience(args, loaded.journal), args.base_url, args.key)
+    with stopping(Refused, ValueError), doing(args, "making the site") as tell:
+        as_of = moment(args.as_of or now, settings.time_zone)
+        made = site_in_steps(door, loaded, args.content, cache(), as_of, wanted._replace(tell=tell))
+        if live and isinstance(door, Steps):
+            live.begin(door, made.page)
+        problems = made.problems()
     print_problems(list(problems), args.content)
     if any(problem.severity == "error" for problem in problems):
         return 1
@@ -126,8 +121,7 @@ def _build(
             show = live.show if live else bool
             written = publish(made.files, _folder(args), keep, args.replace, made.dead_links, before, show)
     except CannotPublish as refused:
-        print("\n".join(refused.reasons), file=sys.stderr)
-        return 1
+        raise Stop(*refused.reasons) from None
     pages = len(made.pages())
     if memory and isinstance(door, Steps):
         unsure = remembering.unsure(news := door.news(), begun)
@@ -163,21 +157,21 @@ def memory_of(args: argparse.Namespace) -> Path:
 
 
 def _audience(args: argparse.Namespace, journal: "Journal") -> "tuple[Audience, str | None]":
-    """The site's audience, and the partner if it is for one. Raises `ValueError` with a message for the keeper."""
+    """The site's audience, and the partner if it is for one. Raises `Stop`."""
     who, _, partner = args.audience.partition(":")
     everyone: dict[str, Audience] = {"public": "public", "partners": "partners", "own": "own"}
     if args.audience in everyone:
         if args.key is not None:
-            raise ValueError("--key signs the records of one partner (add --audience partner: and the partner's id)")
+            raise Stop("--key signs the records of one partner (add --audience partner: and the partner's id)")
         return everyone[who], None
     if who != "partner" or not partner:
-        raise ValueError(f"'{args.audience}' is not an audience (write public, partners, own, or partner: and an id)")
+        raise Stop(f"'{args.audience}' is not an audience (write public, partners, own, or partner: and an id)")
     if partner not in journal.partners:
         known = ", ".join(journal.partners)
         remedy = (
             f"write one of {known}" if known else f"make content/partners/{partner}.yaml with a line 'name: …' first"
         )
-        raise ValueError(f"there is no partner '{partner}' ({remedy})")
+        raise Stop(f"there is no partner '{partner}' ({remedy})")
     if args.site is None:
-        raise ValueError("a site for a partner needs a folder of its own (add --site and a new folder)")
+        raise Stop("a site for a partner needs a folder of its own (add --site and a new folder)")
     return "partners", partner

@@ -1,7 +1,6 @@
 """`corallite check`: every mistake in a journal's files, links, pictures and texts; `tidy`, `schemas`, `tables`."""
 
 import argparse
-import sys
 from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING
 from generator.commands import remembering
 from generator.commands.asking import asked
 from generator.commands.options import add_as_of, add_content, cache
-from generator.commands.terminal import counted, doing, print_done, print_problems, sarif
+from generator.commands.terminal import Stop, counted, doing, print_done, print_problems, sarif, stopping
 
 if TYPE_CHECKING:
     from generator.door.door import Door
@@ -159,32 +158,24 @@ def tidy_run(args: argparse.Namespace) -> int:
 
     content: Path = args.content
     number = 0
-    try:
-        errors = load(content, datetime.now(UTC)).errors if not content.is_dir() else ()
-        if errors:
-            print_problems(errors, content)
+    errors = load(content, datetime.now(UTC)).errors if not content.is_dir() else ()
+    if errors:
+        print_problems(errors, content)
+        return 1
+    with stopping(ValueError, wrote="not all was written"), locked(content):
+        with doing(args, "reading the journal"):
+            loaded = load(content, datetime.now(UTC))
+        structural = [each for each in loaded.errors if each.kind in _STOP]
+        if structural:
+            print_problems(structural, content)
             return 1
-        with locked(content):
-            with doing(args, "reading the journal"):
-                loaded = load(content, datetime.now(UTC))
-            structural = [each for each in loaded.errors if each.kind in _STOP]
-            if structural:
-                print_problems(structural, content)
-                return 1
-            for kind, file in _files(discover(content)):
-                before = (content / file).read_bytes().decode("utf-8")
-                after, edits = house_form(before, kind, file)
-                number += len(edits)
-                for edit in edits:
-                    print_done(args, f"{file}:{edit.line}: {edit}")
-                if edits and not args.only_try:
-                    replace_text(content / file, before, after)
-    except ValueError as error:
-        print(error.args[0], file=sys.stderr)
-        return 1
-    except OSError as error:
-        print(f"not all was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
-        return 1
+        for kind, file in _files(discover(content)):
+            before = (content / file).read_bytes().decode("utf-8")
+            after, edits = house_form(before, kind, file)
+            number += len(edits)
+            print_done(args, *(f"{file}:{edit.line}: {edit}" for edit in edits))
+            if edits and not args.only_try:
+                replace_text(content / file, before, after)
     done = "would change" if args.only_try else "changed"
     print_done(args, f"{done} {counted(number, 'place')}" if number else "every name and unit is in the house form")
     return 0
@@ -215,13 +206,9 @@ def schemas_run(args: argparse.Namespace) -> int:
     texts = {**schema_texts(), **published_schemas()}
     folder: Path = args.content / ".schemas"
     if not args.content.is_dir():
-        print(f"there is no folder '{args.content}' (give the journal's folder)", file=sys.stderr)
-        return 1
-    try:
+        raise Stop(f"there is no folder '{args.content}' (give the journal's folder)")
+    with stopping(wrote="not all was written"):
         write_over(folder, {name: text.encode("utf-8") for name, text in texts.items()})
-    except OSError as error:
-        print(f"the schemas cannot be written to {folder}: {error.strerror or error}", file=sys.stderr)
-        return 1
     print_done(args, f"wrote {len(texts)} schemas to {folder}")
     return 0
 
@@ -254,16 +241,11 @@ def tables_run(args: argparse.Namespace) -> int:
     from generator.render.tables.files import data_files
 
     question = asked(args)
-    if question is None:
-        return 1
     seen = view(question.journal, args.audience)
     with doing(args, "calculating"):
         basis = basis_of(seen, analyse(question.journal, question.as_of))
     files = data_files(basis, words_of(seen.settings.language))
-    try:
+    with stopping(wrote="not all was written"):
         write_over(args.to, {address.removeprefix("data/"): content for address, content in files.items()})
-    except OSError as error:
-        print(f"{error.filename or args.to}: {error.strerror}. Nothing more was written.", file=sys.stderr)
-        return 1
     print_done(args, f"{counted(len(files), 'file')} in {args.to}: start with corallite.sqlite or datapackage.json")
     return 0

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands.asking import journal_in
 from generator.commands.options import add_as_of, add_content, named
-from generator.commands.terminal import counted, print_done
+from generator.commands.terminal import Stop, counted, print_done
 
 if TYPE_CHECKING:
     from generator.gather.found import Fact, Gathered, Question
@@ -57,19 +57,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Read the files, ask what they leave open, write what is new. Nothing is written if anything is wrong."""
     from generator.commands.writing import locked
-    from generator.gather.opening import CannotOpen
-    from generator.shorthand.yaml_text import CannotExtend
 
     try:
         with locked(args.content):
             return _run(args)
-    except (CannotOpen, CannotExtend, LookupError, ValueError) as error:
-        print(error.args[0], file=sys.stderr)
-    except OSError as error:
-        print(f"{error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
+    except ValueError as error:
+        raise Stop(str(error)) from None
     except (EOFError, KeyboardInterrupt):
-        print("\nnothing was written", file=sys.stderr)
-    return 1
+        raise Stop("\nnothing was written") from None
 
 
 def _run(args: argparse.Namespace) -> int:
@@ -84,8 +79,6 @@ def _run(args: argparse.Namespace) -> int:
     now = datetime.now(UTC)
     limit = in_the_future_from(args.as_of, now)
     journal = journal_in(args, limit)
-    if journal is None:
-        return 1
     zone = journal.settings.time_zone
     known = _known(journal, moment(args.as_of or now, zone))
     told, before, facts, doubts = _told(args, journal), text_of(args.content / FILE), [], []
@@ -97,8 +90,7 @@ def _run(args: argparse.Namespace) -> int:
         found = gathered(sheets, known, answers)
         while found.questions:
             if not sys.stdin.isatty():
-                _print_open(path, found.questions.values())
-                return 1
+                raise Stop(*_open(path, found.questions.values()), "nothing was written")
             answers |= {each.key: _asked(each, journal) for each in found.questions.values()}
             found = gathered(sheets, known, answers)
         print_done(args, *_columns(path, sheets, found))
@@ -125,14 +117,14 @@ def _known(journal: "Journal", now: datetime) -> "Known":
 
     each = [known_of(journal, system, "", now) for system in journal.systems.values()]
     if not each:
-        raise LookupError("the journal has no system yet (write its file in systems/ first)")
+        raise Stop("the journal has no system yet (write its file in systems/ first)")
     solutions = {name: id for known in each for name, id in known.names["solution"].items()}
     units = display_of(journal.settings, journal.systems, journal.logs).units
     return replace(each[0], names={**each[0].names, "solution": solutions}, units=units)
 
 
 def _told(args: argparse.Namespace, journal: "Journal") -> dict[str, str]:
-    """The answers that options give. Raises `LookupError` or `ValueError` for one that is none."""
+    """The answers that options give. Raises `Stop` for one that is none."""
     from generator.gather.found import Question
     from generator.gather.headings import clock_in, days_in
     from generator.shorthand.scanner import folded_text
@@ -142,14 +134,14 @@ def _told(args: argparse.Namespace, journal: "Journal") -> dict[str, str]:
     if args.system:
         told["system"] = named("system", args.system, journal.systems).id
     if "time" in told and clock_in(told["time"]) is None:
-        raise ValueError(f"'{told['time']}' is not an hour (write for example 19:30)")
+        raise Stop(f"'{told['time']}' is not an hour (write for example 19:30)")
     if "day" in told and "year-month-day" not in days_in(told["day"]):
-        raise ValueError(f"'{told['day']}' is not a day (write for example 2026-03-12)")
+        raise Stop(f"'{told['day']}' is not a day (write for example 2026-03-12)")
     for option, prefix, pairs in (("--is", "is", args.meanings), ("--unit", "unit", args.units)):
         for pair in pairs:
             text, equals, meaning = pair.rpartition("=")
             if not equals or not text.strip() or not meaning.strip():
-                raise ValueError(f"'{pair}' is not of two sides (write {option} 'TEXT=MEANING')")
+                raise Stop(f"'{pair}' is not of two sides (write {option} 'TEXT=MEANING')")
             name = folded_text(text.strip())
             key = f"{prefix}:{(kind_named(name) or name) if prefix == 'unit' else name}"
             told[key] = _checked(Question(key, "", ""), meaning.strip(), journal)
@@ -157,7 +149,7 @@ def _told(args: argparse.Namespace, journal: "Journal") -> dict[str, str]:
 
 
 def _checked(question: "Question", answer: str, journal: "Journal") -> str:
-    """An answer in the house's form. Raises `LookupError` or `ValueError`."""
+    """An answer in the house's form. Raises `Stop`."""
     from generator.gather.headings import clock_in, days_in, heading, unit_of
     from generator.units.kinds import KINDS
 
@@ -166,18 +158,18 @@ def _checked(question: "Question", answer: str, journal: "Journal") -> str:
         unit = unit_of(of, answer) if of in KINDS else None
         if unit in (None, "sg"):
             allowed = ", ".join(each.symbol for each in KINDS[of].units) if of in KINDS else "a quantity first"
-            raise ValueError(f"'{answer}' is not a unit of {of} (write {allowed})")
+            raise Stop(f"'{answer}' is not a unit of {of} (write {allowed})")
         return str(unit)
     if key == "system":
         return named("system", answer, journal.systems).id
     if (key == "day" and "year-month-day" not in days_in(answer)) or (key == "time" and clock_in(answer) is None):
-        raise ValueError(f"'{answer}' is not understood (write for example {question.example})")
+        raise Stop(f"'{answer}' is not understood (write for example {question.example})")
     if key == "is" and question.choices:
         return answer if answer == "ignore" else named("system", answer, journal.systems).id
     if key == "is" and question.text and heading(answer, _solutions(journal), {}, "coral").role == "unknown":
-        raise ValueError(f"'{answer}' is not understood (write for example {question.example})")
+        raise Stop(f"'{answer}' is not understood (write for example {question.example})")
     if key in ("dates", "decimal") and answer not in question.choices:
-        raise ValueError(f"'{answer}' is not understood (write {' or '.join(question.choices)})")
+        raise Stop(f"'{answer}' is not understood (write {' or '.join(question.choices)})")
     return answer
 
 
@@ -192,17 +184,16 @@ def _asked(question: "Question", journal: "Journal") -> str:
         try:
             if answer := input(f"{question.text}{few} ").strip():
                 return _checked(question, answer, journal)
-        except (LookupError, ValueError) as error:
+        except Stop as error:
             print(error.args[0])
 
 
-def _print_open(path: Path, questions: "Iterable[Question]") -> None:
+def _open(path: Path, questions: "Iterable[Question]") -> Iterator[str]:
     for question in questions:
         key, _, of = question.key.partition(":")
         option = {"is": f'--is "{of}={question.example}"', "unit": f'--unit "{of}={question.example}"'}
         said = option.get(key, f"--{key} {question.example}")
-        print(f"{path}: {question.text} (add {said})", file=sys.stderr)
-    print("nothing was written", file=sys.stderr)
+        yield f"{path}: {question.text} (add {said})"
 
 
 def _columns(path: Path, sheets: "tuple[Sheet, ...]", found: "Gathered") -> Iterator[str]:
@@ -273,8 +264,7 @@ def _write(args: argparse.Namespace, edits: dict[str, tuple[str, str]], errors: 
     from generator.commands.writing import write_texts
 
     if errors:
-        print("\n".join([*errors, "nothing was written"]), file=sys.stderr)
-        return 1
+        raise Stop(*errors, "nothing was written")
     files = counted(len(_after(edits)), "file")
     if args.only_try:
         print(f"would write {files}")

@@ -7,9 +7,9 @@ from difflib import get_close_matches
 from functools import partial
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import english, print_cannot
-from generator.commands.options import FORMS, add_as_of, add_content, named, say_length, size_in_cm
-from generator.commands.terminal import doing, print_problems
+from generator.commands.asking import answered, english
+from generator.commands.options import FORMS, add_as_of, add_content, amount, named, say_length, size_in_cm
+from generator.commands.terminal import Stop, doing, print_problems
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -50,11 +50,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print how the journey would go. Return 1 if the colony does not fit, or an argument is wrong."""
+    """Print how the journey would go. Return 1 if the colony does not fit. Raises `Stop` if an argument is wrong."""
     from generator.read.load import load
     from generator.reckon.trade.journey import judge
     from generator.records.journal import in_the_future_from
-    from generator.units.quantity import NotAQuantity
 
     # With sizes for both the coral and the container, no journal is needed.
     looked_up = [text for text in (args.colony, args.container) if not _is_size(text)]
@@ -68,12 +67,7 @@ def run(args: argparse.Namespace) -> int:
             print(f"not a size such as 31x27x24 cm, so the journal must name it: {asked}", file=sys.stderr)
             print_problems(loaded.errors, args.content)
             return 1
-    try:
-        plan = _plan(args, journal)
-    except (NotAQuantity, LookupError) as error:
-        print(error.args[0], file=sys.stderr)
-        return 1
-    judged = judge(plan, journal.trades.values() if journal else ())
+    judged = judge(_plan(args, journal), journal.trades.values() if journal else ())
     _print(judged, journal.settings.units if journal else {})
     return 0 if judged.fit.fits else 1
 
@@ -81,7 +75,7 @@ def run(args: argparse.Namespace) -> int:
 def _is_size(text: str) -> bool:
     try:
         return len(size_in_cm(text, {}) or ()) == 3
-    except LookupError:
+    except Stop:
         return True
 
 
@@ -89,7 +83,6 @@ def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
     from generator.nature.genera import surface_factor
     from generator.read.check_trades import LONGEST_JOURNEY
     from generator.reckon.trade.journey import Plan, sides_of_container
-    from generator.units.quantity import parse_quantity
 
     units = journal.settings.units if journal else {}
     colony, mass, genus, form = _colony(args, journal, units)
@@ -99,11 +92,11 @@ def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
         id = named("container", args.container, {id: id for id in containers})
         written = containers[id]
         inside = sides_of_container(written)
-    hours = parse_quantity(args.duration, "duration", units.get("duration")).canonical()
+    hours = amount(args.duration, "duration", units).canonical()
     if hours <= 0:
-        raise LookupError(f"'{args.duration}' is not a time on the road (write for example 40 min)")
+        raise Stop(f"'{args.duration}' is not a time on the road (write for example 40 min)")
     if hours > LONGEST_JOURNEY:
-        raise LookupError(f"'{args.duration}' is longer than a coral is sent on (write at most {LONGEST_JOURNEY:g} h)")
+        raise Stop(f"'{args.duration}' is longer than a coral is sent on (write at most {LONGEST_JOURNEY:g} h)")
     return Plan(
         colony=colony,
         surface_factor=surface_factor(genus, form),
@@ -134,7 +127,7 @@ def _colony(
     coral = named("coral", args.colony, _colonies(journal) if journal else {})
     found = sides_of_coral(coral)
     if found is None:
-        raise LookupError(f"'{coral.id}' has no measured size (give one such as 31x27x24 cm)")
+        raise Stop(f"'{coral.id}' has no measured size (give one such as 31x27x24 cm)")
     return found[0], _mass(args, units) or found[1], genus_name(coral.species), coral.form
 
 
@@ -149,30 +142,29 @@ def _colonies(journal: "Journal") -> "dict[str, Coral]":
 
 def _mass(args: argparse.Namespace, units: "Mapping[str, str]") -> "Estimate | None":
     """The given mass (kg), plus or minus one unit of its last digit; None if none is given."""
-    from generator.units.quantity import Estimate, convert, parse_quantity
+    from generator.units.quantity import Estimate, convert
 
     if args.mass is None:
         return None
-    weighed = parse_quantity(args.mass, "mass", units.get("mass"))
+    weighed = amount(args.mass, "mass", units)
     kg, step = weighed.canonical() / 1e3, convert(10.0**-weighed.digits, "mass", weighed.unit, "g") / 1e3
     if kg <= 0.0:
-        raise LookupError(f"'{args.mass}' is not a mass (write for example 6.3 kg)")
+        raise Stop(f"'{args.mass}' is not a mass (write for example 6.3 kg)")
     return Estimate(kg, max(kg - step, 0.0), kg + step, "kg")
 
 
 def _between(text: str, kind: str, units: "Mapping[str, str]", least: float, most: float) -> float:
-    """A quantity in its canonical unit, within limits. Raises `LookupError` with a message for the keeper."""
+    """A quantity in its canonical unit, within limits. Raises `Stop`."""
     from generator.units.kinds import KINDS
-    from generator.units.quantity import parse_quantity
 
-    value = parse_quantity(text, kind, units.get(kind)).canonical()
+    value = amount(text, kind, units).canonical()
     if not least <= value <= most:
-        raise LookupError(f"'{text}' is out of range (write {least:g} to {most:g} {KINDS[kind].canonical})")
+        raise Stop(f"'{text}' is out of range (write {least:g} to {most:g} {KINDS[kind].canonical})")
     return value
 
 
 def _measures(text: str, units: "Mapping[str, str]") -> "Sides | None":
-    """Three sides as people write them; None for anything else. `LookupError` for a side of 0."""
+    """Three sides as people write them; None for anything else. Raises `Stop` for a side of 0."""
     from generator.reckon.trade.fit import Sides
 
     found = size_in_cm(text, units)
@@ -247,19 +239,10 @@ def recipe_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def recipe_run(args: argparse.Namespace) -> int:
-    """Print the recipe with its cautions. Return 1 if it would not dissolve, or an argument is wrong."""
-    from generator.reckon.dosing.stocks import Recipe, of_compounds
-    from generator.units.quantity import NotAQuantity
+    """Print the recipe with its cautions. Raises `Stop` if it would not dissolve, or an argument is wrong."""
+    from generator.reckon.dosing.stocks import of_compounds
 
-    words = english()
-    try:
-        found = _found(args)
-    except (NotAQuantity, LookupError) as error:
-        print(error.args[0], file=sys.stderr)
-        return 1
-    if not isinstance(found, Recipe):
-        print_cannot(found)
-        return 1
+    found, words = answered(_found(args)), english()
     _print_recipe(found)
     for caution in of_compounds([found.compound]):
         print(words(f"dose_cautions.{caution}"))
@@ -269,25 +252,24 @@ def recipe_run(args: argparse.Namespace) -> int:
 def _found(args: argparse.Namespace) -> "Recipe | CannotTell":
     from generator.reckon.dosing.stocks import recipe, recipe_giving
     from generator.units.compounds import COMPOUNDS
-    from generator.units.quantity import parse_quantity
 
     if args.compound not in COMPOUNDS:
         close = get_close_matches(args.compound, COMPOUNDS, n=1, cutoff=0.4)
         remedy = f"did you mean {close[0]}?" if close else f"write one of {', '.join(COMPOUNDS)}"
-        raise LookupError(f"'{args.compound}' is not a compound that Corallite knows ({remedy})")
-    litres = parse_quantity(args.volume, "volume").canonical()
+        raise Stop(f"'{args.compound}' is not a compound that Corallite knows ({remedy})")
+    litres = amount(args.volume, "volume", {}).canonical()
     wanted = {
         kind: text for kind in ("strength", "alkalinity", "calcium", "magnesium") if (text := getattr(args, kind))
     }
     if len(wanted) != 1 or litres <= 0.0:
-        raise LookupError(
+        raise Stop(
             "a stock solution needs one strength and a volume (write for example --strength '80 g/L' --volume '5 L')"
         )
     [(kind, text)] = wanted.items()
-    amount = parse_quantity(text, kind).canonical()
+    wished = amount(text, kind, {}).canonical()
     if kind == "strength":
-        return recipe(args.compound, amount, litres)
-    return recipe_giving(args.compound, kind, amount, litres)
+        return recipe(args.compound, wished, litres)
+    return recipe_giving(args.compound, kind, wished, litres)
 
 
 def _print_recipe(found: "Recipe") -> None:
@@ -298,7 +280,7 @@ def _print_recipe(found: "Recipe") -> None:
     name = COMPOUNDS[found.compound].name
     print(f"Weigh {found.grams:.4g} g of {found.compound} ({name}) and make it up to {found.litres:.4g} L with water.")
     print(f"That is {found.strength:.4g} g/L. It stays dissolved up to {found.most:.3g} g/L, with a safety margin.")
-    for kind, amount in found.gives.items():
+    for kind, given in found.gives.items():
         unit = "dKH" if kind == "alkalinity" else KINDS[kind].canonical
-        brings = convert(amount, kind, KINDS[kind].canonical, unit)
+        brings = convert(given, kind, KINDS[kind].canonical, unit)
         print(f"Its {kind} is {brings:.0f} {unit}.")

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_as_of, add_content, cache, named
-from generator.commands.terminal import counted, doing, print_done, print_problems
+from generator.commands.terminal import Stop, counted, doing, print_done, print_problems, stopping
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
@@ -68,42 +68,29 @@ def run(args: argparse.Namespace) -> int:
     if not args.content.is_dir():
         print_problems(load(args.content, limit).errors, args.content)
         return 1
-    try:
-        with locked(args.content):
-            with doing(args, "reading the journal"):
-                loaded = load(args.content, limit)
-            # A mistake elsewhere must not keep today's test from being written down.
-            journal = loaded.sound
-            if journal is None or (loaded.errors and not journal.systems):
-                print_problems(loaded.errors, args.content)
-                return 1
-            here = moment(args.as_of or now, journal.settings.time_zone)
-            system, coral = _subject(args.subject, journal, here)
-            found = understood(" ".join(args.line), known_of(journal, system, coral, here))
-            for refusal in found.refusals:
-                print(refusal, file=sys.stderr)
-            if found.refusals:
-                print("nothing was written", file=sys.stderr)
-                return 1
-            changes = tuple(_described(change, args.alt) for change in found.changes)
-            texts = _texts(args.content, journal, system, changes)
-            with doing(args, "checking the new line"):
-                after = load(args.content, limit, texts.after())
-            doubts = [*_doubts(loaded.problems, after.problems, texts), *_no_pictures(changes)]
-            if any(doubt.severity == "error" for doubt in doubts):
-                for doubt in doubts:
-                    print(doubt, file=sys.stderr)
-                print("nothing was written", file=sys.stderr)
-                return 1
-            if not args.only_try:
-                new = {file: text.encode("utf-8") for file, text in texts.new.items()}
-                write_texts(args.content, texts.edits, new | texts.pictures)
-    except (LookupError, CannotExtend) as error:
-        print(error.args[0], file=sys.stderr)
-        return 1
-    except OSError as error:
-        print(f"not all was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
-        return 1
+    with stopping(CannotExtend, wrote="not all was written"), locked(args.content):
+        with doing(args, "reading the journal"):
+            loaded = load(args.content, limit)
+        # A mistake elsewhere must not keep today's test from being written down.
+        journal = loaded.sound
+        if journal is None or (loaded.errors and not journal.systems):
+            print_problems(loaded.errors, args.content)
+            return 1
+        here = moment(args.as_of or now, journal.settings.time_zone)
+        system, coral = _subject(args.subject, journal, here)
+        found = understood(" ".join(args.line), known_of(journal, system, coral, here))
+        if found.refusals:
+            raise Stop(*found.refusals, "nothing was written")
+        changes = tuple(_described(change, args.alt) for change in found.changes)
+        texts = _texts(args.content, journal, system, changes)
+        with doing(args, "checking the new line"):
+            after = load(args.content, limit, texts.after())
+        doubts = [*_doubts(loaded.problems, after.problems, texts), *_no_pictures(changes)]
+        if any(doubt.severity == "error" for doubt in doubts):
+            raise Stop(*doubts, "nothing was written")
+        if not args.only_try:
+            new = {file: text.encode("utf-8") for file, text in texts.new.items()}
+            write_texts(args.content, texts.edits, new | texts.pictures)
     with doing(args, "calculating"):
         said = list(echo(journal, system, changes, here))
     print_done(args, *said)
@@ -117,17 +104,17 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _subject(text: str, journal: "Journal", now: datetime) -> "tuple[System, str]":
-    """The system that a line is about, and the coral if it is about one. Raises `LookupError`."""
+    """The system that a line is about, and the coral if it is about one. Raises `Stop`."""
     try:
         return named("system", text, journal.systems), ""
-    except LookupError as no_system:
+    except Stop as no_system:
         try:
             coral = named("coral", text, journal.corals)
-        except LookupError:
+        except Stop:
             raise no_system from None
     home = coral.placement_on(now.date())
     if home is None:
-        raise LookupError(f"{coral.id} is in no system (write the system, and the coral in the text)")
+        raise Stop(f"{coral.id} is in no system (write the system, and the coral in the text)")
     return journal.systems[home.system], coral.id
 
 

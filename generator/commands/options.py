@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING, TypeVar
 
 from generator import __version__
 from generator.commands import BESIDE, COMMANDS
-from generator.commands.terminal import counted, doing
+from generator.commands.terminal import Stop, counted, doing, stopping
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
+    from generator.units.quantity import Quantity
 
 
 FORMS = ("branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary")
@@ -98,14 +99,22 @@ def _possible(found: Found | None, text: str) -> Found:
     return found
 
 
+def amount(text: str, kind: str, units: Mapping[str, str]) -> "Quantity":
+    """A quantity as people write it; `units` are the journal's own, for bare numbers. Raises `Stop`."""
+    from generator.units.quantity import NotAQuantity, parse_quantity
+
+    with stopping(NotAQuantity):
+        return parse_quantity(text, kind, units.get(kind))
+
+
 def measures(text: str, units: Mapping[str, str]) -> tuple[float, ...]:
-    """Length, width and, if given, height in cm, of a size as people write it. Raises `LookupError`.
+    """Length, width and, if given, height in cm, of a size as people write it. Raises `Stop`.
 
     `units` are the journal's own, for bare numbers.
     """
     found = size_in_cm(text, units)
     if found is None:
-        raise LookupError(f"'{text}' is not a size (write for example '48 x 40 x 18 cm')")
+        raise Stop(f"'{text}' is not a size (write for example '48 x 40 x 18 cm')")
     return found
 
 
@@ -127,7 +136,7 @@ _OF_FILES = ("system", "coral", "plan")
 
 
 def named(what: str, text: str, known: Mapping[str, Named]) -> Named:
-    """The system, coral or plan with an id or a name. Raises `LookupError` that suggests the nearest one."""
+    """The system, coral or plan with an id or a name. Raises `Stop` that suggests the nearest one."""
     if text in known:
         return known[text]
     names = {getattr(record, "name", id).casefold(): id for id, record in known.items()}
@@ -140,7 +149,7 @@ def named(what: str, text: str, known: Mapping[str, Named]) -> Named:
     if what in _OF_FILES:
         remedy = f"{remedy}, or describe a new one in a file in {what}s/" if known else f"describe it in {what}s/"
     meant = f"did you mean {folded[close[0]]}?" if close else remedy
-    raise LookupError(f"there is no {what} '{text}' ({meant})")
+    raise Stop(f"there is no {what} '{text}' ({meant})")
 
 
 _SIDE = r"(\d+(?:\.\d+)?)\s*(cm|mm|m|inches|inch|in|\"|″)?"
@@ -155,7 +164,7 @@ def size_in_cm(text: str, units: Mapping[str, str]) -> tuple[float, ...] | None:
     """Length, width and, if given, height in cm; None if the text is not a size.
 
     A unit after the last side is the unit of all sides. Without one it is the journal's (`units`), or cm.
-    Raises `LookupError` for a side of 0, or one longer than 10 m.
+    Raises `Stop` for a side of 0, or one longer than 10 m.
     """
     from generator.units.quantity import convert
 
@@ -165,7 +174,7 @@ def size_in_cm(text: str, units: Mapping[str, str]) -> tuple[float, ...] | None:
     found_sides = tuple(convert(float(number), "length", unit, "cm") for number, unit in given)
     if not all(0.0 < side <= _LONGEST for side in found_sides):
         wrong = "a side of 0" if min(found_sides) <= 0.0 else "too long a side"
-        raise LookupError(f"'{text[:80]}' has {wrong} (write length, width and height, such as 31x27x24 cm)")
+        raise Stop(f"'{text[:80]}' has {wrong} (write length, width and height, such as 31x27x24 cm)")
     return found_sides
 
 

@@ -2,7 +2,6 @@
 
 import argparse
 import shutil
-import sys
 from bisect import bisect_right
 from datetime import UTC, date, datetime
 from itertools import accumulate
@@ -12,13 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 from generator.commands.asking import english, journal_in
 from generator.commands.options import add_as_of, add_content, day
-from generator.commands.terminal import counted, print_done
+from generator.commands.terminal import Stop, counted, print_done, print_lines, stopping
 
 if TYPE_CHECKING:
     import os
     from collections.abc import Iterable
-    from typing import TextIO
 
+    from generator.exchange.document import Document
     from generator.exchange.record_of_origin import Piece
     from generator.exchange.verify import Statement, Verdict
     from generator.records.journal import Journal
@@ -43,26 +42,20 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Write the record. Return 1 if the journal has errors, or something in it may not be handed over."""
+    """Write the record. Raises `Stop` if the journal has errors, or something in it may not be handed over."""
     from generator.exchange.document import canonical
     from generator.exchange.schema import Refused
     from generator.records.journal import in_the_future_from
 
     journal = journal_in(args, in_the_future_from(args.as_of, datetime.now(UTC)))
-    if journal is None:
-        return 1
-    try:
+    with stopping(Refused):
         document = _document(args, journal)
-    except Refused as refusal:
-        print(refusal, file=sys.stderr)
-        return 1
     output: Path = args.output or Path(f"{args.name}.origin.json")
     try:
         with output.open("xb") as file:
             file.write(canonical(document) + b"\n")
     except OSError as error:
-        print(f"{output} cannot be written: {error.strerror} (name another file)", file=sys.stderr)
-        return 1
+        raise Stop(f"{output} cannot be written: {error.strerror} (name another file)") from None
     print_done(args, f"made {output}: {counted(len(document['records']), 'record')}, digest {document['digest']}")
     print("Stony corals are CITES-listed. You may need permits to sell them or cross a border. Local law decides.")
     return 0
@@ -134,50 +127,16 @@ def take_in_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def take_in_run(args: argparse.Namespace) -> int:
-    """Write the drafts and keep the record. If it is refused, return 1 and write nothing."""
-    from generator.commands.origin import in_words, print_lines, read_record
+    """Write the drafts and keep the record. If it is refused, raise `Stop` and write nothing."""
     from generator.commands.writing import write_new
-    from generator.exchange.reading import read_document
-    from generator.exchange.schema import Refused
     from generator.exchange.take_in import How, take_in
-    from generator.exchange.verify import verify
 
     journal = journal_in(args, datetime.now(UTC))
-    if journal is None:
-        return 1
     today = datetime.now(journal.settings.time_zone).date()
     arrived = args.at or today
     if arrived > today:
-        print(f"{arrived} is in the future (take the corals in once they are here)", file=sys.stderr)
-        return 1
-    raw = read_record(args.file)
-    if raw is None or _unknown(args, journal):
-        return 1
-    try:
-        document = read_document(raw)
-        verdict = verify(document, args.allowed_signers)
-    except Refused as refusal:
-        print(f"refused: {refusal}", file=sys.stderr)
-        return 1
-    if not verdict.sound:
-        print("refused:", file=sys.stderr)
-        print_lines(in_words(verdict.faults), sys.stderr)
-        return 1
-    taken = take_in(document, raw, journal, How(arrived, args.partner, args.trade, args.system))
-    try:
-        write_new(args.content, {file.path: file.content for file in taken.files})
-    except OSError as error:
-        print(f"nothing was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
-        return 1
-    for id in taken.here:
-        print(f"you already have this coral: corals/{id}.yaml")
-    for file in taken.files:
-        print_done(args, f"made {file.path}")
-    return 0
-
-
-def _unknown(args: argparse.Namespace, journal: "Journal") -> bool:
-    """Print each name that the journal does not have; whether there is one."""
+        raise Stop(f"{arrived} is in the future (take the corals in once they are here)")
+    raw = _read_record(args.file)
     unknown = [
         f"there is no {what} '{name}' (make its file first)"
         for what, name, known in (
@@ -187,9 +146,18 @@ def _unknown(args: argparse.Namespace, journal: "Journal") -> bool:
         )
         if name is not None and name not in known
     ]
-    for line in unknown:
-        print(line, file=sys.stderr)
-    return bool(unknown)
+    if unknown:
+        raise Stop(*unknown)
+    document, verdict = _verified(raw, args.allowed_signers)
+    if not verdict.sound:
+        raise Stop("refused:", *_in_words(verdict.faults))
+    taken = take_in(document, raw, journal, How(arrived, args.partner, args.trade, args.system))
+    with stopping(wrote="nothing was written"):
+        write_new(args.content, {file.path: file.content for file in taken.files})
+    for id in taken.here:
+        print(f"you already have this coral: corals/{id}.yaml")
+    print_done(args, *(f"made {file.path}" for file in taken.files))
+    return 0
 
 
 VERIFY_EXAMPLES = """\
@@ -207,44 +175,45 @@ def verify_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def verify_run(args: argparse.Namespace) -> int:
-    """Print what is proven and what is claimed. Return 1 if the file is refused, or if a check fails."""
-    from generator.exchange.reading import read_document
-    from generator.exchange.schema import Refused
-    from generator.exchange.verify import verify
-
-    raw = read_record(args.file)
-    if raw is None:
-        return 1
+    """Print what is proven and what is claimed. Return 1 if a check fails. Raises `Stop` if the file is refused."""
+    raw = _read_record(args.file)
     if args.allowed_signers is not None and not args.allowed_signers.is_file():
-        print(f"there is no file {args.allowed_signers} (give the path of your list of keys)", file=sys.stderr)
-        return 1
-    try:
-        verdict = verify(read_document(raw), args.allowed_signers, args.digest)
-    except Refused as refusal:
-        print(f"refused: {refusal}", file=sys.stderr)
-        return 1
-    print_verdict(verdict, None if args.all else shutil.get_terminal_size())
+        raise Stop(f"there is no file {args.allowed_signers} (give the path of your list of keys)")
+    _, verdict = _verified(raw, args.allowed_signers, args.digest)
+    _print_verdict(verdict, None if args.all else shutil.get_terminal_size())
     return 0 if verdict.sound else 1
 
 
-def read_record(file: Path) -> bytes | None:
-    """The file's bytes, at most one more than a record may have. If it cannot be read, print why and return None."""
+def _read_record(file: Path) -> bytes:
+    """The file's bytes, at most one more than a record may have. Raises `Stop` if it cannot be read."""
     from generator.exchange.reading import MAX_BYTES
 
     try:
         with file.open("rb") as opened:
             return opened.read(MAX_BYTES + 1)
     except OSError as error:
-        print(f"{file} cannot be read: {error.strerror} (give the path of the record)", file=sys.stderr)
-        return None
+        raise Stop(f"{file} cannot be read: {error.strerror} (give the path of the record)") from None
 
 
-def print_verdict(verdict: "Verdict", screen: "os.terminal_size | None" = None) -> None:
+def _verified(raw: bytes, signers: Path | None, digest: str | None = None) -> "tuple[Document, Verdict]":
+    """A record and what it proves. Raises `Stop` if it is refused."""
+    from generator.exchange.reading import read_document
+    from generator.exchange.schema import Refused
+    from generator.exchange.verify import verify
+
+    try:
+        document = read_document(raw)
+        return document, verify(document, signers, digest)
+    except Refused as refusal:
+        raise Stop(f"refused: {refusal}") from None
+
+
+def _print_verdict(verdict: "Verdict", screen: "os.terminal_size | None") -> None:
     """Print the verdict, cut to `screen` if one is given. The weightiest lines of each part come first."""
     words, every = english(), {"faults": verdict.faults, "proven": verdict.proven, "claimed": verdict.claimed}
     note = words("verdicts.note")
     parts = [
-        (f"{words(f'verdicts.{part}')}:", in_words(statements)) for part, statements in every.items() if statements
+        (f"{words(f'verdicts.{part}')}:", _in_words(statements)) for part, statements in every.items() if statements
     ]
     # Each part has a title and a line that counts what is left out. Then the first line, the last, and the prompt.
     ends = sum(_rows(line, screen.columns) for line in (verdict.digest, note)) if screen else 0
@@ -262,18 +231,12 @@ def print_verdict(verdict: "Verdict", screen: "os.terminal_size | None" = None) 
     print(note)
 
 
-def print_lines(lines: "Iterable[str]", file: "TextIO | None" = None) -> None:
-    """Print each on a line of its own, indented."""
-    for line in lines:
-        print(f"  {line}", file=file)
-
-
-def in_words(statements: "Iterable[Statement]") -> list[str]:
+def _in_words(statements: "Iterable[Statement]") -> list[str]:
     """Each statement in the words of the pages, with days as in ISO 8601."""
     from generator.render.papers import Told, statements_in_words
 
     told = (Told(each.id, each.facts) for each in statements)
-    return [line.replace("\u00a0", " ") for line in statements_in_words(english(), told, str)]
+    return [f"  {line}".replace("\u00a0", " ") for line in statements_in_words(english(), told, str)]
 
 
 def _fitting(lines: list[str], room: int, columns: int) -> list[str]:
@@ -283,4 +246,4 @@ def _fitting(lines: list[str], room: int, columns: int) -> list[str]:
 
 
 def _rows(line: str, columns: int) -> int:
-    return ceil((len(line) + 2) / max(columns, 1))
+    return ceil(len(line) / max(columns, 1))

@@ -7,9 +7,9 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import read_with_journal
+from generator.commands.asking import asked
 from generator.commands.options import FORMS, add_as_of, add_content, known_genus, measures, named, say_length
-from generator.commands.terminal import doing
+from generator.commands.terminal import Stop, doing
 
 if TYPE_CHECKING:
     from generator.reckon.growth.places import Suggestion
@@ -44,17 +44,16 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the places, best first. Return 1 if there is none, or an argument is wrong."""
-    asked = read_with_journal(args, lambda known: (_wish(args, known.journal), _system(args, known.journal)))
-    if asked is None:
-        return 1
-    known, (wish, only) = asked
-    if not any(system.places for id, system in known.journal.systems.items() if only in (None, id)):
+    """Print the places, best first. Return 1 if there is none. Raises `Stop` if an argument is wrong."""
+    known = asked(args)
+    journal, wish = known.journal, _wish(args, known.journal)
+    only = named("system", args.system, journal.systems).id if args.system else None
+    if not any(system.places for id, system in journal.systems.items() if only in (None, id)):
         print("No places are recorded. Write the places of each system, with size, light and flow, in its file.")
         return 1
     with doing(args, "calculating"):
-        found = _found(known.journal, wish, only, known.as_of.date())
-    _print(known.journal, wish, found[: args.most])
+        found = _found(journal, wish, only, known.as_of.date())
+    _print(journal, wish, found[: args.most])
     return 0 if found else 1
 
 
@@ -65,19 +64,15 @@ def _wish(args: argparse.Namespace, journal: "Journal") -> "Wish":
     sides = measures(args.size, journal.settings.units)
     light = _LIGHT.fullmatch(args.light) if args.light else None
     if args.light and light is None:
-        raise LookupError(f"'{args.light}' is not a light level (write for example '250-350 PAR')")
+        raise Stop(f"'{args.light}' is not a light level (write for example '250-350 PAR')")
     ends = sorted(float(end) for end in light.groups()[:2] if end) if light else []
     if ends and ends[-1] > _BRIGHTEST:
-        raise LookupError(f"no reef has more light than {_BRIGHTEST:.0f} PAR (write for example '250-350 PAR')")
+        raise Stop(f"no reef has more light than {_BRIGHTEST:.0f} PAR (write for example '250-350 PAR')")
     height = sides[2] if len(sides) > 2 else None
     wish = Wish(
         max(sides[:2]), min(sides[:2]), height, ends[0] if ends else None, ends[-1] if ends else None, args.flow
     )
     return wish_for(known_genus(args.species), args.form, wish, journal.settings.safe_distances)
-
-
-def _system(args: argparse.Namespace, journal: "Journal") -> str | None:
-    return named("system", args.system, journal.systems).id if args.system else None
 
 
 def _found(journal: "Journal", wish: "Wish", only: str | None, today: date) -> "tuple[Suggestion, ...]":

@@ -2,23 +2,23 @@
 
 import argparse
 import re
-import sys
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import Asked, english, print_cannot, read_with_journal
+from generator.commands.asking import Asked, answered, asked, english, say_of
 from generator.commands.options import (
     FORMS,
     add_as_of,
     add_content,
+    amount,
     day_or_moment,
     known_genus,
     measures,
     named,
     sides_as_written,
 )
-from generator.commands.terminal import doing, print_done
+from generator.commands.terminal import Stop, doing, print_done, print_lines, stopping
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -50,53 +50,39 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the prediction. Return 1 if there is none, or an argument is wrong."""
-    from generator.reckon.arrivals.analysis import Foresight, foresee
+    """Print the prediction. Raises `Stop` if there is none, or an argument is wrong."""
+    from generator.reckon.arrivals.analysis import foresee
     from generator.reckon.arrivals.known import waters_of
     from generator.reckon.dosing.stocks import of_phases
     from generator.records.journal import moment
-    from generator.render.base.numbers import Say, display_of
 
-    asked = read_with_journal(
-        args,
-        lambda known: (
-            named("system", args.system, known.journal.systems),
-            _colony(args, known.journal.settings.units),
-            _plan(args, known) if args.plan else {},
-        ),
-    )
-    if asked is None:
-        return 1
-    known, (system, colony, plan) = asked
-    if not _written(args, plan, known.as_of):
-        return 1
+    known = asked(args)
     journal, words = known.journal, english()
+    system = named("system", args.system, journal.systems)
+    colony = _colony(args, journal.settings.units)
+    if args.plan:
+        _write_plan(args, known)
     comes = max(moment(args.date or known.as_of, journal.settings.time_zone), known.as_of)
     with doing(args, "calculating"):
-        found = foresee(waters_of(journal), system, colony, comes)
-    if not isinstance(found, Foresight):
-        print_cannot(found)
-        return 1
-    say = Say(display_of(journal.settings, journal.systems, journal.logs), words)
+        found = answered(foresee(waters_of(journal), system, colony, comes))
+    say = say_of(journal)
     print(f"{colony.genus} ({words(f'forms.{colony.form}')}) in {system.name}")
     told = [*_uptake(found, say), *_ahead(found, say, by_the_hour=not _a_day(args.date or args.as_of))]
     if found.added.doses:
         told += ["", words("dosing.cautions")]
         told += [f"  {words(f'dose_cautions.{caution}')}" for caution in of_phases((found.added,), system)]
-    for line in told:
-        print(line.replace("\u00a0", " "))
+    print_lines(told)
     return 0
 
 
-def _plan(args: argparse.Namespace, known: "Asked") -> dict[str, str]:
-    """The file of a plan for the colony, by its path. Raises `LookupError`."""
+def _plan(args: argparse.Namespace, known: "Asked") -> tuple[str, str]:
+    """The id of a plan for the colony, and the text of its file. Raises `Stop`."""
     from generator.shorthand.finish import id_of
     from generator.shorthand.yaml_text import SCHEMA, written
-    from generator.units.quantity import parse_quantity
 
     id = id_of(args.plan)
     if not id or not args.size:
-        raise LookupError("a plan needs a name with letters and a size (add --size '20 x 18 x 9 cm')")
+        raise Stop("a plan needs a name with letters and a size (add --size '20 x 18 x 9 cm')")
     genus = known_genus(args.genus)
     units = known.journal.settings.units
     measures(args.size, units)
@@ -104,33 +90,27 @@ def _plan(args: argparse.Namespace, known: "Asked") -> dict[str, str]:
     colony = [f"coral: {id}", f"name: {written(args.plan)}", f"species: {genus if ' ' in genus else f'{genus} sp.'}"]
     colony += [f"form: {args.form}", *(f"{side}: {number} {unit}" for side, (number, unit) in sides)]
     if args.mass and not (args.in_water or args.holder):
-        colony.append(f"mass: {parse_quantity(args.mass, 'mass', units.get('mass'))}")
+        colony.append(f"mass: {amount(args.mass, 'mass', units)}")
     colony += [f"system: {named('system', args.system, known.journal.systems).id}"]
     lines = [SCHEMA.replace("corals", "plans"), f"since: {known.as_of.date()}"]
     lines += [f"date: {str(args.date)[:16]}"] if args.date else []
     lines += ["coming:", f"  - {colony[0]}", *(f"    {line}" for line in colony[1:])]
-    return {f"plans/{id}.yaml": "\n".join([*lines, ""])}
+    return id, "\n".join([*lines, ""])
 
 
-def _written(args: argparse.Namespace, plan: "Mapping[str, str]", now: "datetime") -> bool:
-    """Write the plan, if there is one, and say what comes next. Whether all went well."""
+def _write_plan(args: argparse.Namespace, known: "Asked") -> None:
+    """Write the plan, and say what comes next. Raises `Stop`."""
     from generator.commands.writing import locked, write_new
     from generator.read.load import load
 
-    for name in plan:
-        id = name.removeprefix("plans/").removesuffix(".yaml")
-        try:
-            with locked(args.content):
-                wrong = [problem for problem in load(args.content, now, plan).errors if problem.source.file == name]
-                if wrong:
-                    print(*wrong, "nothing was written", sep="\n", file=sys.stderr)
-                    return False
-                write_new(args.content, {name: text.encode("utf-8") for name, text in plan.items()})
-        except OSError as error:
-            print(f"nothing was written: {error.filename2 or error.filename}: {error.strerror}", file=sys.stderr)
-            return False
-        print_done(args, f"wrote {name}; next: corallite sheet {id}, and when it is here: corallite arrive {id}\n")
-    return True
+    id, text = _plan(args, known)
+    name = f"plans/{id}.yaml"
+    with stopping(wrote="nothing was written"), locked(args.content):
+        errors = load(args.content, known.as_of, {name: text}).errors
+        if wrong := [problem for problem in errors if problem.source.file == name]:
+            raise Stop(*wrong, "nothing was written")
+        write_new(args.content, {name: text.encode("utf-8")})
+    print_done(args, f"wrote {name}; next: corallite sheet {id}, and when it is here: corallite arrive {id}\n")
 
 
 def _a_day(when: date | datetime | None) -> bool:
@@ -146,22 +126,22 @@ def _colony(args: argparse.Namespace, units: "Mapping[str, str]") -> "Colony":
     if args.size:
         length, width, *height = measures(args.size, units)
         body = Body(length, width, height[0] if height else None)
-    return Colony(genus=known_genus(args.genus.lower()), form=args.form, body=body, mass=_mass(args, units.get("mass")))
+    return Colony(genus=known_genus(args.genus.lower()), form=args.form, body=body, mass=_mass(args, units))
 
 
-def _mass(args: argparse.Namespace, unit: str | None) -> "Mass | None":
+def _mass(args: argparse.Namespace, units: "Mapping[str, str]") -> "Mass | None":
     """The mass as weighed. One unit of its last digit counts as the scale's resolution."""
     from generator.reckon.arrivals.colony import Mass
-    from generator.units.quantity import convert, parse_quantity
+    from generator.units.quantity import convert
 
     if not args.mass:
         return None
-    weighed = parse_quantity(args.mass, "mass", unit)
+    weighed = amount(args.mass, "mass", units)
     return Mass(
         grams=weighed.canonical(),
         resolution=convert(10.0**-weighed.digits, "mass", weighed.unit, "g"),
         in_water=args.in_water,
-        holder=parse_quantity(args.holder, "mass", unit).canonical() if args.holder else 0.0,
+        holder=amount(args.holder, "mass", units).canonical() if args.holder else 0.0,
     )
 
 
@@ -246,28 +226,19 @@ def what_if_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def what_if_run(args: argparse.Namespace) -> int:
-    """Print uptake now and after each change. Return 1 if there is no answer, or an argument is wrong."""
+    """Print uptake now and after each change. Raises `Stop` if there is no answer, or an argument is wrong."""
     from generator.reckon.arrivals.analysis import analyse_what_if
-    from generator.reckon.finding import CannotTell
-    from generator.render.base.numbers import Say, display_of
     from generator.render.base.sentences import what_if_words
     from generator.render.base.words import ended
 
-    asked = read_with_journal(args, lambda known: (*_coral(args.coral, known), _part(args.cut)))
-    if asked is None:
-        return 1
-    _, (known, coral, part) = asked
+    known, coral = _coral(args.coral, asked(args))
     journal, words = known.journal, english()
+    part = _part(args.cut)
     with doing(args, "calculating"):
-        found = analyse_what_if(journal, coral, part, known.as_of)
-    if isinstance(found, CannotTell):
-        print_cannot(found)
-        return 1
-    display = display_of(journal.settings, journal.systems, journal.logs)
+        found = answered(analyse_what_if(journal, coral, part, known.as_of))
     names = {id: system.name for id, system in journal.systems.items()}
     print(f"{ended(coral.name)} {words('shares.what_if_lead')}")
-    for line in what_if_words(Say(display, words), found, names):
-        print(f"  {line}".replace("\u00a0", " "))
+    print_lines(f"  {line}" for line in what_if_words(say_of(journal), found, names))
     return 0
 
 
@@ -283,7 +254,7 @@ def _coral(text: str, known: Asked) -> "tuple[Asked, Coral]":
         return known, coral
     new, plan = coming[getattr(found, "coral", "")]
     if new.system is None:
-        raise LookupError(
+        raise Stop(
             f"{new.coral} is only planned, and for no system yet (write 'system:' in plans/{plan.id}.yaml, "
             f"or run: corallite sheet {plan.id})"
         )
@@ -299,5 +270,5 @@ def _part(text: str) -> float:
     whole = float(match[2] or 100.0) if match else 0.0
     part = float(match[1]) / whole if match and whole > 0.0 else 0.0
     if not 0.0 < part < 1.0:
-        raise LookupError(f"'{text}' is not a part of a coral (write for example '1/3' or '40 %')")
+        raise Stop(f"'{text}' is not a part of a coral (write for example '1/3' or '40 %')")
     return part

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from generator.commands.asking import Asked, asked, keepers_context
 from generator.commands.options import add_as_of, add_content, day_or_moment
-from generator.commands.terminal import counted, doing
+from generator.commands.terminal import Stop, counted, doing, print_lines, stopping
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.since import Changes, State
@@ -37,7 +37,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print what changed. Return 1 if the journal has errors, or if there was no such day or revision."""
+    """Print what changed. Raises `Stop` if the journal has errors, or if there was no such day or revision."""
     from generator.read.git import CannotAsk
     from generator.reckon.analysis.journal import Findings
     from generator.reckon.analysis.since import changes
@@ -45,23 +45,16 @@ def run(args: argparse.Namespace) -> int:
     from generator.render.pages.since import since_blocks
 
     known = asked(args)
-    if known is None:
-        return 1
-    try:
-        with doing(args, "calculating"):
-            now = state_asked(known)
-            then = _then(args, known, now)
-    except (CannotAsk, ValueError) as error:
-        print(error, file=sys.stderr)
-        return 1
+    with stopping(CannotAsk), doing(args, "calculating"):
+        now = state_asked(known)
+        then = _then(args, known, now)
     found = changes(then, now)
     ctx = keepers_context(known, Findings(known.as_of, water=now.water, predicted=now.predicted))
     if args.json:
         print(json.dumps(_data(ctx, found), ensure_ascii=False, indent=1))
         return 0
     lead = ctx.words("since.lead", since=ctx.say.moment(found.since).text)
-    for line in (ctx.view.settings.title, lead, *lines(since_blocks(ctx, found))):
-        print(line.replace("\u00a0", " "))
+    print_lines((ctx.view.settings.title, lead, *lines(since_blocks(ctx, found))))
     return 0
 
 
@@ -80,7 +73,7 @@ def state_asked(known: Asked) -> "State":
 
 
 def _then(args: argparse.Namespace, known: Asked, now: "State") -> "State":
-    """The earlier state. Raises `ValueError` or `CannotAsk` with a message for the keeper."""
+    """The earlier state. Raises `Stop` or `CannotAsk`."""
     from generator.records.journal import as_it_stood, moment
 
     when = _when(args.since)
@@ -89,17 +82,17 @@ def _then(args: argparse.Namespace, known: Asked, now: "State") -> "State":
     zone = known.journal.settings.time_zone
     at = moment(when, zone)
     if at >= known.as_of:
-        raise ValueError(f"{args.since} is not before {known.as_of:%Y-%m-%d %H:%M} (write an earlier day, or --as-of)")
+        raise Stop(f"{args.since} is not before {known.as_of:%Y-%m-%d %H:%M} (write an earlier day, or --as-of)")
     return replace(now, at=at, records=as_it_stood(known.journal, at))
 
 
 def _when(text: str) -> date | datetime | None:
-    """A day or a moment; None if the text is a revision. Raises `ValueError` for a day that is none."""
+    """A day or a moment; None if the text is a revision. Raises `Stop` for a day that is none."""
     try:
         return day_or_moment(text)
     except argparse.ArgumentTypeError as error:
         if text[:1].isdigit() and text.count("-") == 2:
-            raise ValueError(str(error)) from None
+            raise Stop(str(error)) from None
         return None
 
 
@@ -118,7 +111,7 @@ def _revision(args: argparse.Namespace, known: Asked) -> "State":
             file.write_bytes(data)
         loaded = load(there, known.as_of)
     if loaded.sound is None:
-        raise ValueError(f"the journal of {args.since} cannot be read (name another revision): {loaded.errors[0]}")
+        raise Stop(f"the journal of {args.since} cannot be read (name another revision): {loaded.errors[0]}")
     if loaded.errors:
         # What an older program wrote, or a slip that was corrected since, must not hide all the rest.
         left = counted(len(loaded.errors), "error")

@@ -6,7 +6,7 @@ import os
 import re
 import sys
 import unicodedata
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from functools import cache
 from pathlib import Path
@@ -22,6 +22,25 @@ if TYPE_CHECKING:
 # Control characters but tab and line feed, separators of lines, and those that turn the direction of text
 # (Unicode 16, chapters 23.1 and 23.2, from memory). The terminal acts on them, or shows a text as another.
 _STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2028\u2029\u2066-\u2069]")
+
+
+class Stop(Exception):
+    """A command ends with 1: each argument is a line for the keeper."""
+
+
+@contextmanager
+def stopping(*kinds: type[Exception], wrote: str = "") -> Iterator[None]:
+    """Within it, an exception of these kinds ends the command with its message; so does `OSError`, if one says what
+    was written by then.
+    """
+    try:
+        yield
+    except OSError as error:
+        if not wrote:
+            raise
+        raise Stop(f"{wrote}: {error.filename2 or error.filename}: {error.strerror}") from None
+    except kinds as error:
+        raise Stop(str(error)) from None
 
 
 @contextmanager
@@ -76,6 +95,12 @@ def print_done(args: argparse.Namespace, *lines: str) -> None:
     if not args.quiet or getattr(args, "only_try", False):
         for line in lines:
             print(line)
+
+
+def print_lines(lines: Iterable[str], file: TextIO | None = None) -> None:
+    """Print what pages say, with plain spaces: a line each."""
+    for line in lines:
+        print(line.replace("\u00a0", " "), file=file)
 
 
 def _shown_over(args: argparse.Namespace, line: str, over: int = 0) -> int:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from generator.commands.asking import asked, keepers_context
 from generator.commands.options import add_as_of, add_content
-from generator.commands.terminal import doing
+from generator.commands.terminal import doing, print_lines
 
 if TYPE_CHECKING:
     from generator.render.base.context import PageContext
@@ -36,14 +36,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the day. Return 1 if the journal has errors, 3 if something needs the keeper and that was asked."""
+    """Print the day. Return 3 if something needs the keeper and that was asked."""
     from generator.reckon.analysis.journal import analyse
     from generator.reckon.attention import alerts
     from generator.render.pages.attention import matters
 
     known = asked(args)
-    if known is None:
-        return 1
     journal = known.journal
     with doing(args, "calculating"):
         found = analyse(journal, known.as_of)
@@ -53,8 +51,7 @@ def run(args: argparse.Namespace) -> int:
         if args.json:
             print(json.dumps(_day(ctx, needed), ensure_ascii=False, indent=1))
         else:
-            for line in _lines(ctx, needed):
-                print(line.replace("\u00a0", " "))
+            print_lines(_lines(ctx, needed))
     return NEEDED if needed and args.exit_code else 0
 
 

@@ -16,7 +16,7 @@ from threading import Thread
 from typing import TYPE_CHECKING, Protocol
 
 from generator.commands import build
-from generator.commands.terminal import doing, steered, text_only
+from generator.commands.terminal import Stop, doing, steered, text_only
 
 if TYPE_CHECKING:
     from generator.door.memory import Lasting
@@ -47,15 +47,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Build and serve until Ctrl-C, which is the usual end and gives 0. Return 1 if the port cannot be had."""
+    """Build and serve until Ctrl-C, which is the usual end and gives 0. Raises `Stop` if the port cannot be had."""
     from generator.publish.serve import LiveSite
     from generator.render.base.words import template_files
 
     try:
         server = LiveSite(args.site or Path("site"), args.port, template_files() / "watch")
     except OSError as error:
-        print(f"port {args.port}: {error.strerror} (give another with --port, or none)", file=sys.stderr)
-        return 1
+        raise Stop(f"port {args.port}: {error.strerror} (give another with --port, or none)") from None
     with server, suppress(KeyboardInterrupt):
         print(f"the site is at {server.url} (Ctrl-C ends)", flush=True)
         _make_and_show(args, server)
@@ -179,6 +178,9 @@ def site_made(args: argparse.Namespace, live: Watcher) -> tuple[bool, str]:
     with text_only(said, said):
         try:
             good = build.run(argparse.Namespace(**{**vars(args), "quiet": True}), live) == 0
+        except Stop as stop:
+            good = False
+            print(*stop.args, sep="\n")
         except Exception as error:  # files that vanish in the middle of a build, or a fault of ours
             good = False
             print(f"the build failed: {error!r} (save again; if it stays, report it)")

@@ -16,6 +16,7 @@ from contextlib import contextmanager, suppress
 from glob import escape
 from pathlib import Path
 
+from generator.commands.terminal import Stop
 from generator.read.discover import read_bytes
 
 # So long a command waits for others that write into the same journal, seconds.
@@ -123,11 +124,11 @@ def write_texts(folder: Path, edits: Mapping[str, tuple[str, str]], more: Mappin
 
 
 def text_of(path: Path) -> str:
-    """The text of a file with its own line ends; nothing where there is none. Raises `LookupError` with a message."""
+    """The text of a file with its own line ends; nothing where there is none. Raises `Stop`."""
     try:
         return path.read_bytes().decode("utf-8") if path.is_file() else ""
     except UnicodeDecodeError:
-        raise LookupError(f"{path} cannot be extended (save it as UTF-8 first)") from None
+        raise Stop(f"{path} cannot be extended (save it as UTF-8 first)") from None
 
 
 def _put(path: Path, content: bytes, before: bytes | None = None) -> None:
