@@ -1,6 +1,7 @@
 """trades/*.yaml, partners/*.yaml: what was given and received; plans/*.yaml: what is planned and may become a trade."""
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass as plain
 from datetime import date, datetime
 from typing import Annotated, Any, Literal
@@ -268,3 +269,8 @@ class Planned:
         day = moment.astimezone(zone).date()
         done = self.arrived is not None and self.arrived.come_by(moment, zone)
         return (self.since is None or self.since <= day) and not done and (self.dropped is None or self.dropped > day)
+
+
+def soonest_first(plans: Iterable[Planned]) -> tuple[Planned, ...]:
+    """Plans, the soonest first, those without a day last."""
+    return tuple(sorted(plans, key=lambda plan: (plan.date.day if plan.date else date.max, plan.id)))

@@ -20,6 +20,7 @@ from generator.reckon.analysis.steps import (
 )
 from generator.records.coral import Coral
 from generator.records.journal import Journal
+from generator.records.trade import soonest_first
 from generator.units.quantity import Quantity
 
 if TYPE_CHECKING:
@@ -315,7 +316,11 @@ class _Steps:
         )
         water = self.door.step("water of plan", water_of)
         every = self.door.each("plan", lambda: plans, whole)
-        return self.door.one("plans found", lambda: _planned.soonest_first(every.values()), keep=False)
+        return self.door.one(
+            "plans found",
+            lambda: tuple(every[plan.id] for plan in soonest_first(plans.values())),
+            keep=False,
+        )
 
     def _distances(self) -> Mapping[str, Quantity]:
         return self.journal.settings.safe_distances

@@ -26,8 +26,9 @@ def alerts(journal: Journal, found: Findings) -> tuple[Alert, ...]:
 
     An alert that belongs to no system, such as a promise, can be dismissed in any log.
     """
-    zone = journal.settings.time_zone
-    every = [*of_corals(journal, found), *of_trades(journal, found), *of_plans(found), *of_predicted(found)]
+    zone, plans = journal.settings.time_zone, journal.plans.values()
+    every = [*of_corals(journal, found), *of_trades(journal, found), *of_predicted(found)]
+    every += of_plans(plans, found.as_of.astimezone(zone).date())
     for id, water in sorted(found.water.items()):
         every += [*of_water(journal.systems[id], water, found.as_of, zone), *of_health(water)]
     # That the uptake changed is for readings to tell. Until then another says what may be.

@@ -1,6 +1,6 @@
 """Corals and trades that need the keeper: growth, room, lines at risk; promises, checks, plans and newcomers."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 
 from generator.reckon.analysis.journal import Findings
@@ -11,6 +11,7 @@ from generator.reckon.growth.room import RoomFindings
 from generator.reckon.growth.spots import WEEK, LightMove
 from generator.reckon.trade.offers import Debt
 from generator.records.journal import Journal
+from generator.records.trade import Planned
 from generator.units.quantity import Estimate, Quantity
 
 # Room that runs out later than this can wait.
@@ -178,11 +179,11 @@ def _owed(partner: str, debt: Debt, days_left: int) -> Alert:
     )
 
 
-def of_plans(found: Findings) -> Iterator[Alert]:
+def of_plans(plans: Iterable[Planned], today: date) -> Iterator[Alert]:
     """Every plan that is agreed, from the day it is until it has arrived."""
-    for each in found.plans:
-        plan, days = each.plan, each.days
-        if days is not None and plan.date is not None:
+    for plan in plans:
+        if plan.date is not None:
+            days = (plan.date.day - today).days
             yield Alert(
                 kind="planned",
                 subject=(plan.id,),

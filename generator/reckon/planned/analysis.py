@@ -1,6 +1,6 @@
 """All that is found of the plans of a journal at a moment."""
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 
@@ -118,11 +118,6 @@ def whole(
         tuple(_care(plan, journal, known, passengers, landings, at.date())),
         afters(plan, chosen, journal, known.held, known.events, at) if several else (),
     )
-
-
-def soonest_first(found: Iterable[PlanFindings]) -> tuple[PlanFindings, ...]:
-    """Plans, the soonest first, those without a day last."""
-    return tuple(sorted(found, key=lambda each: (each.plan.date.day if each.plan.date else date.max, each.plan.id)))
 
 
 def _come(plan: Planned, journal: Journal, day: date) -> tuple[tuple[Newcomer, Coral], ...]:

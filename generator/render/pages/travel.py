@@ -7,7 +7,7 @@ from markupsafe import Markup
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.trade.analysis import AFTER_DAYS, Condition, ContainerFindings, Outcome, Spread
-from generator.records.trade import Planned, Trade
+from generator.records.trade import Planned, Trade, soonest_first
 from generator.render.base import links
 from generator.render.base.blocks import (
     Drawn,
@@ -141,9 +141,9 @@ def travel_page(ctx: PageContext) -> Page:
     went = [trip.went for trip in found.trips]
     count = words("travel.count", well=went.count("well"), badly=went.count("badly"), other=went.count("not-recorded"))
     coming = [
-        joined(to_sheet(ctx, each.plan), when_of(ctx, each.plan) or "", by=", ")
-        for each in ctx.plans
-        if each.plan.travel
+        joined(to_sheet(ctx, plan), when_of(ctx, plan) or "", by=", ")
+        for plan in soonest_first(ctx.view.plans.values())
+        if plan.travel
     ]
     by_side, trips = words("travel.side_by_side"), words("travel.trips")
     conditions = tuple(_condition(ctx, each) for each in found.conditions if each.well or each.badly)

@@ -12,6 +12,7 @@ from generator.records.coral import Coral
 from generator.records.journal import Entry
 from generator.records.source import Problem, Source
 from generator.records.system import System
+from generator.records.trade import soonest_first
 from generator.render.base import links
 from generator.render.base.context import PageContext
 from generator.render.base.page import Page
@@ -71,7 +72,7 @@ _SOMETIMES: dict[str, tuple[Callable[[PageContext], Page], Callable[[PageContext
     links.OFFERS: (lambda ctx: _offers.offers_page(ctx), lambda ctx: ctx.view.shows_offers),
     links.TRAVEL: (lambda ctx: _travel.travel_page(ctx), lambda ctx: _travel.has_travel(ctx)),
     links.ORIGIN: (lambda ctx: _origin.origin_page(ctx), lambda ctx: ctx.papers.corals or ctx.papers.trades),
-    links.PLANNED: (lambda ctx: _travel.planned_page(ctx), lambda ctx: ctx.plans),
+    links.PLANNED: (lambda ctx: _travel.planned_page(ctx), lambda ctx: ctx.view.plans),
 }
 _FIXED = {**_ALWAYS, **{address: made for address, (made, _) in _SOMETIMES.items()}}
 # How a page is made of what it is about, by its kind. Entries and corals are below: their texts can have mistakes.
@@ -132,8 +133,8 @@ def pages(ctx: PageContext) -> Iterator[Made]:
         yield Made(links.paper_of(id), "coral paper", id, view.corals[id].source)
     for id in ctx.papers.trades:
         yield Made(links.trade_paper_of(id), "trade paper", id, view.trades[id].source)
-    for found in ctx.plans:
-        yield Made(links.page_of("plan", found.plan.id), "sheet", found.plan.id, found.plan.source)
+    for plan in soonest_first(view.plans.values()):
+        yield Made(links.page_of("plan", plan.id), "sheet", plan.id, plan.source)
 
 
 def _of_system(ctx: PageContext, id: str) -> Iterator[Made]:
