@@ -11,10 +11,14 @@ de Jong & Penzer 1998, JASA 93:796-806). The results are those of a Rauch-Tung-S
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from generator.reckon.estimate.uncertainty import Array
+
+Ints = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +72,7 @@ def stay(n: int) -> Transition:
 LOG_TWO_PI = float(np.log(2.0 * np.pi))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Model:
     """T moments of n-number state: shapes F, drift, fixed (T, n, n); c, h (T, n); y, noise, widened (T,).
 
@@ -87,6 +91,45 @@ class Model:
     start: Array
     spread: Array
 
+    @cached_property
+    def moving(self) -> tuple[Ints, ...]:
+        """The states that may change into each moment."""
+        moves = np.any(np.eye(self.F.shape[1]) != self.F, axis=2)
+        return tuple(np.flatnonzero(each) for each in moves)
+
+    @cached_property
+    def reach(self) -> int:
+        """The number of states that drift: only the states before this index do."""
+        drifts = np.any(self.drift != 0.0, axis=(0, 1)) | np.any(self.fixed != 0.0, axis=(0, 1))
+        return int(np.flatnonzero(drifts).max(initial=-1)) + 1
+
+    def moved(self, variance: Array, noise: Array, t: int) -> Array:
+        """The variance (G, n, n) of states carried into a moment, `noise` (G,) the factor of the drift on the way."""
+        variance, rows, reach = variance.copy(), self.moving[t], self.reach
+        # F P F' where F is not the identity alone, P being its own transpose.
+        if k := len(rows):
+            (G, n), way = variance.shape[:2], self.F[t, rows].T
+            half = np.ascontiguousarray((variance.reshape(-1, n) @ way).reshape(G, n, k).transpose(0, 2, 1))
+            variance[:, rows] = half
+            half[:, :, rows] = (half.reshape(-1, n) @ way).reshape(G, k, k)
+            variance[:, :, rows] = half.transpose(0, 2, 1)
+        variance[:, :reach, :reach] += (
+            noise[:, None, None] * self.drift[t, :reach, :reach] + self.fixed[t, :reach, :reach]
+        )
+        return variance
+
+    def back(self, score: Array, precision: Array, t: int) -> tuple[Array, Array]:
+        """What the readings after a moment tell of the state (G, n), (G, n, n), carried back before its move."""
+        rows = self.moving[t]
+        if not len(rows):
+            return score, precision
+        change = self.F[t, rows] - np.eye(self.F.shape[1])[rows]
+        # F' P F = P + X + X', P being its own transpose.
+        own = precision[:, rows]
+        half = own + 0.5 * (own[:, :, rows].reshape(-1, len(rows)) @ change).reshape(own.shape)
+        added = (half.transpose(0, 2, 1).reshape(-1, len(rows)) @ change).reshape(precision.shape)
+        return score + score[:, rows] @ change, precision + added + added.transpose(0, 2, 1)
+
 
 @dataclass(frozen=True, slots=True)
 class Happened:
@@ -102,7 +145,7 @@ class Happened:
 
 @dataclass(frozen=True, slots=True)
 class Smoothed:
-    """Per moment and candidate: smoothed mean (T, G, n) and variance (T, G, n, n), and diagnostics.
+    """Per moment and candidate: what all readings tell of the state, and diagnostics.
 
     `log_likelihood` (G) leaves out the first `n` readings' share no more than any other: the start is
     proper, if wide. `deletion` and `deletion_variance` (T, G): the reading minus what all others led
@@ -112,13 +155,19 @@ class Smoothed:
     g.shock / g.information.g, with variance 1 / g.information.g.
     """
 
-    mean: Array
-    variance: Array
+    forward: "Filtered"
     log_likelihood: Array
     deletion: Array
     deletion_variance: Array
     shock: Array
     shock_information: Array
+
+    def along(self, combination: Array, at: Ints | slice = slice(None)) -> tuple[Array, Array]:
+        """Mean and variance (T, G) of a linear combination (n,) of the state at some moments (or all)."""
+        seen = self.forward.spread[at] @ combination
+        mean = self.forward.mean[at] @ combination + np.sum(seen * self.shock[at], axis=2)
+        told = np.sum(seen * (self.shock_information[at] @ seen[..., None])[..., 0], axis=2)
+        return mean, seen @ combination - told
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,35 +199,33 @@ def smooth(
     G = len(q2)
     read = ~np.isnan(model.y)
     forward = filter_forward(model, q2, r2, happened, start)
-    spread, surprise, total, gain = forward.spread, forward.surprise, forward.total, forward.gain
+    surprise, total, gain = forward.surprise, forward.total, forward.gain
     deletion = np.full((T, G), np.nan)
     deletion_variance = np.full((T, G), np.nan)
     scores = np.empty((T, G, n))
     precisions = np.empty((T, G, n, n))
     score = np.zeros((G, n))
     precision = np.zeros((G, n, n))
-    whole = np.eye(n)
     for t in range(T - 1, -1, -1):
         if t < T - 1:
-            F = model.F[t + 1]
-            score = score @ F
-            precision = F.T @ precision @ F
+            score, precision = model.back(score, precision, t + 1)
         if read[t]:
             h, k = model.h[t], gain[t]
             share = surprise[t] / total[t]
             weighed = (precision @ k[:, :, None])[:, :, 0]
             weight = 1.0 / total[t] + np.sum(k * weighed, axis=1)
-            deletion[t] = (share - np.sum(k * score, axis=1)) / weight
-            deletion_variance[t] = 1.0 / weight
-            keep = whole - k[:, :, None] * h
-            keep_t = keep.transpose(0, 2, 1)
-            score = h * share[:, None] + (keep_t @ score[:, :, None])[:, :, 0]
-            precision = h[:, None] * h / total[t][:, None, None] + keep_t @ precision @ keep
+            news = share - np.sum(k * score, axis=1)
+            deletion[t], deletion_variance[t] = news / weight, 1.0 / weight
+            # (1 - k h')' P (1 - k h') + h h' / total, where h has few numbers that are not nought.
+            score = score + h * news[:, None]
+            precision = precision.copy()
+            for place in np.flatnonzero(h):
+                precision[:, place] -= h[place] * weighed
+                precision[:, :, place] -= h[place] * weighed
+                precision[:, place] += (h[place] * weight)[:, None] * h
         scores[t], precisions[t] = score, precision
-    mean = forward.mean + (spread @ scores[..., None])[..., 0]
-    variance = spread - spread @ precisions @ spread
     likelihood = -0.5 * np.sum((LOG_TWO_PI + np.log(total[read]) + surprise[read] ** 2 / total[read]), axis=0)
-    return Smoothed(mean, variance, likelihood, deletion, deletion_variance, scores, precisions)
+    return Smoothed(forward, likelihood, deletion, deletion_variance, scores, precisions)
 
 
 def filter_forward(
@@ -200,9 +247,8 @@ def filter_forward(
     a = np.broadcast_to(model.start if start is None else start, (G, n))
     P = np.broadcast_to(model.spread, (G, n, n))
     for t in range(T):
-        F = model.F[t]
-        a = a @ F.T + model.c[t]
-        P = F @ P @ F.T + model.drift[t] * pace[t][:, None, None] + model.fixed[t]
+        a = a @ model.F[t].T + model.c[t]
+        P = model.moved(P, pace[t], t)
         if happened is not None and t in happened.moved:
             a, P = a + happened.moved[t][0], P + happened.moved[t][1]
         mean[t], spread[t] = a, P

@@ -12,10 +12,9 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.kalman import Happened, Model, Smoothed, smooth
+from generator.reckon.estimate.kalman import Happened, Ints, Model, Smoothed, smooth
 from generator.reckon.estimate.uncertainty import Array, Mixture
 
-Ints = NDArray[np.intp]
 # The past is told by so many of the heaviest stories.
 TOLD = 12
 
@@ -69,18 +68,6 @@ class Process:
     telling: Ints
     apart: Ints
     fresh: float = 1.0
-
-    @cached_property
-    def moving(self) -> tuple[Ints, ...]:
-        """The states that may change into each moment."""
-        moves = np.any(np.eye(self.model.F.shape[1]) != self.model.F, axis=2)
-        return tuple(np.flatnonzero(each) for each in moves)
-
-    @cached_property
-    def reach(self) -> int:
-        """The number of states that drift: only the states before this index do."""
-        drifts = np.any(self.model.drift != 0.0, axis=(0, 1)) | np.any(self.model.fixed != 0.0, axis=(0, 1))
-        return int(np.flatnonzero(drifts).max(initial=-1)) + 1
 
     def moved(
         self, mean: Array, variance: Array, q2: Array, F: Array, c: Array, drift: Array, fixed: Array

@@ -67,23 +67,10 @@ def follow(process: Process) -> Followed:
 
 def _moved(process: Process, cast: Cast, t: int) -> tuple[Cast, Array]:
     """The stories carried into a moment, and the pace of each on the way."""
-    model, n = process.model, cast.mean.shape[1]
-    F = model.F[t]
+    model = process.model
     pace = (np.clip(np.abs(cast.mean[:, process.rate]), process.least, process.most) / process.scale) ** 2
-    # F P F' where F is not the identity alone, P being its own transpose.
-    rows, reach, H = process.moving[t], process.reach, len(cast.weight)
-    variance = cast.variance.copy()
-    if k := len(rows):
-        way = F[rows].T
-        half = np.ascontiguousarray((variance.reshape(-1, n) @ way).reshape(H, n, k).transpose(0, 2, 1))
-        variance[:, rows] = half
-        half[:, :, rows] = (half.reshape(-1, n) @ way).reshape(H, k, k)
-        variance[:, :, rows] = half.transpose(0, 2, 1)
-    noise = process.q2[cast.candidate] * pace
-    variance[:, :reach, :reach] += (
-        noise[:, None, None] * model.drift[t, :reach, :reach] + model.fixed[t, :reach, :reach]
-    )
-    mean = cast.mean @ F.T + model.c[t]
+    mean = cast.mean @ model.F[t].T + model.c[t]
+    variance = model.moved(cast.variance, process.q2[cast.candidate] * pace, t)
     return replace(cast, mean=mean, variance=variance), pace
 
 

@@ -114,10 +114,9 @@ class StateEstimate:
     def along(self, combination: Array) -> Mixture:
         """A combination of the state at each reading, by all readings, and at the end (N + 1, G)."""
         at, stories = np.append(self.readings, -1), len(self.followed.weights)
-        told = self.followed.smoothed.mean[at] @ combination
-        spread = np.einsum("i,tgij,j->tg", combination, self.followed.smoothed.variance[at, :stories], combination)
+        told, spread = self.followed.smoothed.along(combination, at)
         of_factors = np.sum((told[:, stories:] - told[:, :1]) ** 2, axis=1, keepdims=True)
-        return Mixture(self.followed.weights, told[:, :stories], np.sqrt(np.maximum(spread + of_factors, 1e-18)))
+        return Mixture(self.followed.weights, told[:, :stories], np.sqrt(np.maximum(spread[:, :stories] + of_factors, 1e-18)))
 
     def middle(self, combination: Array) -> Array:
         """The mean of a combination of the state at each reading and at the end (N + 1,)."""

@@ -67,9 +67,12 @@ def test_level_and_uptake_equal_a_general_state_space_library_on_the_same_model(
     model = make(seed)
     ours = smooth(model, np.array([q2]), np.ones(1))
     theirs = reference(model, q2)
-    np.testing.assert_allclose(ours.mean[:, 0], theirs.smoothed_state.T, rtol=1e-6, atol=1e-9)
-    variance = theirs.smoothed_state_cov.transpose(2, 0, 1)
-    np.testing.assert_allclose(ours.variance[:, 0], variance, rtol=1e-6, atol=1e-9)
+    n = len(theirs.smoothed_state)
+    for combination in (*np.eye(n), np.linspace(-1.0, 2.0, n)):
+        mean, variance = ours.along(combination)
+        np.testing.assert_allclose(mean[:, 0], combination @ theirs.smoothed_state, rtol=1e-6, atol=1e-9)
+        expected = np.einsum("i,ijt,j->t", combination, theirs.smoothed_state_cov, combination)
+        np.testing.assert_allclose(variance[:, 0], expected, rtol=1e-6, atol=1e-9)
     assert ours.log_likelihood[0] == pytest.approx(theirs.llf, rel=1e-6)
 
 
@@ -79,7 +82,8 @@ def test_several_candidates_side_by_side_give_what_each_gives_alone():
     together = smooth(model, q2, r2)
     for index in range(3):
         alone = smooth(model, q2[[index]], r2[[index]])
-        np.testing.assert_allclose(together.mean[:, index], alone.mean[:, 0], rtol=1e-12)
+        for state in np.eye(3):
+            np.testing.assert_allclose(together.along(state)[0][:, index], alone.along(state)[0][:, 0], rtol=1e-12)
         np.testing.assert_allclose(together.deletion[:, index], alone.deletion[:, 0], rtol=1e-9)
 
 
@@ -91,7 +95,7 @@ def test_a_deletion_residual_is_what_reckoning_without_the_reading_gives(left_ou
     y = model.y.copy()
     y[left_out] = np.nan
     without = smooth(replace(model, y=y), q2, r2)
-    level, variance = without.mean[left_out, 0, 0], without.variance[left_out, 0, 0, 0]
+    level, variance = (each[left_out, 0] for each in without.along(np.array([1.0, 0.0, 0.0])))
     assert whole.deletion[left_out, 0] == pytest.approx(model.y[left_out] - level, rel=1e-6)
     assert whole.deletion_variance[left_out, 0] == pytest.approx(variance + model.noise[left_out], rel=1e-6)
 

@@ -75,7 +75,7 @@ def exact(of: Process) -> tuple[np.ndarray, float, np.ndarray]:
             widened[t] = branches.widened[branch]
         told = smooth(of.model, np.ones(1), np.ones(1), Happened(moved, widened, np.ones((count, 1))))
         logs.append(float(told.log_likelihood[0]) + float(np.log(ODDS)[list(history)].sum()))
-        means.append(told.mean[-1, 0])
+        means.append([told.along(state)[0][-1, 0] for state in np.eye(2)])
     weights = np.exp(np.array(logs) - max(logs))
     whole = float(np.log(weights.sum()) + max(logs))
     weights /= weights.sum()
