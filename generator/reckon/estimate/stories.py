@@ -13,7 +13,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.multiprocess import PARTS, Branches, Cast, Followed, Ints, Posterior, Process, Turn
+from generator.reckon.estimate.kalman import Ints
+from generator.reckon.estimate.multiprocess import PARTS, Branches, Cast, Followed, Posterior, Process, Turn
+from generator.reckon.estimate.resuming import KEPT_COURSES, Moment
 from generator.reckon.estimate.uncertainty import Array
 
 # A story e^-12 times as likely as the best is told no longer, nor more than so many at once.
@@ -28,26 +30,27 @@ NO_SPREAD = 1e-18
 # What happened longer ago than so many days no longer keeps two stories apart.
 REMEMBERED = 30.0
 # A rate stepped since the reading before where it did in the so many days up to the last one.
-LATELY = 0.5
+STEPPED_WITHIN = 0.5
 # So many of the heaviest stories are kept of every moment, to tell later what was predicted then.
 KEPT = 12
 
 
 def follow(process: Process) -> Followed:
     """Tell all stories forward from the first moment to the last."""
-    G = len(process.q2)
-    cast = Cast(
-        weight=process.log_prior - _log_sum(process.log_prior),
-        mean=np.tile(process.model.start, (G, 1)),
-        variance=np.tile(process.model.spread, (G, 1, 1)),
-        candidate=np.arange(G),
-        mark=np.zeros(G, dtype=np.int64),
-        happened=np.full(G, -np.inf),
-        changed=np.full(G, -np.inf),
-        stepped=np.full(G, -np.inf),
-    )
-    likelihood, turns, after, read = 0.0, [], [], -np.inf
-    for t, branches in enumerate(process.branches):
+    T = len(process.branches)
+    turns: list[Turn] = []
+    after: list[Posterior] = []
+    moments: list[Moment] = []
+    now, kept = Moment(0, _begin(process), 0.0, -np.inf), KEPT_COURSES.moments(T)
+    if begun := KEPT_COURSES.begun(process):
+        followed, moments = begun
+        now = moments.pop()
+        turns, after = list(followed.turns[: now.place]), list(followed.after[: now.place])
+    cast, likelihood, read = now.cast, now.likelihood, now.read
+    for t in range(now.place, T):
+        if t in kept:
+            moments.append(Moment(t, cast, likelihood, read))
+        branches = process.branches[t]
         cast, pace = _moved(process, cast, t)
         if branches is None:
             none = np.zeros(len(cast.weight))
@@ -60,9 +63,27 @@ def follow(process: Process) -> Followed:
             likelihood += explained
         if not np.isnan(process.model.y[t]):
             read = process.times[t]
-        fresh = np.where(cast.stepped > read - LATELY, process.fresh, 1.0)
+        fresh = np.where(cast.stepped > read - STEPPED_WITHIN, process.fresh, 1.0)
         after.append(_posterior(cast, fresh, KEPT))
-    return Followed(process, _posterior(cast, fresh), tuple(after), tuple(turns), likelihood)
+    found = Followed(process, _posterior(cast, fresh), tuple(after), tuple(turns), likelihood)
+    KEPT_COURSES.add(found, moments)
+    return found
+
+
+def _begin(process: Process) -> Cast:
+    """The stories before the first moment: one of each candidate noise."""
+    G = len(process.q2)
+    never = np.full(G, -np.inf)
+    return Cast(
+        weight=process.log_prior - _log_sum(process.log_prior),
+        mean=np.tile(process.model.start, (G, 1)),
+        variance=np.tile(process.model.spread, (G, 1, 1)),
+        candidate=np.arange(G),
+        mark=np.zeros(G, dtype=np.int64),
+        happened=never,
+        changed=never,
+        stepped=never,
+    )
 
 
 def _moved(process: Process, cast: Cast, t: int) -> tuple[Cast, Array]:

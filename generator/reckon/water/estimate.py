@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from math import sqrt
+from math import exp, log, sqrt
 
 import numpy as np
 
@@ -70,13 +70,15 @@ OTHER_MEMORY = 30.0
 def demand_scale(times: Array, values: Array, error: float, account: Account, floor: float) -> float:
     """About how much leaves the water a day, by first and last reading alone; never under `floor`.
 
-    What two readings `error` off each (two standard errors of their difference) can pretend does not count.
+    What two readings `error` off each (two standard errors of their difference) can pretend does not count. It is
+    told to about a tenth, so that one more reading seldom changes how all others count.
     """
     if len(times) < 2 or times[-1] <= times[0]:
         return floor
     span = float(times[-1] - times[0])
     taken = account.paid_between(float(times[0]), float(times[-1])) + float(values[0] - values[-1])
-    return max((abs(taken) - 2.0 * sqrt(2.0) * error) / span, floor)
+    scale = max((abs(taken) - 2.0 * sqrt(2.0) * error) / span, floor)
+    return max(exp(round(10.0 * log(scale)) / 10.0), floor)
 
 
 def drift_candidates(errors: Array) -> Candidates:

@@ -8,7 +8,8 @@ from statistics import NormalDist, median
 
 import numpy as np
 
-from generator.reckon.estimate.multiprocess import Branches, Ints, Posterior, Process
+from generator.reckon.estimate.kalman import Ints
+from generator.reckon.estimate.multiprocess import Branches, Posterior, Process
 from generator.reckon.estimate.uncertainty import Array, Mixture
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.calcification import laid_down

@@ -9,7 +9,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.multiprocess import Followed, Ints, Posterior
+from generator.reckon.estimate.kalman import Ints
+from generator.reckon.estimate.multiprocess import Followed, Posterior
 from generator.reckon.estimate.uncertainty import Array, Mixture
 from generator.reckon.water.account import Account
 from generator.reckon.water.dynamics import JUMP, STEP, STOP, STRAY
@@ -114,9 +115,10 @@ class StateEstimate:
     def along(self, combination: Array) -> Mixture:
         """A combination of the state at each reading, by all readings, and at the end (N + 1, G)."""
         at, stories = np.append(self.readings, -1), len(self.followed.weights)
-        told, spread = self.followed.smoothed.along(combination, at)
+        told, variance = self.followed.smoothed.along(combination, at)
         of_factors = np.sum((told[:, stories:] - told[:, :1]) ** 2, axis=1, keepdims=True)
-        return Mixture(self.followed.weights, told[:, :stories], np.sqrt(np.maximum(spread[:, :stories] + of_factors, 1e-18)))
+        spread = np.sqrt(np.maximum(variance[:, :stories] + of_factors, 1e-18))
+        return Mixture(self.followed.weights, told[:, :stories], spread)
 
     def middle(self, combination: Array) -> Array:
         """The mean of a combination of the state at each reading and at the end (N + 1,)."""
