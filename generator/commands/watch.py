@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 _EACH, _REST = 0.1, 0.04
 # Looking takes at most this part of one processor: more while somebody writes, until so long after a save, seconds.
 _SHARE, _SHARE_WHILE_WRITING, _WRITING = 0.1, 0.4, 600.0
+# So many courses of a quantity are kept at hand, of some megabytes each: those of the waters somebody writes of.
+_COURSES = 12
 # What editors and copying programs write for a moment beside a file.
 _PASSING = re.compile(r"[.#].*|.*(~|\.tmp|\.part|\.swp)|4913")
 _COLOUR = re.compile(r"\x1b\[[0-9;]*m")
@@ -49,8 +51,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Build and serve until Ctrl-C, which is the usual end and gives 0. Raises `Stop` if the port cannot be had."""
     from generator.publish.serve import LiveSite
+    from generator.reckon.estimate.resuming import KEPT_COURSES
     from generator.render.base.words import template_files
 
+    KEPT_COURSES.keep(_COURSES)
     try:
         server = LiveSite(args.site or Path("site"), args.port, template_files() / "watch")
     except OSError as error:

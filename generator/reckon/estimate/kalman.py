@@ -14,11 +14,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
-from generator.reckon.estimate.uncertainty import Array
-
-Ints = NDArray[np.intp]
+from generator.reckon.estimate.uncertainty import Array, Ints
 
 
 @dataclass(frozen=True, slots=True)

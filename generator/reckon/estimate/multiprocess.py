@@ -12,8 +12,8 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.kalman import Happened, Ints, Model, Smoothed, smooth
-from generator.reckon.estimate.uncertainty import Array, Mixture
+from generator.reckon.estimate.kalman import Happened, Model, Smoothed, smooth
+from generator.reckon.estimate.uncertainty import Array, Ints, Mixture
 
 # The past is told by so many of the heaviest stories.
 TOLD = 12

@@ -54,7 +54,7 @@ class KeptCourses:
         """What was followed of the course that is like this one for longest, with its moments up to where they part."""
         best = None
         for followed, moments in self._kept:
-            alike = _alike(followed.process, process)
+            alike = min(_alike(followed.process, process), len(process.times) - 1)
             before = [each for each in moments if each.place <= alike]
             if before and (best is None or before[-1].place > best[1][-1].place):
                 best = followed, before

@@ -13,10 +13,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.kalman import Ints
 from generator.reckon.estimate.multiprocess import PARTS, Branches, Cast, Followed, Posterior, Process, Turn
 from generator.reckon.estimate.resuming import KEPT_COURSES, Moment
-from generator.reckon.estimate.uncertainty import Array
+from generator.reckon.estimate.uncertainty import Array, Ints
 
 # A story e^-12 times as likely as the best is told no longer, nor more than so many at once.
 LEAST_LOG_WEIGHT = -12.0

@@ -11,6 +11,7 @@ from generator.reckon.finding import OutsideRange
 from generator.units.quantity import LEVEL, Estimate, coverage_factor
 
 Array = NDArray[np.float64]
+Ints = NDArray[np.intp]
 
 # A quantile is sought until a step is so small a share of the bracket it must lie in, or for so many steps.
 _CLOSE = 1e-10

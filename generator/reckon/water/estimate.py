@@ -78,7 +78,7 @@ def demand_scale(times: Array, values: Array, error: float, account: Account, fl
     span = float(times[-1] - times[0])
     taken = account.paid_between(float(times[0]), float(times[-1])) + float(values[0] - values[-1])
     scale = max((abs(taken) - 2.0 * sqrt(2.0) * error) / span, floor)
-    return max(exp(round(10.0 * log(scale)) / 10.0), floor)
+    return floor * exp(round(10.0 * log(scale / floor)) / 10.0)
 
 
 def drift_candidates(errors: Array) -> Candidates:

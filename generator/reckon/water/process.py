@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from generator.reckon.estimate.kalman import Ints, Model
+from generator.reckon.estimate.kalman import Model
 from generator.reckon.estimate.multiprocess import Branches
-from generator.reckon.estimate.uncertainty import Array
+from generator.reckon.estimate.uncertainty import Array, Ints
 from generator.reckon.water.account import Account, DemandStep, Renewal
 from generator.reckon.water.dynamics import SETTLING, Gap, Moving, logged, unlogged
 

@@ -8,9 +8,8 @@ from statistics import NormalDist, median
 
 import numpy as np
 
-from generator.reckon.estimate.kalman import Ints
 from generator.reckon.estimate.multiprocess import Branches, Posterior, Process
-from generator.reckon.estimate.uncertainty import Array, Mixture
+from generator.reckon.estimate.uncertainty import Array, Ints, Mixture
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.calcification import laid_down
 from generator.reckon.water.deliveries import relative_volume_error

@@ -9,9 +9,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.kalman import Ints
 from generator.reckon.estimate.multiprocess import Followed, Posterior
-from generator.reckon.estimate.uncertainty import Array, Mixture
+from generator.reckon.estimate.uncertainty import Array, Ints, Mixture
 from generator.reckon.water.account import Account
 from generator.reckon.water.dynamics import JUMP, STEP, STOP, STRAY
 from generator.reckon.water.findings import Story, StoryKind
