@@ -38,6 +38,7 @@ BESIDE = {
     "recipe": "journey",
     "schemas": "check",
     "sheet": "arrive",
+    "since": "today",
     "tables": "check",
     "tidy": "check",
     "take-in": "origin",

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from generator.reckon.dosing.stocks import Recipe
     from generator.reckon.finding import CannotTell
     from generator.reckon.trade.fit import Sides
-    from generator.reckon.trade.journey import Journey, Plan
+    from generator.reckon.trade.journey import Journey, Trip
     from generator.records.coral import Coral, Form
     from generator.records.journal import Journal
     from generator.units.quantity import Estimate
@@ -79,10 +79,10 @@ def _is_size(text: str) -> bool:
         return True
 
 
-def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
+def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Trip":
     from generator.nature.genera import surface_factor
     from generator.read.check_trades import LONGEST_JOURNEY
-    from generator.reckon.trade.journey import Plan, sides_of_container
+    from generator.reckon.trade.journey import Trip, sides_of_container
 
     units = journal.settings.units if journal else {}
     colony, mass, genus, form = _colony(args, journal, units)
@@ -97,7 +97,7 @@ def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Plan":
         raise Stop(f"'{args.duration}' is not a time on the road (write for example 40 min)")
     if hours > LONGEST_JOURNEY:
         raise Stop(f"'{args.duration}' is longer than a coral is sent on (write at most {LONGEST_JOURNEY:g} h)")
-    return Plan(
+    return Trip(
         colony=colony,
         surface_factor=surface_factor(genus, form),
         mass=mass,

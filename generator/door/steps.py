@@ -19,9 +19,19 @@ from heapq import heappop, heappush
 from itertools import product, repeat
 from typing import Any, TypeVar, cast
 
-from generator.door.cores import share_out
 from generator.door.door import Door, Each
-from generator.door.remembering import BrokenMemory, Done, Key, Known, Memory, News, Same, fingerprint_of, pickled
+from generator.door.remembering import (
+    BrokenMemory,
+    Done,
+    Key,
+    Known,
+    Memory,
+    News,
+    Same,
+    fingerprint_of,
+    pickled,
+    share_out,
+)
 
 T = TypeVar("T")
 # The fingerprint of what could be given and is not there.

@@ -30,7 +30,7 @@ _MILD_CHANGE, _HARSH_CHANGE = 2.0, 4.0
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class Trip:
     """What is known before leaving. Lengths in cm, masses in kg, temperatures in °C.
 
     `mass` is the colony's, drained. `air` is the mean air on the road and its standard uncertainty.
@@ -69,7 +69,7 @@ class Journey:
     `load` has the parts of the uncertainty of the mass to lift.
     """
 
-    plan: Plan
+    plan: Trip
     fit: Fit
     water: Estimate
     covered: bool
@@ -84,7 +84,7 @@ class Journey:
     method: str = METHOD
 
 
-def judge(plan: Plan, trades: Iterable[Trade] = ()) -> Journey:
+def judge(plan: Trip, trades: Iterable[Trade] = ()) -> Journey:
     """Judge a plan, using the logged trips of its container."""
     fitted = fit(plan.colony, plan.container, plan.padding)
     water, covered = water_to_cover(
@@ -148,7 +148,7 @@ def sides_of_container(container: Container) -> Sides:
     return Sides(container.length.canonical(), container.width.canonical(), container.height.canonical())
 
 
-def _load(plan: Plan, water: Estimate) -> dict[str, Estimate]:
+def _load(plan: Trip, water: Estimate) -> dict[str, Estimate]:
     """What is lifted, kg: water, coral and container, each by what makes it unsure."""
     low, typical, high = (plan.container_mass,) * 3 if plan.container_mass else _CONTAINER_MASS
     container = Estimate(typical, low, high, "kg")

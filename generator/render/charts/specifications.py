@@ -10,7 +10,7 @@ import altair as alt
 from generator.render.charts.change import CHANCE_HEIGHT, RISE_HEIGHT
 from generator.render.charts.growth import GROWTH_HEIGHT
 from generator.render.charts.water import LEVEL_HEIGHT, UPTAKE_HEIGHT
-from generator.render.charts.water_deeds import LANES, SIGN_OF_LANE
+from generator.render.charts.water_rows import LANES, SIGN_OF_LANE
 from generator.render.drawings.timeline import SIGNS
 
 # altair's own annotations do not follow its chained calls.

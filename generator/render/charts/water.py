@@ -13,14 +13,17 @@ from generator.records.system import System
 from generator.render.base.chart import Chart, Columns, Key, columns, point_columns, short
 from generator.render.base.numbers import Say
 from generator.render.base.words import Words
-from generator.render.charts.water_deeds import SIGN_OF_LANE, Deed, Telling, deeds
 from generator.render.charts.water_rows import (
+    SIGN_OF_LANE,
     WINDOW,
+    Deed,
     Ends,
     Seen,
     Standing,
+    Telling,
     WaterRows,
     band_strip,
+    deeds,
     deeds_by_lane,
     runs,
     water_rows,

@@ -5,10 +5,9 @@ from dataclasses import replace
 from math import ceil
 
 from generator.reckon.growth.places import Suggestion
-from generator.reckon.planned.analysis import PlanFindings
+from generator.reckon.planned.analysis import Passenger, PlanFindings, floor_share
 from generator.reckon.planned.landing import FirstLight, Landing
 from generator.reckon.planned.settling import Care, Settling
-from generator.reckon.planned.trip import Passenger, floor_share
 from generator.reckon.trade.journey import Journey
 from generator.records.trade import Planned
 from generator.render.base import links

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from functools import partial
 
 from generator.reckon.finding import CannotTell, Finding, one_cause
-from generator.reckon.planned.trip import Passenger
+from generator.reckon.planned.analysis import Passenger
 from generator.reckon.trade.carrying import Lift
 from generator.reckon.trade.fit import outlines
 from generator.reckon.trade.journey import Journey

@@ -6,7 +6,7 @@ from datetime import date
 import pytest
 
 from generator.reckon.finding import CannotTell
-from generator.reckon.planned.trip import Passenger, floor_share, passenger
+from generator.reckon.planned.analysis import Passenger, floor_share, passenger
 from generator.reckon.trade.journey import Journey
 from generator.records.coral import Placement
 from generator.records.settings import Container

@@ -12,14 +12,14 @@ from generator.reckon.trade.analysis import outcomes as outcomes_of
 from generator.reckon.trade.analysis import side_by_side
 from generator.reckon.trade.carrying import lift, packing_list, reach_over, recommended_limit
 from generator.reckon.trade.fit import Sides
-from generator.reckon.trade.journey import Journey, Plan, judge
+from generator.reckon.trade.journey import Journey, Trip, judge
 from generator.units.quantity import Estimate
 from tests.reckon.trade.deals import on_the_way, q, state, trade, travel
 
 KM_PER_MILE = 1.609344
 
 # A colony too long to lie in its crate, on a short crossing on a mild day.
-PLAN = Plan(
+PLAN = Trip(
     colony=Sides(52, 31, 17),
     surface_factor=4.0,
     mass=Estimate(5.5, 2.5, 12.0, "kg"),

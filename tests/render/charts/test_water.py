@@ -20,8 +20,7 @@ from generator.render.base.page import environment
 from generator.render.base.words import words_of
 from generator.render.charts.specifications import made
 from generator.render.charts.water import water_chart
-from generator.render.charts.water_deeds import Deed, Telling, deeds
-from generator.render.charts.water_rows import WaterRows, water_rows
+from generator.render.charts.water_rows import Deed, Telling, WaterRows, deeds, water_rows
 from tests.render.charts import sample
 
 WORDS = words_of("en")
