@@ -1,6 +1,6 @@
 """All that is found of the plans of a journal at a moment, with how each colony of one will travel."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from typing import Literal
