@@ -255,7 +255,7 @@ def shared_out(
     folder: Path, cores: int, monkeypatch: pytest.MonkeyPatch, fails: str = ""
 ) -> tuple[dict[str, str], list[str]]:
     """Forty pages, each of which asks for a file that is not there; copies of the process fail at one of them."""
-    monkeypatch.setattr("generator.door.cores._cores", lambda: cores)
+    monkeypatch.setattr("generator.door.remembering._cores", lambda: cores)
     here, done = os.getpid(), []
     memory = Remembered(folder / "memory", "1")
     door = Steps(memory)
