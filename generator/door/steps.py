@@ -19,19 +19,9 @@ from heapq import heappop, heappush
 from itertools import product, repeat
 from typing import Any, TypeVar, cast
 
+from generator.door import remembering
 from generator.door.door import Door, Each
-from generator.door.remembering import (
-    BrokenMemory,
-    Done,
-    Key,
-    Known,
-    Memory,
-    News,
-    Same,
-    fingerprint_of,
-    pickled,
-    share_out,
-)
+from generator.door.remembering import BrokenMemory, Done, Key, Known, Memory, News, Same, fingerprint_of, pickled
 
 T = TypeVar("T")
 # The fingerprint of what could be given and is not there.
@@ -176,7 +166,7 @@ class Steps(Door):
             return done, unkept, {key: print for key, print in self._given.items() if key not in given}
 
         before = {*self._done}
-        for made in share_out(parts, do, handed):
+        for made in remembering.share_out(parts, do, handed):
             self._take_over(*made)
 
     def _take_over(self, done: dict[Key, Done], answers: dict[Key, Any], given: dict[Key, bytes]) -> None:

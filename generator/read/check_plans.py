@@ -172,10 +172,6 @@ def _given(draft: Draft) -> Iterator[tuple[Trade, Given, Source, Coral]]:
                 yield trade, given, draft.at(trade.source, "gave", index, "coral"), coral
 
 
-def _here(coral: Coral, day: date) -> bool:
-    return coral.arrival.at <= day and (coral.end is None or day <= coral.end.at)
-
-
 def given_already(draft: Draft) -> Iterator[Problem]:
     """A coral given whole is gone: neither it nor a frag of it can be given again."""
     gone: dict[str, tuple[Trade, Source]] = {}
@@ -237,7 +233,7 @@ def more_given_than_cut(draft: Draft) -> Iterator[Problem]:
     gone: set[str] = set()
     for trade, given, source, coral in _given(draft):
         gone |= {coral.id} if given.whole else set()
-        if coral.id in gone or not _here(coral, trade.at):
+        if coral.id in gone or not (coral.arrival.at <= trade.at and (coral.end is None or trade.at <= coral.end.at)):
             continue
         given_so_far = given_of[coral.id] = given_of.get(coral.id, 0) + given.frags
         cut = [cutting for cutting in coral.cuttings if cutting.at <= trade.at]

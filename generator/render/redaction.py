@@ -3,7 +3,7 @@
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from generator.records.coral import Arrival, Audience, Coral, End, Photo, Placement
+from generator.records.coral import Audience, Coral, End, Photo, Placement
 from generator.records.journal import Entry, Journal
 from generator.records.log import SystemLog
 from generator.records.settings import Publish, Settings
@@ -132,7 +132,12 @@ def coral_for(coral: Coral, policy: AccessPolicy) -> Coral:
         coral,
         private=None,
         parent=coral.parent if coral.parent in policy.corals else None,
-        arrival=_arrival(coral.arrival, policy),
+        arrival=replace(
+            coral.arrival,
+            partner=coral.arrival.partner if coral.arrival.partner in policy.named else None,
+            trade=coral.arrival.trade if coral.arrival.trade in policy.trades else None,
+            note=None,
+        ),
         origin=origin,
         provenance=None,
         placements=_placements(coral.placements, policy),
@@ -153,15 +158,6 @@ def coral_for(coral: Coral, policy: AccessPolicy) -> Coral:
             (photo for photo in coral.photos if _with_whom(coral, photo) in (None, *policy.pictured)), policy
         ),
         to_offer=coral.to_offer and offered_to(policy.audience, policy.publish),
-    )
-
-
-def _arrival(arrival: Arrival, policy: AccessPolicy) -> Arrival:
-    return replace(
-        arrival,
-        partner=arrival.partner if arrival.partner in policy.named else None,
-        trade=arrival.trade if arrival.trade in policy.trades else None,
-        note=None,
     )
 
 

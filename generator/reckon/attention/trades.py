@@ -9,7 +9,6 @@ from generator.reckon.arrivals.observed import events_at_once
 from generator.reckon.attention.alert import SOON_WEIGHT, Alert, Named
 from generator.reckon.growth.room import RoomFindings
 from generator.reckon.growth.spots import WEEK, LightMove
-from generator.reckon.trade.offers import Debt
 from generator.records.journal import Journal
 from generator.records.trade import Planned
 from generator.units.quantity import Estimate, Quantity
@@ -143,7 +142,21 @@ def of_trades(journal: Journal, found: Findings) -> Iterator[Alert]:
     for account in found.trade.accounts.values():
         for debt in account.owed:
             if debt.days_left is not None and (debt.overdue or (debt.by == "us" and debt.days_left <= SOON)):
-                yield _owed(account.partner, debt, debt.days_left)
+                yield Alert(
+                    kind="owed",
+                    subject=(debt.trade,),
+                    mark=f"{debt.due}",
+                    facts={
+                        "days": debt.days_left,
+                        "due": debt.due,
+                        "partner": Named("partner", account.partner),
+                        "side": debt.by,
+                        "trade": Named("trade", debt.trade),
+                        "what": debt.what,
+                    },
+                    inputs=(debt.source,),
+                    weight=_OVERDUE if debt.overdue else 0.0,
+                )
     for check in found.trade.checks:
         standing = journal.corals[check.coral].placement_on(today)
         yield Alert(
@@ -159,24 +172,6 @@ def of_trades(journal: Journal, found: Findings) -> Iterator[Alert]:
             },
             inputs=(check.source,),
         )
-
-
-def _owed(partner: str, debt: Debt, days_left: int) -> Alert:
-    return Alert(
-        kind="owed",
-        subject=(debt.trade,),
-        mark=f"{debt.due}",
-        facts={
-            "days": days_left,
-            "due": debt.due,
-            "partner": Named("partner", partner),
-            "side": debt.by,
-            "trade": Named("trade", debt.trade),
-            "what": debt.what,
-        },
-        inputs=(debt.source,),
-        weight=_OVERDUE if debt.overdue else 0.0,
-    )
 
 
 def of_plans(plans: Iterable[Planned], today: date) -> Iterator[Alert]:
