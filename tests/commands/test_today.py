@@ -35,6 +35,7 @@ def test_the_demos_day_is_said_in_lines_and_as_data() -> None:
     assert lines[0] == f"The Quilverry Tanks, {AS_OF}"
     assert "Check. Test alkalinity in The Lagoon again" in lines, "its band is left by less than the kit errs"
     assert "  logs/lagoon/2026-11.yaml:23" in lines, "a need leads to its line"
+    assert any(line.startswith("  Test it again tomorrow, and go on as now until then.") for line in lines)
     tests = lines[lines.index("Next tests") + 1 : lines.index("", lines.index("Next tests"))]
     assert tests
     assert all(re.fullmatch(r"  (Today|2026-1[12]-\d\d), The [^:]+: .+ \(.+\)", test) for test in tests)

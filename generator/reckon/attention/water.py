@@ -8,10 +8,8 @@ from generator.reckon.finding import Finding
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Forecast, Latest, Trend, Uptake, WaterFindings
-from generator.reckon.water.health import measured_with_error
-from generator.reckon.water.when_to_test import STEADY_INFLOWS, is_old, longest, set_last
+from generator.reckon.water.when_to_test import STEADY_INFLOWS, beyond_band, is_old, longest, set_last
 from generator.records.system import System
-from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, Quantity
 
 # When an alert is worth the keeper's time; our own choices, the same for every system.
@@ -51,11 +49,9 @@ def of_water(system: System, water: WaterFindings, as_of: datetime, zone: tzinfo
 
 def _out_of_band(system: System, water: WaterFindings, latest: Latest) -> Iterator[Alert]:
     """The last reading beyond an end of its band: how far, with the error of its kit."""
-    reading = latest.reading
-    end = {"low": latest.low, "high": latest.high}.get(latest.standing)
-    if end is None or latest.doubtful:
+    reading, beyond = latest.reading, beyond_band(system, latest)
+    if beyond is None:
         return
-    beyond = latest.value - end
     # Near the end of the band readings scatter around it: less than a tenth of its width is the same alert.
     width = latest.high - latest.low if latest.low is not None and latest.high is not None else 0.0
     yield alert(
@@ -63,11 +59,9 @@ def _out_of_band(system: System, water: WaterFindings, latest: Latest) -> Iterat
         water,
         reading.kind,
         f"{latest.standing}-{_outside_since(water, latest):%Y-%m-%d}",
-        Estimate.normal(
-            beyond, measured_with_error(system, reading, latest.value).standard, KINDS[reading.kind].canonical
-        ),
+        beyond,
         (reading.source,),
-        max(abs(beyond), 0.1 * width),
+        max(abs(beyond.value), 0.1 * width),
         side=latest.standing,
         at=reading.at,
     )

@@ -11,8 +11,10 @@ from generator.reckon.dosing.outlook import MOST_A_DAY, Outlook, levels_to_hold
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.water.canonical import canonical_value
+from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.ledger import MIX_ERROR
 from generator.reckon.water.uptake import interval
+from generator.reckon.water.when_to_test import beyond_band
 from generator.records.system import Levels, Solution, System, Water
 from generator.units.compounds import METALS, molar_mass
 from generator.units.kinds import KINDS, WATER_KINDS
@@ -125,6 +127,21 @@ def _fastest(found: Outlook, change: float, given: float) -> float:
     most = cap - max(given - max(found.per_day.low, 0.0), 0.0)
     most = min(most, found.safe_rate(found.level.value, READ_AGAIN_AFTER) - given)
     return most if most >= LEAST_RATE * cap else 0.0
+
+
+def waits_for_test(system: System, water: WaterFindings, found: Outlook, runs: float, to_test: float) -> bool:
+    """Whether to go on as now for the days `to_test`: the level is only perhaps outside its band, and stays so.
+
+    With what `runs` now (canonical unit a day) it moves out by no more than it is unsure, and by its interval not past
+    the other end. Only alkalinity is looked at.
+    """
+    beyond = beyond_band(system, water.latest["alkalinity"])
+    if not found.is_outside or (beyond.is_clear if beyond else found.is_surely_outside):
+        return False
+    low, high, moves = found.low, found.high, to_test * (runs + found.brought - found.per_day.value)
+    if found.is_above:
+        return moves <= found.standard and (low is None or found.level.low + moves >= low)
+    return -moves <= found.standard and (high is None or found.level.high + moves <= high)
 
 
 DAYS_A_MONTH = 365.25 / 12.0

@@ -132,6 +132,11 @@ class Outlook:
         """Whether the level stands above its band by all that is believed of it."""
         return self.high is not None and self.level.low > self.high
 
+    @property
+    def is_surely_outside(self) -> bool:
+        """Whether it stands outside its band by all that is believed of it."""
+        return self.is_surely_above or (self.low is not None and self.level.high < self.low)
+
     def moved(self, least: Array, most: Array, error: Array | float = 0.0) -> "Outlook":
         """The same with a level that lies between `least` and `most` beyond the course it has without (T,).
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import combinations
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -151,6 +152,16 @@ def phase(needs: Sequence[Need], extra: Mapping[str, float], at_hand: Sequence[S
         if middle[supply.id] or supply.now
     )
     return Phase(days, doses, tuple(_unmet(ends, at_hand)))
+
+
+def as_now(at_hand: Sequence[Supply], days: float) -> Phase:
+    """What runs or is poured by habit now, for so many days, begun ones whole."""
+    runs = (
+        DoseRate(each.id, each.how, Finding(Estimate.exact(each.now, "L/day"), "dosing"), each.now)
+        for each in at_hand
+        if each.now
+    )
+    return Phase(max(ceil(days), 1), tuple(runs), ())
 
 
 def _rate(

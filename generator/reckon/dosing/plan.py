@@ -16,6 +16,7 @@ from generator.reckon.dosing.new_water import (
     corrections,
     safe_share,
     upkeep,
+    waits_for_test,
     way_down,
 )
 from generator.reckon.dosing.outlook import (
@@ -33,7 +34,7 @@ from generator.reckon.dosing.outlook import (
     running,
     share_left,
 )
-from generator.reckon.dosing.phases import Phase, fallen_short, phases, within_reach
+from generator.reckon.dosing.phases import Phase, as_now, fallen_short, given_a_day, phases, within_reach
 from generator.reckon.dosing.pouring import USUAL_DAYS, rise_at_once
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
 from generator.reckon.finding import CannotTell, Finding
@@ -85,7 +86,8 @@ class Plan:
     held stay there with odds of 39 in 40 (without any: how long alkalinity does, `SOONEST_DAYS` at least), no longer
     than up to `next_test`, the reading of alkalinity to make by then. `water_change` is the way down where coral does
     not draw a level down, or the supply where nothing else gives alkalinity. `changing` are the water changes by habit
-    that the doses count on.
+    that the doses count on. Where it `waits`, the first phase goes on as now until the next reading, and the others
+    follow if that confirms it.
     """
 
     system: str
@@ -101,6 +103,7 @@ class Plan:
     water_change: WaterChanges | None
     notes: tuple[NoteId, ...]
     changing: tuple[Counted, ...] = ()
+    waits: bool = False
 
 
 def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: datetime) -> Plan | CannotTell:
@@ -146,6 +149,10 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     holds = min(lasting) if held["alkalinity"] >= LEAST_DAYS else held["alkalinity"]
     basis, may_leave = _basis(water, found, share), outlooks["alkalinity"].may_leave(*courses["alkalinity"])
     test = _next_test(water, found, basis, holds, may_leave)
+    to_test = (test.at - as_of).total_seconds() / 86400.0
+    running_now = given_a_day({each.id: each.now for each in at_hand}, at_hand, "alkalinity") / volume
+    if waits := waits_for_test(system, water, found, running_now, to_test):
+        steps, held["alkalinity"], down = (as_now(at_hand, to_test), *steps), 0.0, None
     return Plan(
         system=system.id,
         as_of=as_of,
@@ -157,11 +164,12 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         ),
         phases=steps,
         held=tuple(kind for kind, days in held.items() if days >= LEAST_DAYS),
-        holds_days=max(min(holds, (test.at - as_of).total_seconds() / 86400.0), SOONEST_DAYS),
+        holds_days=max(to_test if waits else min(holds, to_test), SOONEST_DAYS),
         next_test=test,
         water_change=down or kept,
-        notes=tuple(_notes(water, found, at_hand, steps[-1], held)),
+        notes=tuple(_notes(water, found, at_hand, steps[-1], held, waits)),
         changing=brought_by_habits(system, water, targets.get("alkalinity", found.level.value)),
+        waits=waits,
     )
 
 
@@ -292,8 +300,9 @@ def _notes(
     at_hand: Sequence[Supply],
     hold: Phase,
     held: Mapping[str, float],
+    waits: bool,
 ) -> Iterator[NoteId]:
-    if found.is_above:
+    if found.is_above and not waits:
         yield "above-band"
     if held.get("calcium", 0.0) < LEAST_DAYS:
         yield "read-calcium"

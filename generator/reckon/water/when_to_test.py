@@ -20,11 +20,12 @@ from generator.reckon.water.canonical import kit_error
 from generator.reckon.water.change import Step, foresight
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import Forecast, Latest, NextTest, PlannedReading, ReadingPlan, WaterFindings, Why
+from generator.reckon.water.health import measured_with_error
 from generator.reckon.water.ledger import Evidence, in_days, moment_of_days
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import cannot_tell
 from generator.records.system import System
-from generator.units.kinds import WATER_KINDS
+from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import Canonical, Estimate, coverage_factor
 
 # How many readings back a keeper's usual step from one to the next is looked for, and how many such steps are far.
@@ -97,6 +98,15 @@ def longest(kind: str) -> float:
 def is_old(latest: Latest) -> bool:
     """Whether the last reading against a band is too old to tell how the water is today."""
     return latest.standing != "no-band" and latest.age_days > TOO_OLD * longest(latest.reading.kind)
+
+
+def beyond_band(system: System, latest: Latest) -> Estimate | None:
+    """How far the last reading lies beyond an end of its band, with its kit's error; None where it does not."""
+    end = {"low": latest.low, "high": latest.high}.get(latest.standing)
+    if end is None or latest.doubtful:
+        return None
+    error = measured_with_error(system, latest.reading, latest.value).standard
+    return Estimate.normal(latest.value - end, error, KINDS[latest.reading.kind].canonical)
 
 
 TELLS: Why = "tells-a-change"

@@ -15,7 +15,7 @@ from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Shown, in_words
 from generator.render.base.sentences import shortened
-from generator.render.pages.doses import change_words, gives, poured_today, say_litres, set_today, supply_name
+from generator.render.pages.doses import change_words, gives, poured_today, say_litres, set_today, supply_name, waiting
 from generator.render.pages.next_tests import band_end, day_due, when
 from generator.render.pages.room import of_safe
 from generator.render.pages.travel import left_words, names_in_plan
@@ -118,11 +118,15 @@ def _doses(ctx: PageContext, alert: Alert) -> str:
         for each in poured_today(ctx, alert.system)
         if gives(ctx, alert.system, each.solution, alert.quantity)
     )
-    said += (
-        words("alerts.set", solution=supply_name(ctx, dose.supply), rate=rate)
-        for dose, rate in set_today(ctx, alert.system, alert.quantity)
+    return " ".join(filter(None, (*said, _set(ctx, alert))))
+
+
+def _set(ctx: PageContext, alert: Alert, confirmed: bool = False) -> str:
+    """What is to run otherwise than it does, from today or once the next test has `confirmed` a level."""
+    return " ".join(
+        ctx.words("alerts.set", solution=supply_name(ctx, dose.supply), rate=rate)
+        for dose, rate in set_today(ctx, alert.system, alert.quantity, confirmed)
     )
-    return " ".join(said)
 
 
 def _explanations(ctx: PageContext, alert: Alert) -> dict[str, str]:
@@ -133,7 +137,10 @@ def _explanations(ctx: PageContext, alert: Alert) -> dict[str, str]:
 
 def _beyond(ctx: PageContext, alert: Alert) -> dict[str, str]:
     system, latest = ctx.view.systems[alert.system], ctx.findings[alert.system].latest[alert.quantity]
-    side, doses = alert.facts["side"], _doses(ctx, alert)
+    # What may be nothing is tested again before a dose follows it, unless the plan cannot wait.
+    leads = alert.quantity == "alkalinity"
+    waits = leads and waiting(ctx, alert.system)
+    side, doses = alert.facts["side"], _set(ctx, alert, confirmed=True) if waits else _doses(ctx, alert)
     end = band_end(ctx, system.low if side == "low" else system.high, alert.quantity)
     test = ctx.findings[alert.system].next_tests.get(alert.quantity)
     return {
@@ -141,8 +148,11 @@ def _beyond(ctx: PageContext, alert: Alert) -> dict[str, str]:
         "read": ctx.say.reading(latest.reading, latest.value),
         "end": ctx.words(f"alerts.out-of-band.end.{side}", end=end),
         "before": " ".join(("", *_before(ctx, alert, latest))),
-        # What may be nothing is tested again before a dose follows it.
-        "how": "unsure" if alert.unsure else "sure_doses" if doses else "sure",
+        "how": ("waits" if waits else "sure_doses")
+        if doses and (leads or not alert.unsure)
+        else "unsure"
+        if alert.unsure
+        else "sure",
         "doses": doses,
     }
 

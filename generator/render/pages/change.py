@@ -147,7 +147,7 @@ def _readings(ctx: PageContext, change: CoralChange) -> Section | None:
 def _doses(ctx: PageContext, system: System, change: CoralChange) -> Section | None:
     """What to give in addition."""
     words, added = ctx.words, change.added
-    given = doses(ctx, system, (added,), (words("changes.added"),), now=False) if added else ()
+    given = doses(ctx, system, (added,), (words("changes.added"),), now="") if added else ()
     if added is None or not given:
         return None
     return section(

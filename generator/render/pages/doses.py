@@ -39,23 +39,23 @@ def has_dosing(ctx: PageContext, system: str) -> bool:
 
 
 def doses(
-    ctx: PageContext, system: System, phases: Sequence[Phase], heads: Sequence[str], now: bool = True
+    ctx: PageContext, system: System, phases: Sequence[Phase], heads: Sequence[str], now: str = ""
 ) -> tuple[Block, ...]:
-    """What each supply of the phases is to give, each phase under its head, and the evidence for the last."""
+    """What each supply gives `now` (a head; "" for none) and in each phase under its head; evidence for the last."""
     words = ctx.words
     supplies = dict.fromkeys(dose.supply for phase in phases for dose in phase.doses)
     given = {
         supply: [next((dose for dose in phase.doses if dose.supply == supply), None) for phase in phases]
         for supply in supplies
     }
-    first = words.each("system.solution", *(["dosing.now"] if now else []))
-    rows = tuple(_row(ctx, system, supply, found, now) for supply, found in given.items())
+    first = (words("system.solution"), *([now] if now else []))
+    rows = tuple(_row(ctx, system, supply, found, bool(now)) for supply, found in given.items())
     whys = (_why(ctx, supply, found[-1]) for supply, found in given.items() if found[-1])
     return (Table(words("dosing.doses"), (*first, *heads), rows, "doses"), *whys) if rows else ()
 
 
-def doses_drawn(ctx: PageContext, phases: Sequence[Phase], heads: Sequence[str]) -> Iterator[Drawn]:
-    """What each supply gives now and in each phase, on one scale a unit: litres and millilitres are not alike."""
+def doses_drawn(ctx: PageContext, phases: Sequence[Phase], heads: Sequence[str], now_head: str) -> Iterator[Drawn]:
+    """What each supply gives now and in each phase, by their heads, on one scale a unit: litres are no millilitres."""
     of_unit: dict[str, list[Row]] = {}
     for supply in dict.fromkeys(dose.supply for phase in phases for dose in phase.doses):
         found = [(head, dose) for phase, head in zip(phases, heads, strict=True) for dose in phase.doses]
@@ -64,7 +64,7 @@ def doses_drawn(ctx: PageContext, phases: Sequence[Phase], heads: Sequence[str])
             continue
         unit, factor = _pump_unit(ctx, mine[-1][1].rate.estimate)
         rows, now = of_unit.setdefault(unit, []), factor * mine[-1][1].now
-        first, runs = f"{supply_name(ctx, supply)}: {ctx.words('dosing.now')}", Estimate.exact(now, unit)
+        first, runs = f"{supply_name(ctx, supply)}: {now_head}", Estimate.exact(now, unit)
         rows.append(Row(first, say_rate(ctx, runs.scaled(1.0 / factor, "L/day")), runs, "measured"))
         steps = grouped((say_rate(ctx, dose.rate.estimate).value, (head, dose)) for head, dose in mine)
         for value, same in steps.items():
@@ -101,10 +101,19 @@ def poured_today(ctx: PageContext, system: str) -> tuple[Pouring, ...]:
     return tuple(each for each in (found.pourings if found else ()) if day_due(ctx, each.at[0]) == ctx.today)
 
 
-def set_today(ctx: PageContext, system: str, quantity: str) -> Iterator[tuple[DoseRate, str]]:
-    """What is to run from today otherwise than it does, with its rate as said; for alkalinity all that is dosed."""
+def waiting(ctx: PageContext, system: str) -> bool:
+    """Whether a dosing plan goes on as now until the next test."""
+    found = ctx.found.dosing.get(system)
+    return found is not None and isinstance(found.plan, Plan) and found.plan.waits
+
+
+def set_today(ctx: PageContext, system: str, quantity: str, confirmed: bool = False) -> Iterator[tuple[DoseRate, str]]:
+    """What is to run from today otherwise than it does, with its rate as said; for alkalinity all that is dosed.
+
+    Or from the next test on where that has `confirmed` what the plan waits for.
+    """
     plan = ctx.found.dosing[system].plan
-    for dose in plan.phases[0].doses if isinstance(plan, Plan) else ():
+    for dose in plan.phases[int(confirmed)].doses if isinstance(plan, Plan) else ():
         asked = dose.rate.estimate
         rate, now = (say_rate(ctx, each).value for each in (asked, replace(asked, value=dose.now)))
         if dose.how != "hand" and rate != now and gives(ctx, system, dose.supply, quantity):
@@ -212,8 +221,6 @@ def say_weekday(ctx: PageContext, at: datetime) -> str:
 
 def to_do(ctx: PageContext, system: System, plan: Plan, found: DosingFindings) -> Iterator[str]:
     """What is to be done by hand, in a sentence each."""
-    if any(each.unsure and (each.system, each.quantity) == (system.id, "alkalinity") for each in ctx.alerts):
-        yield ctx.words("dosing.test_first")
     if plan.water_change is not None:
         yield change_words(ctx, system, plan.water_change, plan.as_of)
     yield from (_pour(ctx, each) for each in found.pourings)

@@ -82,16 +82,20 @@ def _plan(ctx: PageContext, system: System, plan: Plan, found: DosingFindings, t
     yield section(words("dosing.to_do"), items(*to_do(ctx, system, plan, found), look="plan-notes"))
     rivals = explanations(ctx, ctx.findings[system.id])
     yield section(words("stories.heading"), rivals, method=to_method(ctx, "rivals"))
-    heads = [words("dosing.for_days", n=phase.days) for phase in plan.phases[:-1]]
-    last = words("dosing.then" if heads else "dosing.from_now")
+    # Where it waits, what is now goes on until the next test: that is one column.
+    steps, now = plan.phases[int(plan.waits) :], words("dosing.until_test" if plan.waits else "dosing.now")
+    heads = [words("dosing.for_days", n=phase.days) for phase in steps[:-1]]
+    last = words("dosing.then" if heads else "dosing.confirmed" if plan.waits else "dosing.from_now")
+    if plan.waits and heads:
+        heads[0] = words("dosing.confirmed_days", n=steps[0].days)
     yield section(
         words("dosing.doses"),
-        *doses_drawn(ctx, plan.phases, (*heads, last)),
-        *doses(ctx, system, plan.phases, (*heads, last)),
+        *doses_drawn(ctx, steps, (*heads, last), now),
+        *doses(ctx, system, steps, (*heads, last), now),
         items(
             *(say_short(ctx, system, each) for each in found.shortfalls),
             *(say_out_of_reach(ctx, each) for each in found.out_of_reach),
-            *(_correction(ctx, each) for each in plan.corrections),
+            *(_correction(ctx, each, plan.waits) for each in plan.corrections),
             *(counts_on(ctx, each) for each in plan.changing),
             *_notes(ctx, system, plan),
             look="plan-notes",
@@ -114,6 +118,8 @@ def _until(ctx: PageContext, plan: Plan) -> str:
 
 def _until_note(ctx: PageContext, plan: Plan) -> str:
     """What the plan achieves until the next test."""
+    if plan.waits:
+        return ctx.words("dosing.waits")
     if "alkalinity" not in plan.held:
         short = any(unmet.kind == "alkalinity" and unmet.per_day.value > 0.0 for unmet in plan.phases[-1].unmet)
         unsure = "doubtful" if plan.next_test.why == "doubtful-reading" else "unsure"
@@ -129,11 +135,13 @@ def _until_note(ctx: PageContext, plan: Plan) -> str:
     return " ".join(told)
 
 
-def _correction(ctx: PageContext, found: Correction) -> str:
+def _correction(ctx: PageContext, found: Correction, if_confirmed: bool) -> str:
     said = ctx.say.difference(found.kind, found.change)
+    key = "dosing.correct_up" if found.change.value > 0 else "dosing.correct_down"
     return ctx.words(
-        "dosing.correct_up" if found.change.value > 0 else "dosing.correct_down",
+        f"{key}_if" if if_confirmed else key,
         quantity=ctx.words(f"quantities.{found.kind}"),
+        quantity_within=ctx.words(f"quantities_within.{found.kind}"),
         target=ctx.say.canonical(found.kind, found.target),
         **said.blanks("change"),
         days=ctx.words("dosing.days", n=found.days),

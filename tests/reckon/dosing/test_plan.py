@@ -291,7 +291,7 @@ def test_above_its_band_nothing_raises_a_level_by_anything_believed_of_the_deman
             answer = plan(water=found(level_dkh=level, half_width_dkh=half, spread_a_day=half))
             given = litres(answer.phases[0]).get("soda", 0.0) * 60.0 * 2000.0 / 105.988 / VOLUME / MEQ_PER_DKH
             assert given <= 0.9 - half + 1e-6
-            assert "above-band" in answer.notes
+            assert "above-band" in answer.notes or answer.waits
 
 
 def test_a_level_high_above_a_band_that_coral_does_not_draw_down_is_changed_down():
