@@ -150,18 +150,16 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     basis, may_leave = _basis(water, found, share), outlooks["alkalinity"].may_leave(*courses["alkalinity"])
     test = _next_test(water, found, basis, holds, may_leave)
     to_test = (test.at - as_of).total_seconds() / 86400.0
-    running_now = given_a_day({each.id: each.now for each in at_hand}, at_hand, "alkalinity") / volume
-    if waits := waits_for_test(system, water, found, running_now, to_test):
-        steps, held["alkalinity"], down = (as_now(at_hand, to_test), *steps), 0.0, None
+    now = as_now(at_hand, to_test)
+    if waits := waits_for_test(system, water, found, _gives(now, at_hand, volume), to_test):
+        steps, held["alkalinity"], down = (now, *steps), 0.0, None
     return Plan(
         system=system.id,
         as_of=as_of,
         basis=basis,
         needs=needs,
         corrections=to_correct,
-        out_of_reach=tuple(
-            each for each in wanted if each.change.value > 0.0 and (each.kind, each.target) not in corrected
-        ),
+        out_of_reach=tuple(w for w in wanted if w.change.value > 0.0 and (w.kind, w.target) not in corrected),
         phases=steps,
         held=tuple(kind for kind, days in held.items() if days >= LEAST_DAYS),
         holds_days=max(to_test if waits else min(holds, to_test), SOONEST_DAYS),
@@ -171,6 +169,12 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         changing=brought_by_habits(system, water, targets.get("alkalinity", found.level.value)),
         waits=waits,
     )
+
+
+def _gives(phase: Phase, at_hand: Sequence[Supply], volume: float) -> float:
+    """By how much the doses of a phase raise alkalinity a day, meq/L."""
+    litres = {dose.supply: dose.rate.estimate.value for dose in phase.doses}
+    return given_a_day(litres, [each for each in at_hand if each.id in litres], "alkalinity") / volume
 
 
 def _safe_for(water: WaterFindings) -> float:
