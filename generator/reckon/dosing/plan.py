@@ -139,19 +139,16 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     to_dose = tuple(_beside(need, by_water.get(need.kind, 0.0) * volume) for need in to_give)
     wanted = tuple(corrections(_correctable(outlooks, water), targets, given))
     to_correct = tuple(within_reach(wanted, to_dose, at_hand, volume))
-    corrected = {(each.kind, each.target) for each in to_correct}
     if down is not None:
         to_correct = (_by_water(found.level, down), *(each for each in to_correct if each.kind != "alkalinity"))
     steps = phases(to_dose, to_correct, at_hand, volume)
     courses = {kind: _course(each, to_correct, needs, to_give, steps, volume) for kind, each in outlooks.items()}
     held = {kind: each.holds_for(*courses[kind]) for kind, each in outlooks.items()}
-    lasting = [days for kind, days in held.items() if days >= LEAST_DAYS]
-    holds = min(lasting) if held["alkalinity"] >= LEAST_DAYS else held["alkalinity"]
-    basis, may_leave = _basis(water, found, share), outlooks["alkalinity"].may_leave(*courses["alkalinity"])
-    test = _next_test(water, found, basis, holds, may_leave)
+    basis, leaves = _basis(water, found, share), outlooks["alkalinity"].may_leave(*courses["alkalinity"])
+    test = _next_test(water, found, basis, holds := _lasting(held), leaves)
     to_test = (test.at - as_of).total_seconds() / 86400.0
-    now = as_now(at_hand, to_test)
-    if waits := waits_for_test(system, water, found, _gives(now, at_hand, volume), to_test):
+    gives = _gives(now := as_now(at_hand, to_test), at_hand, volume)
+    if waits := waits_for_test(system, water, found, gives, to_test):
         steps, held["alkalinity"], down = (now, *steps), 0.0, None
     return Plan(
         system=system.id,
@@ -159,7 +156,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         basis=basis,
         needs=needs,
         corrections=to_correct,
-        out_of_reach=tuple(w for w in wanted if w.change.value > 0.0 and (w.kind, w.target) not in corrected),
+        out_of_reach=tuple(_out_of_reach(wanted, to_correct)),
         phases=steps,
         held=tuple(kind for kind, days in held.items() if days >= LEAST_DAYS),
         holds_days=max(to_test if waits else min(holds, to_test), SOONEST_DAYS),
@@ -169,6 +166,18 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         changing=brought_by_habits(system, water, targets.get("alkalinity", found.level.value)),
         waits=waits,
     )
+
+
+def _out_of_reach(wanted: Sequence[Correction], found: Sequence[Correction]) -> Iterator[Correction]:
+    """The rises that are not among those found to be in reach."""
+    reached = {(each.kind, each.target) for each in found}
+    return (each for each in wanted if each.change.value > 0.0 and (each.kind, each.target) not in reached)
+
+
+def _lasting(held: Mapping[str, float]) -> float:
+    """The days for which all that is held stays in its band, where alkalinity is."""
+    lasting = [days for days in held.values() if days >= LEAST_DAYS]
+    return min(lasting) if held["alkalinity"] >= LEAST_DAYS else held["alkalinity"]
 
 
 def _gives(phase: Phase, at_hand: Sequence[Supply], volume: float) -> float:
