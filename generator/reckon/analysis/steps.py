@@ -234,49 +234,50 @@ def find_changes(
 WithPast = Callable[[str, "WaterFindings"], "WaterFindings"]
 
 
-def tell_years(
+def tell_halves(
     journal: Journal,
     logs: Logs,
     events: "Callable[[str], tuple[DemandEvent, ...]]",
     today: Callable[[], date],
     door: Door,
 ) -> tuple[WithPast, Callable[[str], SystemLog]]:
-    """What joins a system's findings to the years of it that are told for good; and its log since those.
+    """What joins a system's findings to the half-years of it that are told for good; and its log since those.
 
     `events` are all that may have changed a system's demand.
     """
     zone = journal.settings.time_zone
 
     def numbers_of(id: str) -> tuple[int, ...]:
-        return _past.years_told(journal.log_of(id), today(), zone)
+        return _past.halves_told(journal.log_of(id), today(), zone)
 
     def named(key: str) -> tuple[str, int, datetime]:
-        id, _, year = key.rpartition("/")
-        return id, int(year), _past.begin_of(int(year) + 1, zone) + _past.SETTLES
+        id, _, half = key.rpartition("/")
+        return id, int(half), _past.begin_of(int(half) + 1, zone) + _past.SETTLES
 
     def log_of(key: str) -> SystemLog:
-        id, year, at = named(key)
-        return _past.counting_for_year(logs.until(id, at), year, zone)
+        id, half, at = named(key)
+        return _past.counting_for_half(logs.until(id, at), half, zone)
 
     def events_of(key: str) -> "tuple[DemandEvent, ...]":
         id, _, at = named(key)
         return tuple(event for event in events(id) if event.at <= at)
 
     def tell(key: str) -> "Past":
-        id, year, _ = named(key)
-        return _water.year_told(journal.systems[id], log(key), events_until(key), year, zone)
+        id, half, _ = named(key)
+        return _water.half_told(journal.systems[id], log(key), events_until(key), half, zone)
 
     def with_past(id: str, found: "WaterFindings") -> "WaterFindings":
         of_system = numbers(id)
-        told = [years[f"{id}/{number}"] for number in of_system]
+        told = [halves[f"{id}/{number}"] for number in of_system]
         return _past.with_past(found, told, _past.begin_of(of_system[-1] + 1, zone)) if told else found
 
     def ids() -> list[str]:
-        return [f"{id}/{year}" for id in journal.systems for year in numbers(id)]
+        return [f"{id}/{number}" for id in journal.systems for number in numbers(id)]
 
-    numbers = door.step("years told", numbers_of, keep=False)
-    log, events_until = door.step("log of year", log_of, keep=False), door.step("events of year", events_of, keep=False)
-    years = door.each("past year", ids, tell)
+    numbers = door.step("half-years told", numbers_of, keep=False)
+    log = door.step("log of half-year", log_of, keep=False)
+    events_until = door.step("events of half-year", events_of, keep=False)
+    halves = door.each("past half-year", ids, tell)
     return with_past, door.step("recent log", lambda id: _past.counting(journal.log_of(id), today(), zone), keep=False)
 
 

@@ -16,10 +16,10 @@ from generator.reckon.arrivals.observed import baseline_of
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.arrivals.story import Story, story_of
 from generator.reckon.finding import Answer, CannotTell, Finding
-from generator.reckon.water.analysis import analyse_water, gather, year_told
+from generator.reckon.water.analysis import analyse_water, gather, half_told
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.past import counting, counting_for_year, lately, told_until, with_past, years_told
+from generator.reckon.water.past import counting, counting_for_half, halves_told, lately, told_until, with_past
 from generator.reckon.water.uptake import as_estimate, cannot_tell
 from generator.records.coral import Coral, standing_in
 from generator.records.journal import Journal
@@ -70,14 +70,16 @@ def water_with(
         return found
     known = [each.event for each in events]
     zone = as_of.tzinfo
-    years = [year_told(system, counting_for_year(log, year, zone), known, year, zone) for year in years_told(*of_day)]
-    return with_past(found, years, begin)
+    past_of = [
+        half_told(system, counting_for_half(log, half, zone), known, half, zone) for half in halves_told(*of_day)
+    ]
+    return with_past(found, past_of, begin)
 
 
 def water_lately(
     system: System, log: SystemLog, events: Sequence[Informed], as_of: datetime, past: bool = True
 ) -> WaterFindings:
-    """The same by all lines of a log that begins when the years told for good end."""
+    """The same by all lines of a log that begins when what is told for good ends."""
     last = max((each.at for each in log.until(as_of).readings if each.kind == "alkalinity"), default=None)
     steps = [(each.event.at, each.step) for each in unread(last, events) if each.step is not None]
     found = analyse_water(system, log, (), as_of, [each.event for each in events], past, steps)

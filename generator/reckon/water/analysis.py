@@ -99,14 +99,14 @@ def analyse_water(
     )
 
 
-def year_told(system: System, log: SystemLog, events: Sequence[DemandEvent], year: int, zone: tzinfo | None) -> Past:
-    """What is told for good of a year on a keeper's clock, by what of a log is `counting_for_year` and all events."""
-    begin, end = begin_of(year, zone), begin_of(year + 1, zone)
+def half_told(system: System, log: SystemLog, events: Sequence[DemandEvent], half: int, zone: tzinfo | None) -> Past:
+    """What is told for good of a half-year on a keeper's clock, by what of a log is `counting_for_half` and all events."""
+    begin, end = begin_of(half, zone), begin_of(half + 1, zone)
     at = end + SETTLES
     evidence, found = gather(system, log, [event for event in events if event.at <= at], at)
     known = {kind: (evidence[kind], each) for kind, each in found.items() if each is not None}
     alkalinity = known.get("alkalinity")
-    # The first year holds what was paid in before the first reading too.
+    # The first holds what was paid in before the first reading too.
     since = begin if log.readings and log.readings[0].at < begin else datetime.min.replace(tzinfo=UTC)
     return Past(
         readings=tuple(zip(log.readings, canonical_values(log.readings), strict=True)),

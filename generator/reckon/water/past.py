@@ -1,7 +1,8 @@
-"""A water's past, told year by year: once a year is over and read on, what is told of it stays as it is.
+"""A water's past, told by half-years: once one is over and read on, what is told of it stays as it is.
 
 What is told of a moment rests on the readings of the months before it and of the month after it; older and later
-ones hardly count. So a new reading changes what is told of this year alone.
+ones hardly count. So a new reading changes what is told of the last months alone.
+Half-years are numbered, two to a year: half-year 4053 is the second of 2026.
 """
 
 from bisect import bisect_left
@@ -22,9 +23,9 @@ from generator.records.log import Reading, SystemLog
 
 # So long before a moment readings still count, and so many of each quantity at least. A choice of ours.
 LOOKS_BACK, LEAST_READ = timedelta(days=180), 12
-# So long before a year that is over: its own readings tell more of it. A choice of ours.
-YEAR_LOOKS_BACK = timedelta(days=90)
-# A year is told once it has been over for so long. A choice of ours: a test after a month parts all stories.
+# So long before a half-year that is over: its own readings tell more of it. A choice of ours.
+HALF_LOOKS_BACK = timedelta(days=90)
+# A half-year is told once it has been over for so long. A choice of ours: a test after a month parts all stories.
 SETTLES = timedelta(days=30)
 
 
@@ -55,26 +56,31 @@ class Past:
         )
 
 
-def years_told(log: SystemLog, day: date, zone: tzinfo | None) -> tuple[int, ...]:
-    """The years on a keeper's clock that are told for good on a day, from the first reading on."""
+def halves_told(log: SystemLog, day: date, zone: tzinfo | None) -> tuple[int, ...]:
+    """The half-years on a keeper's clock that are told for good on a day, from the first reading on."""
     if not log.readings:
         return ()
-    return tuple(range(log.readings[0].at.astimezone(zone).year, (day - SETTLES).year))
+    return tuple(range(half_of(log.readings[0].at.astimezone(zone)), half_of(day - SETTLES)))
 
 
-def begin_of(year: int, zone: tzinfo | None) -> datetime:
-    """The moment a year begins."""
-    return datetime(year, 1, 1, tzinfo=zone)
+def half_of(day: date) -> int:
+    """The number of a day's half-year."""
+    return 2 * day.year + (day.month > 6)
+
+
+def begin_of(half: int, zone: tzinfo | None) -> datetime:
+    """The moment a half-year begins."""
+    return datetime(half // 2, 1 + 6 * (half % 2), 1, tzinfo=zone)
 
 
 def told_until(log: SystemLog, day: date, zone: tzinfo | None) -> datetime | None:
-    """The moment up to which a log's years are told for good on a day; None if none is."""
-    years = years_told(log, day, zone)
-    return begin_of(years[-1] + 1, zone) if years else None
+    """The moment up to which a log is told for good on a day; None if none is."""
+    halves = halves_told(log, day, zone)
+    return begin_of(halves[-1] + 1, zone) if halves else None
 
 
 def counting(log: SystemLog, day: date, zone: tzinfo | None) -> SystemLog:
-    """What of a log counts for a day: all but what stands behind the years told for good alone."""
+    """What of a log counts for a day: all but what stands behind what is told for good alone."""
     end = told_until(log, day, zone)
     return lately(log, end) if end else log
 
@@ -100,9 +106,9 @@ def lately(log: SystemLog, since: datetime, back: timedelta = LOOKS_BACK) -> Sys
     )
 
 
-def counting_for_year(log: SystemLog, year: int, zone: tzinfo | None) -> SystemLog:
-    """What of a log counts for a year that is told for good: up to `SETTLES` after it, from before it on."""
-    return lately(log.until(begin_of(year + 1, zone) + SETTLES), begin_of(year, zone), YEAR_LOOKS_BACK)
+def counting_for_half(log: SystemLog, half: int, zone: tzinfo | None) -> SystemLog:
+    """What of a log counts for a half-year that is told for good: up to `SETTLES` after it, from before it on."""
+    return lately(log.until(begin_of(half + 1, zone) + SETTLES), begin_of(half, zone), HALF_LOOKS_BACK)
 
 
 def _start(times: Sequence[datetime], since: datetime, back: timedelta) -> datetime:
@@ -111,8 +117,8 @@ def _start(times: Sequence[datetime], since: datetime, back: timedelta) -> datet
     return min(since - back, times[max(before - LEAST_READ, 0)] if before else since)
 
 
-def with_past(found: WaterFindings, years: Sequence[Past], begin: datetime) -> WaterFindings:
-    """Findings that from `begin` on are these, and before it those of the years."""
+def with_past(found: WaterFindings, halves: Sequence[Past], begin: datetime) -> WaterFindings:
+    """Findings that from `begin` on are these, and before it those of the half-years."""
     own = Past(
         found.readings,
         found.ledger,
@@ -121,21 +127,21 @@ def with_past(found: WaterFindings, years: Sequence[Past], begin: datetime) -> W
         found.calcification.shifts,
         found.replayed,
     )
-    every = (*years, own.between(begin))
+    every = (*halves, own.between(begin))
     return replace(
         found,
-        readings=tuple(each for year in every for each in year.readings),
-        ledger=tuple(sorted((line for year in every for line in year.ledger), key=order_in_ledger)),
+        readings=tuple(each for told in every for each in told.readings),
+        ledger=tuple(sorted((line for told in every for line in told.ledger), key=order_in_ledger)),
         uptake={
             kind: replace(
                 uptake,
-                track=tuple(point for year in every for point in year.tracks.get(kind, ())),
-                doubtful=tuple(doubt for year in every for doubt in year.doubtful.get(kind, ())),
+                track=tuple(point for told in every for point in told.tracks.get(kind, ())),
+                doubtful=tuple(doubt for told in every for doubt in told.doubtful.get(kind, ())),
             )
             for kind, uptake in found.uptake.items()
         },
-        calcification=replace(found.calcification, shifts=tuple(shift for year in every for shift in year.shifts)),
-        replayed=tuple(each for year in every for each in year.replayed),
+        calcification=replace(found.calcification, shifts=tuple(shift for told in every for shift in told.shifts)),
+        replayed=tuple(each for told in every for each in told.replayed),
     )
 
 

@@ -1,4 +1,4 @@
-"""A water's past: each year that is over is told by itself, and what is new by what still counts."""
+"""A water's past: each half-year that is over is told by itself, and what is new by what still counts."""
 
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -10,16 +10,17 @@ import pytest
 
 from generator.nature.methods import method
 from generator.reckon.arrivals.known import water_with
-from generator.reckon.water.analysis import analyse_water, year_told
+from generator.reckon.water.analysis import analyse_water, half_told
 from generator.reckon.water.past import (
+    HALF_LOOKS_BACK,
     LEAST_READ,
     LOOKS_BACK,
     SETTLES,
-    YEAR_LOOKS_BACK,
     begin_of,
-    counting_for_year,
+    counting_for_half,
+    half_of,
+    halves_told,
     lately,
-    years_told,
 )
 from generator.records.log import Dose, PumpRate, Reading, SystemLog
 from generator.units.quantity import parse_quantity
@@ -52,44 +53,44 @@ TANK = system(kit=f"{KIT} dKH")
 
 
 @cache
-def by_years(**of_log: float):
+def by_halves(**of_log: float):
     return water_with(TANK, a_long_log(**of_log), (), NOW)
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_what_is_taken_up_today_is_told_as_by_the_whole_log(seed):
     whole = analyse_water(TANK, a_long_log(seed), (), NOW).uptake["alkalinity"].per_day.estimate
-    by_year = by_years(seed=seed).uptake["alkalinity"].per_day.estimate
-    assert by_year.value == pytest.approx(whole.value, abs=0.25 * whole.standard)
-    assert by_year.standard == pytest.approx(whole.standard, rel=0.25)
+    by_half = by_halves(seed=seed).uptake["alkalinity"].per_day.estimate
+    assert by_half.value == pytest.approx(whole.value, abs=0.25 * whole.standard)
+    assert by_half.standard == pytest.approx(whole.standard, rel=0.25)
 
 
 def test_the_past_is_told_as_by_the_whole_log():
     whole = {p.at: p.per_day for p in analyse_water(TANK, a_long_log(), (), NOW).uptake["alkalinity"].track}
-    track = by_years(seed=1).uptake["alkalinity"].track
+    track = by_halves(seed=1).uptake["alkalinity"].track
     assert [point.at for point in track] == sorted(whole)
     off = [abs(point.per_day.value - whole[point.at].value) / whole[point.at].standard for point in track]
     assert np.quantile(off, 0.95) < 0.3
     assert max(off) < 1.0
 
 
-def test_a_new_reading_changes_nothing_of_a_year_that_is_told():
+def test_a_new_reading_changes_nothing_of_a_half_year_that_is_told():
     zone = NOW.tzinfo
-    first, *_ = years_told(a_long_log(), NOW.date(), zone)
-    logs = [counting_for_year(a_long_log(last=last), first, zone) for last in (0.0, 2.0)]
-    told = [year_told(TANK, log, (), first, zone) for log in logs]
+    first, *_ = halves_told(a_long_log(), NOW.date(), zone)
+    logs = [counting_for_half(a_long_log(last=last), first, zone) for last in (0.0, 2.0)]
+    told = [half_told(TANK, log, (), first, zone) for log in logs]
     assert told[0] == told[1]
     before = begin_of(first + 1, zone)
-    parts = [[p for p in by_years(last=last).uptake["alkalinity"].track if p.at < before] for last in (0.0, 2.0)]
+    parts = [[p for p in by_halves(last=last).uptake["alkalinity"].track if p.at < before] for last in (0.0, 2.0)]
     assert parts[0] == parts[1] != []
 
 
-def test_the_years_and_what_is_new_make_up_the_whole_ledger():
-    whole, by_year = (each.ledger for each in (analyse_water(TANK, a_long_log(), (), NOW), by_years(seed=1)))
+def test_the_half_years_and_what_is_new_make_up_the_whole_ledger():
+    whole, by_half = (each.ledger for each in (analyse_water(TANK, a_long_log(), (), NOW), by_halves(seed=1)))
     for cause in ("pump", "uptake"):
-        sums = [sum(line.change for line in lines if line.cause == cause) for lines in (whole, by_year)]
+        sums = [sum(line.change for line in lines if line.cause == cause) for lines in (whole, by_half)]
         assert sums[1] == pytest.approx(sums[0], rel=1e-3)
-    for before, after in pairwise(by_year):
+    for before, after in pairwise(by_half):
         if (before.kind, before.cause, after.cause) == (after.kind, "pump", "pump"):
             assert before.until == after.at
 
@@ -101,19 +102,28 @@ def test_what_was_paid_in_long_before_the_first_reading_is_in_the_ledger():
     assert early.at in [line.at for line in water_with(TANK, log, (), NOW).ledger if line.cause == "dose"]
 
 
-def test_every_reading_stands_in_one_year():
-    told = by_years(seed=1)
+def test_every_reading_stands_in_one_half_year():
+    told = by_halves(seed=1)
     assert [reading for reading, _ in told.readings] == list(a_long_log().readings)
     places = [(each.reading.at, each.days) for each in told.replayed]
     assert len(places) == len(set(places))
 
 
-def test_a_year_is_told_once_it_is_over_for_a_month():
+def test_a_half_year_is_told_once_it_is_over_for_a_month():
     log = a_long_log()
-    first = log.readings[0].at.year
-    assert years_told(log, date(first + 1, 1, 30), UTC) == ()
-    assert years_told(log, date(first + 1, 1, 31), UTC) == (first,)
-    assert years_told(SystemLog("lagoon"), date(first + 9, 1, 31), UTC) == ()
+    begun = log.readings[0].at
+    assert begun.month <= 6
+    half = half_of(begun)
+    assert halves_told(log, date(begun.year, 7, 30), UTC) == ()
+    assert halves_told(log, date(begun.year, 7, 31), UTC) == (half,)
+    assert halves_told(log, date(begun.year + 1, 1, 30), UTC) == (half,)
+    assert halves_told(log, date(begun.year + 1, 1, 31), UTC) == (half, half + 1)
+    assert [begin_of(each, UTC).date() for each in (half, half + 1, half + 2)] == [
+        date(begun.year, 1, 1),
+        date(begun.year, 7, 1),
+        date(begun.year + 1, 1, 1),
+    ]
+    assert halves_told(SystemLog("lagoon"), date(begun.year + 9, 1, 31), UTC) == ()
 
 
 def test_of_what_is_seldom_read_the_last_dozen_readings_count_however_old():
@@ -131,6 +141,6 @@ def _at(reading: Reading) -> datetime:
 
 def test_the_methods_page_says_what_counts():
     said = " ".join(method("uptake", "en").assumptions)
-    assert f"{SETTLES.days} days after its end, with its readings and those of the {YEAR_LOOKS_BACK.days} days" in said
+    assert f"{SETTLES.days} days after its end, with its readings and those of the {HALF_LOOKS_BACK.days} days" in said
     assert f"since then and of the {LOOKS_BACK.days} days before" in said
     assert f"the last {LEAST_READ} readings" in said
