@@ -68,12 +68,9 @@ def water_with(
     begin = told_until(*of_day)
     if begin is None or not past:
         return found
-    known = [each.event for each in events]
-    zone = as_of.tzinfo
-    past_of = [
-        half_told(system, counting_for_half(log, half, zone), known, half, zone) for half in halves_told(*of_day)
-    ]
-    return with_past(found, past_of, begin)
+    known, zone = [each.event for each in events], as_of.tzinfo
+    logs = {half: counting_for_half(log, half, zone) for half in halves_told(*of_day)}
+    return with_past(found, [half_told(system, of, known, half, zone) for half, of in logs.items()], begin)
 
 
 def water_lately(

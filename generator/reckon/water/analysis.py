@@ -100,7 +100,7 @@ def analyse_water(
 
 
 def half_told(system: System, log: SystemLog, events: Sequence[DemandEvent], half: int, zone: tzinfo | None) -> Past:
-    """What is told for good of a half-year on a keeper's clock, by what of a log is `counting_for_half` and all events."""
+    """What is told for good of a half-year, by what of a log is `counting_for_half` and by all events."""
     begin, end = begin_of(half, zone), begin_of(half + 1, zone)
     at = end + SETTLES
     evidence, found = gather(system, log, [event for event in events if event.at <= at], at)
