@@ -172,7 +172,7 @@ def _measures(text: str, units: "Mapping[str, str]") -> "Sides | None":
 
 
 def _print(judged: "Journey", units: "Mapping[str, str]") -> None:
-    from generator.render.base.sentences import fit_words, lift_words
+    from generator.render.base.numbers import fit_words, lift_words
 
     words = english()
     print(*fit_words(words, judged, partial(say_length, units, digits=1)), end=".\n")

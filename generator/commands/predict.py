@@ -178,7 +178,7 @@ def _ahead(found: "Foresight", say: "Say", by_the_hour: bool) -> list[str]:
     `by_the_hour`: the colony goes in now; otherwise at some time that day.
     """
     from generator.reckon.finding import CannotTell
-    from generator.render.base.sentences import forecast_words
+    from generator.render.base.numbers import forecast_words
 
     words = say.words
     lines = ["", words("changes.doses")]
@@ -228,7 +228,7 @@ def what_if_arguments(parser: argparse.ArgumentParser) -> None:
 def what_if_run(args: argparse.Namespace) -> int:
     """Print uptake now and after each change. Raises `Stop` if there is no answer, or an argument is wrong."""
     from generator.reckon.arrivals.analysis import analyse_what_if
-    from generator.render.base.sentences import what_if_words
+    from generator.render.base.numbers import what_if_words
     from generator.render.base.words import ended
 
     known, coral = _coral(args.coral, asked(args))

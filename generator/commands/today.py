@@ -92,7 +92,7 @@ def _lines(ctx: "PageContext", needed: "tuple[Matter, ...]") -> Iterator[str]:
 def _tests(ctx: "PageContext") -> Iterator[str]:
     """The tests of the next days, by system and day, with their reason."""
     from generator.door.door import grouped
-    from generator.render.base.sentences import listed
+    from generator.render.base.numbers import listed
     from generator.render.pages.next_tests import DAYS_AHEAD, tests_by_day, why_due
 
     for system in ctx.view.systems.values():

@@ -27,7 +27,7 @@ from generator.render.base.blocks import (
     section,
     walk,
 )
-from generator.render.base.inline import Cannot, Inline, Link, Phrase, Span, bold, code, joined, plain_text, small
+from generator.render.base.links import Cannot, Inline, Link, Phrase, Span, bold, code, joined, plain_text, small
 from generator.render.base.numbers import Moment, Shown
 from generator.render.base.page import environment
 from tests.render.pages import elements, texts

@@ -6,8 +6,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from generator.reckon.water.findings import Forecast
-from generator.render.base.numbers import Display, Say
-from generator.render.base.sentences import forecast_words
+from generator.render.base.numbers import Display, Say, forecast_words
 from generator.render.base.words import words_of
 
 _DAY = datetime(2026, 11, 26, 6, tzinfo=UTC)

@@ -3,7 +3,7 @@
 from markupsafe import Markup
 
 from generator.render.base.blocks import Figure, Fold, Paragraph, Picture, Table, facts, figures, group, items, section
-from generator.render.base.inline import Cannot, joined, small
+from generator.render.base.links import Cannot, joined, small
 from generator.render.base.numbers import Shown
 from generator.render.base.page import lines
 

@@ -12,7 +12,7 @@ from generator.nature.constants import ALL
 from generator.nature.methods import METHODS, method
 from generator.records.coral import Arrival
 from generator.records.source import Source
-from generator.render.base.links import in_brief, line_names
+from generator.render.base.ties import in_brief, line_names
 from generator.render.base.words import words_of
 from generator.render.pages.home import TERMS
 from generator.render.tables.files import JOURNAL_KEYS, all_tables

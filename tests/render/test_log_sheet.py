@@ -12,7 +12,7 @@ from generator.reckon.analysis.journal import analyse
 from generator.reckon.water.findings import NextTest
 from generator.render.base.blocks import Table, walk
 from generator.render.base.context import PageContext, Shared
-from generator.render.base.inline import plain_text
+from generator.render.base.links import plain_text
 from generator.render.base.numbers import Display
 from generator.render.base.page import Page
 from generator.render.base.ties import ties

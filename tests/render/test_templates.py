@@ -10,7 +10,7 @@ import pytest
 from markupsafe import Markup
 
 from generator.render.base import blocks
-from generator.render.base.inline import Cannot
+from generator.render.base.links import Cannot
 from generator.render.base.page import Frame, Page
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts

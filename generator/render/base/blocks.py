@@ -10,7 +10,7 @@ from typing import Any
 from markupsafe import Markup, escape
 
 from generator.render.base.chart import Chart
-from generator.render.base.inline import Cannot, Inline, Link, Span, plain_text
+from generator.render.base.links import Cannot, Inline, Link, Span, plain_text
 from generator.render.base.numbers import Shown
 
 

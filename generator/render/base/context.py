@@ -12,11 +12,10 @@ from generator.records.source import Source
 from generator.render.audience import View
 from generator.render.base import links
 from generator.render.base.blocks import Block, Paragraph, PhotoLink
-from generator.render.base.inline import Link
-from generator.render.base.numbers import Display, Say
+from generator.render.base.links import Link
+from generator.render.base.numbers import Display, Say, shortened
 from generator.render.base.page import Frame, Head, NavLink, Page, with_contents
 from generator.render.base.prose import Dead, Hidden, Picture, Prose, Surroundings, to_html
-from generator.render.base.sentences import shortened
 from generator.render.base.texts import Known, resolve
 from generator.render.base.ties import Ties
 from generator.render.base.words import Words

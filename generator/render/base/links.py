@@ -1,16 +1,18 @@
-"""The address of every page, links (relative, never to a bare folder); corals in brief, and the names in texts."""
+"""The address of every page, and what stands within a line: links, text, moments, numbers with their intervals.
+
+Each puts itself into HTML, escaped, so that templates and tables hold any of them where they hold text.
+"""
 
 import posixpath
 import re
-from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import NamedTuple
+from html import unescape
+from typing import Literal
 
-from generator.door.door import grouped
-from generator.records.coral import Coral, is_here, place_on
-from generator.records.journal import Entry
+from markupsafe import Markup, escape
+
+from generator.render.base.numbers import Moment, Shown
 
 HOME = "index.html"
 SYSTEMS = "systems/index.html"
@@ -124,107 +126,88 @@ def photo_path(file: str) -> str:
     return f"photos/{file.removeprefix('../').removeprefix('photos/')}"
 
 
-_WORD = re.compile(r"[^\W_]+")
-_LINK = re.compile(r"\b(coral|system|entry|trade):([a-z0-9-]+)")
-
-Names = Mapping[str, tuple[tuple[str, str], ...]]
-"""From a name's first word to the names that begin with it, longest first, each with its coral's id."""
-
-
-class Brief(NamedTuple):
-    """A coral in brief: most that is written of one later changes nothing of this.
-
-    It has the days on which it came and went and how, each system it was in from a day on, and how many frags were cut
-    on which day.
-    """
-
-    id: str
-    name: str
-    line: str
-    parent: str | None
-    came: date
-    how: str
-    gone: date | None
-    end: str
-    places: tuple[tuple[date, str], ...]
-    cut: tuple[tuple[date, int], ...]
-
-    def lives_on(self, day: date) -> bool:
-        """Whether the coral is here on a day."""
-        return is_here(day, self.came, self.gone)
-
-    def system_on(self, day: date) -> str:
-        """The system it is in on a day; "" if it is not here, or no place is recorded."""
-        return place_on(day, self.came, self.gone, self.places) or ""
-
-
-def in_brief(coral: Coral) -> Brief:
-    """A coral's names, parent and days, and in which system it was from when on."""
-    return Brief(
-        coral.id,
-        coral.name,
-        coral.line,
-        coral.parent,
-        coral.arrival.at,
-        coral.arrival.how,
-        coral.end.at if coral.end else None,
-        coral.end.how if coral.end else "",
-        tuple((placement.since, placement.system) for placement in coral.placements),
-        tuple((cutting.at, cutting.frags) for cutting in coral.cuttings),
-    )
+BREAK = Markup("<br>")
+_TAG = re.compile("<[^>]*>")
+Tag = Literal["span", "b", "i", "small", "code", "li", "bdi"]
 
 
 @dataclass(frozen=True, slots=True)
-class Mention:
-    """Where in a text a coral is named."""
+class Link:
+    """A link; without `href` it is plain text."""
 
-    start: int
-    end: int
-    coral: str
+    text: str
+    href: str = ""
 
-
-def names_of(corals: Iterable[Brief]) -> Names:
-    """The names to look for: those with more than one word that belong to one coral only."""
-    owners = grouped((coral.name, coral.id) for coral in corals)
-    split = {name: _WORD.findall(name) for name, ids in owners.items() if len(ids) == 1}
-    found = grouped(
-        (words[0], (name, owners[name][0]))
-        for name, words in split.items()
-        if len(words) > 1 and name.startswith(words[0])
-    )
-    return {first: tuple(sorted(names, key=lambda each: (-len(each[0]), each))) for first, names in found.items()}
+    def __html__(self) -> str:
+        """A name may be in another script than the page, so its direction is its own."""
+        said = f"<bdi>{escape(self.text)}</bdi>"
+        return f'<a href="{escape(self.href)}">{said}</a>' if self.href else said
 
 
-def mentions(text: str, names: Names) -> Iterator[Mention]:
-    """Every coral named in a text, in order, as it is spelt in its file."""
-    end = 0
-    for word in _WORD.finditer(text):
-        if word.start() < end:
-            continue
-        for name, coral in names.get(word.group(), ()):
-            after = word.start() + len(name)
-            if text.startswith(name, word.start()) and not text[after : after + 1].isalnum():
-                end = after
-                yield Mention(word.start(), end, coral)
-                break
+@dataclass(frozen=True, slots=True)
+class Cannot:
+    """Why there is no figure, and what would give one; `label` says that the data cannot tell."""
+
+    reason: str
+    remedy: str
+    label: str
+
+    def __html__(self) -> str:
+        """The three, the label strong."""
+        return f"<strong>{escape(self.label)}</strong> {escape(self.reason)} {escape(self.remedy)}"
 
 
-def leads_to(entry: Entry, names: Names) -> frozenset[tuple[str, str]]:
-    """The (kind, id) of everything that an entry's header lists, its text links to, or its text names."""
-    head = [("coral", id) for id in entry.corals] + [("system", id) for id in entry.systems]
-    named = [("coral", mention.coral) for mention in mentions(entry.body, names)]
-    return frozenset((*head, *_LINK.findall(entry.body), *named))
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Something in an element of its own, with its class, id and language. A `li` is an item of a list as it is."""
+
+    inside: "Inline"
+    tag: Tag = "span"
+    look: str = ""
+    id: str = ""
+    lang: str = ""
+
+    def __html__(self) -> str:
+        """The element."""
+        given = {"class": self.look, "id": self.id, "lang": self.lang}
+        attributes = "".join(f' {name}="{escape(value)}"' for name, value in given.items() if value)
+        return f"<{self.tag}{attributes}>{escape(self.inside)}</{self.tag}>"
 
 
-# What tells one coral of a line from the next: "Grey Heron 2", "Grey Heron #2", "Grey Heron, no. 2".
-_NUMBER = re.compile(r"[\s,#-]+(?:no\.?|nr\.?)?[\s#]*\d+$", re.IGNORECASE)
+class Phrase(tuple["Inline", ...]):
+    """Several of them one after another."""
+
+    __slots__ = ()
+
+    def __html__(self) -> str:
+        """All of them, with nothing between."""
+        return "".join(map(escape, self))
 
 
-def line_names(corals: Iterable[Brief]) -> dict[str, str]:
-    """Each line's name by its id: that of its first coral without its number, with the id where two share it."""
-    firsts: dict[str, Brief] = {}
-    for coral in sorted(corals, key=lambda coral: (coral.came, coral.id)):
-        firsts.setdefault(coral.line, coral)
-    names = {line: _NUMBER.sub("", first.name) for line, first in firsts.items()}
-    times = Counter(name.casefold() for name in names.values())
-    return {line: name if times[name.casefold()] == 1 else f"{name} ({line})" for line, name in names.items()}
+Inline = str | Link | Moment | Shown | Cannot | Span | Phrase
+
+
+def joined(*parts: Inline, by: str = " ") -> Phrase:
+    """The parts with `by` between them; empty parts are left out."""
+    said = [part for part in parts if part]
+    return Phrase(each for number, part in enumerate(said) for each in ((by, part) if number else (part,)))
+
+
+def bold(inside: Inline) -> Span:
+    """Strong text."""
+    return Span(inside, "b")
+
+
+def small(inside: Inline) -> Span:
+    """Text beside what matters more."""
+    return Span(inside, "small")
+
+
+def code(inside: object) -> Span:
+    """A name or a line of the keeper's files."""
+    return Span(str(inside), "code")
+
+
+def plain_text(inside: object) -> str:
+    """The text alone."""
+    return inside if type(inside) is str else unescape(_TAG.sub("", escape(inside)))

@@ -24,7 +24,7 @@ from generator.render.base.blocks import (
     walk,
 )
 from generator.render.base.chart import Chart
-from generator.render.base.inline import Cannot, Inline, Link, plain_text
+from generator.render.base.links import Cannot, Inline, Link, plain_text
 from generator.render.base.numbers import NBSP, Moment
 from generator.render.base.scale import Ranges
 from generator.render.base.words import template_files, words_of

@@ -20,7 +20,8 @@ from markupsafe import Markup
 from mdit_py_plugins.footnote import footnote_plugin
 
 from generator.records.source import Problem, Source
-from generator.render.base.links import Names, mentions, photo_path
+from generator.render.base.links import photo_path
+from generator.render.base.ties import Names, mentions
 from generator.render.base.words import Words
 
 

@@ -8,7 +8,7 @@ from typing import Literal
 
 from generator.reckon.water.findings import Latest
 from generator.render.base.blocks import Drawn
-from generator.render.base.inline import Inline
+from generator.render.base.links import Inline
 from generator.render.base.numbers import Shown, plain
 from generator.render.base.words import Words
 from generator.units.quantity import Estimate, coverage_factor

@@ -11,7 +11,7 @@ from generator.records.source import Source
 from generator.render.base import links
 from generator.render.base.blocks import Block, Figure, Figures, FileLines, Fold, Group, Line, Part, Section, Why
 from generator.render.base.context import PageContext
-from generator.render.base.inline import Cannot, Link
+from generator.render.base.links import Cannot, Link
 from generator.render.base.numbers import (
     Say,
     Shown,

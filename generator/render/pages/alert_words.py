@@ -13,8 +13,7 @@ from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Latest
 from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base.context import PageContext
-from generator.render.base.numbers import Shown, in_words
-from generator.render.base.sentences import shortened
+from generator.render.base.numbers import Shown, in_words, shortened
 from generator.render.pages.doses import change_words, gives, poured_today, say_litres, set_today, supply_name, waiting
 from generator.render.pages.next_tests import band_end, day_due, when
 from generator.render.pages.room import of_safe

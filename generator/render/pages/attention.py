@@ -12,9 +12,8 @@ from generator.records.log import ABOUT_PAIRS, ALERTS_ABOUT, AlertKind
 from generator.render.base import links
 from generator.render.base.blocks import Line
 from generator.render.base.context import PageContext
-from generator.render.base.inline import Link
-from generator.render.base.numbers import Shown
-from generator.render.base.sentences import listed, shortened
+from generator.render.base.links import Link
+from generator.render.base.numbers import Shown, listed, shortened
 from generator.render.base.why import evidence, to_method
 from generator.render.base.words import Words, ended
 from generator.render.pages.alert_words import blanks_of, by_now, size_of

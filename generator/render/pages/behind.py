@@ -16,7 +16,7 @@ from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.records.source import Commit, Source
 from generator.render.base.blocks import Fold, Paragraph, Table
 from generator.render.base.context import PageContext
-from generator.render.base.inline import Inline, code, joined
+from generator.render.base.links import Inline, code, joined
 from generator.render.base.page import Page
 from generator.render.base.why import by_file, to_method, with_effect
 from generator.render.pages.doses import gives, has_dosing, poured_today, set_today, written_rate

@@ -25,10 +25,9 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext, page_of_system
-from generator.render.base.inline import Inline, Link, bold, joined
-from generator.render.base.numbers import hundredths
+from generator.render.base.links import Inline, Link, bold, joined
+from generator.render.base.numbers import hundredths, listed
 from generator.render.base.page import Page
-from generator.render.base.sentences import listed
 from generator.render.base.why import Evidence, cannot, evidence, per_day_figure, to_method
 from generator.render.charts.change import change_chart
 from generator.render.pages.doses import caution_words, doses, has_dosing, unmet_words

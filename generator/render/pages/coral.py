@@ -29,7 +29,7 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext, as_file, page, section_crumb
-from generator.render.base.inline import Inline, Link, Span, code, joined, small
+from generator.render.base.links import Inline, Link, Span, code, joined, small
 from generator.render.base.page import Page
 from generator.render.pages.attention import titles_about
 from generator.render.pages.change import change_links

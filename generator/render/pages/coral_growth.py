@@ -25,7 +25,7 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext, predicted
-from generator.render.base.inline import Inline, Link, Span, joined
+from generator.render.base.links import Inline, Link, Span, joined
 from generator.render.base.why import cannot, figure, why_of
 from generator.render.charts.growth import growth_charts
 from generator.render.drawings.colony import Ring, draw_rings

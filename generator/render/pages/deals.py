@@ -11,7 +11,7 @@ from generator.records.trade import Owed, Trade
 from generator.render.base import links
 from generator.render.base.blocks import Paragraph, Table, facts, folded, group, section
 from generator.render.base.context import PageContext, page, section_crumb
-from generator.render.base.inline import BREAK, Inline, Phrase, Span, bold, code, joined, small
+from generator.render.base.links import BREAK, Inline, Phrase, Span, bold, code, joined, small
 from generator.render.base.numbers import NBSP, plain
 from generator.render.base.page import Page
 from generator.render.base.why import to_method

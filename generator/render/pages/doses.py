@@ -16,10 +16,9 @@ from generator.reckon.water.deliveries import per_litre
 from generator.records.system import System
 from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, Why, section
 from generator.render.base.context import PageContext
-from generator.render.base.inline import Inline, Span, joined, small
-from generator.render.base.numbers import Shown, decimals
+from generator.render.base.links import Inline, Span, joined, small
+from generator.render.base.numbers import Shown, decimals, listed
 from generator.render.base.scale import Row, drawn_ranges
-from generator.render.base.sentences import listed
 from generator.render.base.why import why_of
 from generator.render.pages.next_tests import day_due
 from generator.units.kinds import KINDS

@@ -13,11 +13,10 @@ from generator.records.system import System
 from generator.render.base import links
 from generator.render.base.blocks import Block, Figure, Paragraph, Section, Table, figures, group, items, section
 from generator.render.base.context import PageContext, as_file, page_of_system
-from generator.render.base.inline import Inline, Phrase, bold, joined
-from generator.render.base.numbers import Shown
+from generator.render.base.links import Inline, Phrase, bold, joined
+from generator.render.base.numbers import Shown, listed
 from generator.render.base.page import Page
 from generator.render.base.scale import Row, drawn_ranges
-from generator.render.base.sentences import listed
 from generator.render.base.why import Evidence, cannot, evidence, figure_of, per_day_figure, to_method
 from generator.render.pages.doses import (
     caution_words,

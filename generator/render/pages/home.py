@@ -25,7 +25,7 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext, onward, page
-from generator.render.base.inline import Inline, Link, Phrase, Span, code, joined, plain_text
+from generator.render.base.links import Inline, Link, Phrase, Span, code, joined, plain_text
 from generator.render.base.numbers import NBSP, in_signs
 from generator.render.base.page import Page
 from generator.render.base.words import template_files

@@ -29,7 +29,7 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext, page, section_crumb
-from generator.render.base.inline import Inline, Link, Span, code, joined, small
+from generator.render.base.links import Inline, Link, Span, code, joined, small
 from generator.render.base.page import Page
 from generator.render.base.ties import LogNote, Month
 from generator.render.base.why import to_method

@@ -26,7 +26,7 @@ from generator.render.base.blocks import (
 )
 from generator.render.base.chart import MS_PER_DAY, day_clock
 from generator.render.base.context import PageContext, as_file, page, section_crumb
-from generator.render.base.inline import Inline, Link, Span, joined, small
+from generator.render.base.links import Inline, Link, Span, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import figure, how
 from generator.render.drawings.statistics import FATES, Bar, Fate, Tree, draw_survival, draw_trees

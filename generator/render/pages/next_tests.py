@@ -14,11 +14,10 @@ from generator.records.system import Levels, System
 from generator.render.base import links
 from generator.render.base.blocks import Facts, Items, Paragraph, Section, Table, items, section
 from generator.render.base.context import PageContext, page_of_system
-from generator.render.base.inline import Inline, Link, Phrase, Span, joined, small
-from generator.render.base.numbers import NBSP, Moment, hundredths
+from generator.render.base.links import Inline, Link, Phrase, Span, joined, small
+from generator.render.base.numbers import NBSP, Moment, hundredths, listed, shortened
 from generator.render.base.page import Page
 from generator.render.base.scale import Gauge, gauge
-from generator.render.base.sentences import listed, shortened
 from generator.render.charts.water_rows import WINDOW
 from generator.units.kinds import WATER_KINDS
 from generator.units.quantity import Canonical, coverage_factor

@@ -14,7 +14,7 @@ from generator.records.trade import Trade
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, group, items, row, section
 from generator.render.base.context import PageContext, frame, page, section_crumb
-from generator.render.base.inline import Inline, Link, Span, code, joined, small
+from generator.render.base.links import Inline, Link, Span, code, joined, small
 from generator.render.base.page import Page
 from generator.render.papers import Hand, Paper, Told, Verified, statements_in_words
 

@@ -15,7 +15,7 @@ from generator.records.system import Place, System
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Fold, Paragraph, Picture, Section, Table, folded, items, section
 from generator.render.base.context import PageContext, as_file, page_of_system
-from generator.render.base.inline import Inline, Link, Span, bold, joined
+from generator.render.base.links import Inline, Link, Span, bold, joined
 from generator.render.base.numbers import NBSP
 from generator.render.base.page import Page
 from generator.render.base.why import cannot, how

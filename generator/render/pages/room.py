@@ -14,7 +14,7 @@ from generator.records.system import Place
 from generator.render.base import links
 from generator.render.base.blocks import Fold, Paragraph, Section, Table, items, section
 from generator.render.base.context import PageContext
-from generator.render.base.inline import BREAK, Inline, Link, Phrase, Span, bold, joined
+from generator.render.base.links import BREAK, Inline, Link, Phrase, Span, bold, joined
 from generator.render.base.numbers import NBSP, Shown, plain, with_unit
 from generator.render.pages.behind import Ground, Parts, behind, lengths
 from generator.units.quantity import Estimate

@@ -25,11 +25,10 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext, onward, page_of_system
-from generator.render.base.inline import Inline, Link, code, joined, small
-from generator.render.base.numbers import Moment, Shown, hundredths
+from generator.render.base.links import Inline, Link, code, joined, small
+from generator.render.base.numbers import Moment, Shown, hundredths, times_words
 from generator.render.base.page import Page
 from generator.render.base.scale import Look, Row, drawn_ranges
-from generator.render.base.sentences import times_words
 from generator.render.base.why import Evidence, amount_figure, cannot, evidence, figure_of, per_day_figure
 from generator.render.pages.behind import behind_shares, behind_what_ifs, whole_label
 from generator.units.quantity import Estimate

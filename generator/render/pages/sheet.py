@@ -13,7 +13,7 @@ from generator.records.trade import Planned
 from generator.render.base import links
 from generator.render.base.blocks import Fold, Paragraph, Section, Table, facts, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
-from generator.render.base.inline import BREAK, Inline, Link, Span, bold, code, joined, small
+from generator.render.base.links import BREAK, Inline, Link, Span, bold, code, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.pages.deals import say_money

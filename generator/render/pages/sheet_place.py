@@ -10,9 +10,8 @@ from generator.records.trade import Newcomer
 from generator.render.base import links
 from generator.render.base.blocks import Facts, Paragraph, Section, Table, facts, section
 from generator.render.base.context import PageContext
-from generator.render.base.inline import BREAK, Inline, bold, joined, small
-from generator.render.base.numbers import plain, with_unit
-from generator.render.base.sentences import listed
+from generator.render.base.links import BREAK, Inline, bold, joined, small
+from generator.render.base.numbers import listed, plain, with_unit
 from generator.render.base.why import to_method
 from generator.render.pages.room import at_place, just_where, middle, misfits, say_light
 

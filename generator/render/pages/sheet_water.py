@@ -28,9 +28,9 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext
-from generator.render.base.inline import BREAK, Inline, bold, joined, small
+from generator.render.base.links import BREAK, Inline, bold, joined, small
+from generator.render.base.numbers import forecast_words
 from generator.render.base.scale import Row
-from generator.render.base.sentences import forecast_words
 from generator.render.base.why import cannot, evidence, per_day_figure
 from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
 from generator.render.pages.room import at_place, misfits

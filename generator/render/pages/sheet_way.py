@@ -22,9 +22,8 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext
-from generator.render.base.inline import Inline, Link, Span, bold, joined, plain_text
-from generator.render.base.numbers import Shown
-from generator.render.base.sentences import fit_words, lift_words
+from generator.render.base.links import Inline, Link, Span, bold, joined, plain_text
+from generator.render.base.numbers import Shown, fit_words, lift_words
 from generator.render.base.why import cannot, why_of
 from generator.render.base.words import ended
 from generator.render.drawings.colony import Face, Shape, draw_pose

@@ -17,11 +17,10 @@ from generator.reckon.analysis.since import (
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Fold, Paragraph, Section, Table, items, section
 from generator.render.base.context import PageContext, page, predicted
-from generator.render.base.inline import Inline, bold, joined, small
-from generator.render.base.numbers import Shown
+from generator.render.base.links import Inline, bold, joined, small
+from generator.render.base.numbers import Shown, listed
 from generator.render.base.page import Page
 from generator.render.base.scale import Row, drawn_ranges
-from generator.render.base.sentences import listed
 from generator.render.base.why import how
 from generator.render.found import changes_for
 from generator.render.pages.coral import gallery

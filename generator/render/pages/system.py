@@ -25,10 +25,9 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext, frame, page, predicted, section_crumb
-from generator.render.base.inline import Inline, Link, Span, joined, small
-from generator.render.base.numbers import Shown
+from generator.render.base.links import Inline, Link, Span, joined, small
+from generator.render.base.numbers import Shown, listed, shortened
 from generator.render.base.page import Page
-from generator.render.base.sentences import listed, shortened
 from generator.render.base.why import Evidence, evidence, to_method, told_once
 from generator.render.charts.water import uptake_spark, water_chart
 from generator.render.pages.alert_words import blanks_of

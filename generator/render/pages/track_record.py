@@ -13,10 +13,9 @@ from generator.reckon.water.findings import Replayed
 from generator.reckon.water.replay import LATELY, Record, nearest_predictions, track_records
 from generator.render.base.blocks import Fold, Paragraph, Picture, Section, Table, folded, section
 from generator.render.base.context import PageContext, as_file, page, section_crumb
-from generator.render.base.inline import Inline, bold, joined
-from generator.render.base.numbers import Moment, plain
+from generator.render.base.links import Inline, bold, joined
+from generator.render.base.numbers import Moment, listed, plain
 from generator.render.base.page import Page
-from generator.render.base.sentences import listed
 from generator.render.base.why import how
 from generator.render.drawings.statistics import draw_calibration
 from generator.render.pages.room import say_days

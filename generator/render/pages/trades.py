@@ -23,7 +23,7 @@ from generator.render.base.blocks import (
 )
 from generator.render.base.chart import MS_PER_DAY, day_clock
 from generator.render.base.context import PageContext, page, section_crumb
-from generator.render.base.inline import Inline, Link, Span, bold, joined, small
+from generator.render.base.links import Inline, Link, Span, bold, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.drawings.timeline import Lane, Signs, Timeline, draw_timeline

@@ -23,11 +23,10 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext, page, section_crumb
-from generator.render.base.inline import Inline, Link, Span, bold, joined
-from generator.render.base.numbers import NBSP, Moment, Shown, plain, with_unit
+from generator.render.base.links import Inline, Link, Span, bold, joined
+from generator.render.base.numbers import NBSP, Moment, Shown, listed, plain, shortened, with_unit
 from generator.render.base.page import Page
 from generator.render.base.scale import Row, drawn_ranges
-from generator.render.base.sentences import listed, shortened
 from generator.render.base.why import to_method, why_of
 from generator.render.base.words import ended
 from generator.render.pages.shares import drawn_uptakes, uptake_row

@@ -10,9 +10,8 @@ from generator.reckon.water.findings import Forecast, Story, Trend, Uptake, Wate
 from generator.records.system import System
 from generator.render.base.blocks import Figure, Items, Table, items
 from generator.render.base.context import PageContext
-from generator.render.base.inline import Inline, Link, Phrase, Span, bold, code, joined, small
-from generator.render.base.numbers import Shown, decimals, plain
-from generator.render.base.sentences import forecast_words
+from generator.render.base.links import Inline, Link, Phrase, Span, bold, code, joined, small
+from generator.render.base.numbers import Shown, decimals, forecast_words, plain
 from generator.render.base.why import Evidence, amount_figure, cannot, figure_of, per_day_figure
 from generator.render.pages.next_tests import day_due, when
 from generator.units.kinds import WATER_KINDS

@@ -11,7 +11,7 @@ from generator.reckon.water.salts import SaltBalance
 from generator.records.system import System
 from generator.render.base.blocks import Block, Drawn, Figure, Paragraph, Section, Table, figures, section
 from generator.render.base.context import PageContext
-from generator.render.base.inline import Inline, joined, small
+from generator.render.base.links import Inline, joined, small
 from generator.render.base.numbers import Shown, plain, with_unit
 from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.why import Evidence, figure_of

@@ -10,7 +10,7 @@ from generator.records.system import System
 from generator.render.base import links
 from generator.render.base.blocks import Drawn, Paragraph, section
 from generator.render.base.context import PageContext, page
-from generator.render.base.inline import Link, code, joined
+from generator.render.base.links import Link, code, joined
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.pages.writing_amounts import Amount, amounts, of_all

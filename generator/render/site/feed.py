@@ -15,8 +15,8 @@ from generator.records.journal import Entry
 from generator.records.source import Problem
 from generator.render.base import links
 from generator.render.base.context import PageContext
+from generator.render.base.numbers import listed
 from generator.render.base.page import environment
-from generator.render.base.sentences import listed
 from generator.render.found import changes_for
 from generator.render.pages.journal import newest_first
 from generator.render.pages.next_tests import tests_by_day, why_due
