@@ -6,7 +6,7 @@ mention of a coral's name in a text becomes a link. Footnotes, tasks with a box 
 """
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import PurePosixPath
@@ -21,8 +21,36 @@ from mdit_py_plugins.footnote import footnote_plugin
 
 from generator.records.source import Problem, Source
 from generator.render.base.links import photo_path
-from generator.render.base.ties import Names, mentions
 from generator.render.base.words import Words
+
+# The words of names, as texts are searched for them.
+WORD = re.compile(r"[^\W_]+")
+
+Names = Mapping[str, tuple[tuple[str, str], ...]]
+"""From a name's first word to the names that begin with it, longest first, each with its coral's id."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """Where in a text a coral is named."""
+
+    start: int
+    end: int
+    coral: str
+
+
+def mentions(text: str, names: Names) -> Iterator[Mention]:
+    """Every coral named in a text, in order, as it is spelt in its file."""
+    end = 0
+    for word in WORD.finditer(text):
+        if word.start() < end:
+            continue
+        for name, coral in names.get(word.group(), ()):
+            after = word.start() + len(name)
+            if text.startswith(name, word.start()) and not text[after : after + 1].isalnum():
+                end = after
+                yield Mention(word.start(), end, coral)
+                break
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from itertools import chain, groupby
@@ -15,12 +15,9 @@ from generator.records.journal import Entry
 from generator.records.log import Event, Note
 from generator.records.source import Source
 from generator.render.audience import View
+from generator.render.base.prose import WORD, Names, mentions
 
-_WORD = re.compile(r"[^\W_]+")
 _LINK = re.compile(r"\b(coral|system|entry|trade):([a-z0-9-]+)")
-
-Names = Mapping[str, tuple[tuple[str, str], ...]]
-"""From a name's first word to the names that begin with it, longest first, each with its coral's id."""
 
 
 class Brief(NamedTuple):
@@ -66,39 +63,16 @@ def in_brief(coral: Coral) -> Brief:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Mention:
-    """Where in a text a coral is named."""
-
-    start: int
-    end: int
-    coral: str
-
-
 def names_of(corals: Iterable[Brief]) -> Names:
     """The names to look for: those with more than one word that belong to one coral only."""
     owners = grouped((coral.name, coral.id) for coral in corals)
-    split = {name: _WORD.findall(name) for name, ids in owners.items() if len(ids) == 1}
+    split = {name: WORD.findall(name) for name, ids in owners.items() if len(ids) == 1}
     found = grouped(
         (words[0], (name, owners[name][0]))
         for name, words in split.items()
         if len(words) > 1 and name.startswith(words[0])
     )
     return {first: tuple(sorted(names, key=lambda each: (-len(each[0]), each))) for first, names in found.items()}
-
-
-def mentions(text: str, names: Names) -> Iterator[Mention]:
-    """Every coral named in a text, in order, as it is spelt in its file."""
-    end = 0
-    for word in _WORD.finditer(text):
-        if word.start() < end:
-            continue
-        for name, coral in names.get(word.group(), ()):
-            after = word.start() + len(name)
-            if text.startswith(name, word.start()) and not text[after : after + 1].isalnum():
-                end = after
-                yield Mention(word.start(), end, coral)
-                break
 
 
 def leads_to(entry: Entry, names: Names) -> frozenset[tuple[str, str]]:
