@@ -25,6 +25,9 @@ def test_a_finger_and_a_key_move_the_edge_between_any_two_photographs(browser: B
         first = page.locator(".two img").first.get_attribute("src")
         page.locator(".compare select").first.select_option("1")
         assert page.locator(".two img").first.get_attribute("src") != first
+        assert page.locator(".strip li:visible").count() == 1, (
+            "what lies under the slider does not stand below it again"
+        )
         assert not noise
 
 

@@ -158,9 +158,9 @@ def coral_at_a_glance(ctx: PageContext, coral: Coral, found: CoralFindings | Non
         (words("coral.health"), " ".join((*state_words(ctx, found), *trouble_words(ctx, found)))),
         (words("coral.sizes"), joined(*_size(ctx, coral))),
         (words("room.title"), soonest(ctx, coral)),
-        (words("coral.glance.cut"), to_cut(ctx, found.cutting)),
+        (words("coral.glance.cut"), to_cut(ctx, coral, found.cutting)),
         (words("growth.title"), decline_words(ctx, found)),
-        (words("growth.radial"), "" if growth.decline else outwards(ctx, growth.radial_extension)),
+        (words("growth.radial"), "" if growth.decline else outwards(ctx, growth)),
         (words("coral.into_frags"), joined(*_frags(ctx, coral), by="; ")),
         (words("share.title"), _said(share) if share else ""),
         (words("coral.glance.next"), joined(*(Link(title, ctx.way(links.HOME)) for title in needed), by="; ")),
@@ -192,9 +192,7 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
     """The page of one coral; `story` is its Markdown as safe HTML."""
     words, found = ctx.words, ctx.found.corals.get(coral.id)
     state, photos = state_of(ctx, coral), ctx.photos(coral.photos, coral.name)
-    dated = [photo for photo in photos if photo.day]
-    then_and_now = (dated[0], dated[-1]) if len(dated) > 1 else photos[-1:]
-    mentioned = row(*(to_entry(ctx, entry) for entry in ctx.ties.named_in.get(f"coral/{coral.id}", ())))
+    named_in = ctx.ties.named_in.get(f"coral/{coral.id}", ())
     healthy = _dated(ctx, "coral.health", ("coral.seen", "coral.until", "coral.details"), _health(ctx, coral))
     heads = ("coral.pieces_head", "coral.mass_head", "coral.into", "coral.healed")
     cut = _dated(ctx, "coral.cuttings", heads, _cuttings(ctx, coral))
@@ -202,25 +200,32 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
     weighings = _dated(ctx, "coral.weighings", ("coral.mass_head", "coral.how_head"), _weighings(ctx, coral))
     first, to_do = coral_at_a_glance(ctx, coral, found), row(*_to_do(ctx, coral))
     who, drawn = facts(*_facts(ctx, coral)), rings(ctx, coral)
-    identity = section("" if first else words("coral.identity"), first or who, to_do, id="" if first else "identity")
+    title, told = words("coral.identity"), section(words("coral.story"), group("prose", story))
+    identity = section("" if first else title, first or who, to_do, id="" if first else "identity")
     return page(
         ctx,
         "coral",
         "corals",
-        group("portrait", Photos(then_and_now) or drawn, identity),
+        group("portrait", Photos(photos[-1:]) or drawn, identity),
         section(words("coral.over_time"), Drawn("compare", photos if len(photos) > 1 else ()), id="photos"),
         growth_section(ctx, coral, found, drawn if photos else None) if found else None,
-        room_section(ctx, coral, found) if found else None,
-        uptake_section(ctx, coral, *_demand(ctx, coral)),
-        section(words("coral.story"), group("prose", story)),
-        folded(words("coral.identity"), who if first else None, id="identity"),
+        group(
+            "side-by-side",
+            room_section(ctx, coral, found) if found else None,
+            uptake_section(ctx, coral, *_demand(ctx, coral)),
+        ),
+        # What it is stands beside its story.
+        group("side-by-side", told, section(title, who, id="identity"))
+        if first and story
+        else folded(title, who if first else None, id="identity"),
+        None if first else told,
         light_section(ctx, found) if found else None,
-        folded(words("coral.cuttings"), cutting_section(ctx, found) if found else None, cut, id="cuttings"),
+        folded(words("coral.cuttings"), cutting_section(ctx, coral, found) if found else None, cut, id="cuttings"),
         folded(words("coral.health"), items(*state_words(ctx, found)) if found else None, healthy),
         folded(words("coral.history"), items(*_history(ctx, coral), look="history", ordered=True)),
         folded(words("coral.sizes"), group("line-by-line", sizes)),
         folded(words("coral.weighings"), group("line-by-line", weighings)),
-        folded(words("coral.mentioned"), group("line-by-line", mentioned)),
+        folded(words("coral.mentioned"), group("line-by-line", row(*(to_entry(ctx, each) for each in named_in)))),
         title=coral.name,
         description=words("coral.description", name=coral.name, species=coral.species),
         crumbs=(section_crumb(ctx, "corals"),),
@@ -289,9 +294,8 @@ def _facts(ctx: PageContext, coral: Coral) -> Iterator[tuple[str, Inline | Items
 
 def _sizes(ctx: PageContext, coral: Coral) -> Iterator[tuple[Inline, ...]]:
     for size in sorted(coral.sizes, key=lambda size: size.at, reverse=True):
-        cells = tuple(
-            ctx.say.written(measure) if measure else "–" for measure in (size.length, size.width, size.height)
-        )
+        measures = size.length, size.width, size.height
+        cells = (ctx.say.written(measure) if measure else "–" for measure in measures)
         yield ctx.say.day(size.at), *cells, code(size.source)
 
 

@@ -29,6 +29,7 @@ from generator.render.base.links import Inline, Link, Span, joined
 from generator.render.base.why import cannot, figure, why_of
 from generator.render.charts.growth import growth_charts
 from generator.render.drawings.colony import Ring, draw_rings
+from generator.render.pages.room import what_it_keeps
 
 # The largest cut of a footprint, in percent, that still leaves a colony; our choice.
 _MOST_CUT = 50.0
@@ -50,7 +51,7 @@ def growth_section(ctx: PageContext, coral: Coral, found: CoralFindings, drawn: 
         Fold(
             words("growth.numbers"),
             (
-                figures(*_grown(ctx, found)),
+                figures(_doubling(ctx, found), *_grown(ctx, found)),
                 section(words("growth.ahead"), ahead, lead=words("growth.ahead_note")),
             ),
             "more",
@@ -102,13 +103,17 @@ def _ahead(ctx: PageContext, found: CoralFindings) -> Iterator[Figure]:
     if isinstance(growth.specific_ahead, Finding):
         label = words(f"growth.specific_ahead.{growth.specific_of}", n=SOON_DAYS // 7)
         yield figure(ctx, label, growth.specific_ahead)
-    if isinstance(growth.doubling, Finding):
-        yield figure(ctx, words("growth.doubling"), growth.doubling)
     if isinstance(found.spread, Spread):
         note = words(f"growth.by.{found.spread.known}")
         yield figure(ctx, words("growth.radial_ahead", n=CUT_MONTHS), found.extension, "length", note)
     if isinstance(growth.height_ahead, Finding):
         yield figure(ctx, words("growth.height_ahead", n=CUT_MONTHS), growth.height_ahead, "length")
+
+
+def _doubling(ctx: PageContext, found: CoralFindings) -> Figure | None:
+    """In how long it doubles, if it still grows; nothing for one that is no longer here."""
+    doubling = found.growth.doubling if found.ahead else None
+    return figure(ctx, ctx.words("growth.doubling"), doubling) if isinstance(doubling, Finding) else None
 
 
 def unclear(ctx: PageContext, grew: Answer) -> str:
@@ -131,22 +136,38 @@ def _between(ctx: PageContext, growth: Growth) -> str:
     return told + ctx.words(f"growth.repeats.{repeats.known}", share=share, low=low, high=high)
 
 
-def outwards(ctx: PageContext, grew: Answer) -> Inline:
-    """How far it spread in a month, from cm a year; or why nobody can tell."""
+def outwards(ctx: PageContext, growth: Growth) -> Inline:
+    """How far it spread in a month, from cm a year, and in how long it doubles; or why nobody can tell."""
+    grew, doubling = growth.radial_extension, growth.doubling
     if isinstance(grew, CannotTell):
         return cannot(ctx.words, grew)
     found = ctx.display.estimate("length", grew.estimate.scaled(1.0 / 12.0, "cm"), of_level=False)
     shown = ctx.say.estimate(found, ctx.words("dosing.a_month", unit=ctx.words.unit(found.unit)))
-    return joined(shown, unclear(ctx, grew))
+    doubles = (
+        (ctx.words("growth.doubles"), ctx.say.estimate(doubling.estimate)) if isinstance(doubling, Finding) else ()
+    )
+    return joined(shown, unclear(ctx, grew), *doubles)
 
 
-def to_cut(ctx: PageContext, plan: CuttingPlan | CannotTell | None) -> Inline:
-    """How much of it may be cut, and how many frags that gives, with the way to the plan."""
+def to_cut(ctx: PageContext, coral: Coral, plan: CuttingPlan | CannotTell | None) -> Inline:
+    """How much of it is to be cut and why, and how many frags that gives, with the way to the plan."""
     if not isinstance(plan, CuttingPlan):
         return ""
-    words, part = ctx.words, ctx.say.estimate(plan.remove, "%")
-    much = words("coral.glance.part", **part.blanks("part"), n=round(plan.pieces.value), months=CUT_MONTHS)
-    return Link(words("cutting.nothing", n=CUT_MONTHS) if plan.nothing else much, "#cuttings")
+    words = ctx.words
+    if plan.nothing:
+        return Link(words("cutting.nothing", n=CUT_MONTHS), "#cuttings")
+    part, pieces = ctx.say.estimate(plan.remove, "%"), plan.pieces
+    much = words(
+        "coral.glance.part",
+        **part.blanks("part"),
+        keeps=what_it_keeps(ctx, coral),
+        months=CUT_MONTHS,
+        n=round(pieces.value),
+        low=f"{pieces.low:.0f}",
+        high=f"{pieces.high:.0f}",
+        size=ctx.say.length(PIECE_CM),
+    )
+    return Link(much, "#cuttings")
 
 
 def decline_words(ctx: PageContext, found: CoralFindings) -> str:
@@ -225,7 +246,7 @@ def share_of_uptake(ctx: PageContext, coral: Coral) -> Figure | None:
     return figure(ctx, label, found.share, note=ctx.words("shares.assumed") if found.assumed else "")
 
 
-def cutting_section(ctx: PageContext, found: CoralFindings) -> Section | None:
+def cutting_section(ctx: PageContext, coral: Coral, found: CoralFindings) -> Section | None:
     """What to cut, in words, with cautions; or why there is no answer. None for a coral without a place."""
     words, plan = ctx.words, found.cutting
     if plan is None:
@@ -236,16 +257,16 @@ def cutting_section(ctx: PageContext, found: CoralFindings) -> Section | None:
     before = items(*(words(f"cautions.{caution}") for caution in plan.cautions), words("cutting.rules"), look="")
     return section(
         title,
-        items(*([words("cutting.nothing", n=CUT_MONTHS)] if plan.nothing else _to_cut(ctx, plan))),
+        items(*([words("cutting.nothing", n=CUT_MONTHS)] if plan.nothing else _to_cut(ctx, coral, plan))),
         why_of(ctx, "cutting-plan", plan.inputs, plan.parts, words.unit("%")),
         group("caution", Paragraph(Span(words("cutting.cautions"), "b")), before) if plan.cautions else None,
     )
 
 
-def _to_cut(ctx: PageContext, plan: CuttingPlan) -> Iterator[str]:
+def _to_cut(ctx: PageContext, coral: Coral, plan: CuttingPlan) -> Iterator[str]:
     words = ctx.words
     part = ctx.say.estimate(plan.remove, "%")
-    yield words("cutting.remove", **part.blanks("part"), n=CUT_MONTHS)
+    yield words("cutting.remove", **part.blanks("part"), keeps=what_it_keeps(ctx, coral), n=CUT_MONTHS)
     if plan.remove.value > _MOST_CUT:
         yield words("cutting.too_much")
     if not isinstance(plan.mass, CannotTell):

@@ -155,6 +155,20 @@ def soonest(ctx: PageContext, coral: Coral) -> str:
     return next((said for _, said in _closing(ctx, coral)), "")
 
 
+def what_it_keeps(ctx: PageContext, coral: Coral) -> str:
+    """What leaves it the least room, as the aim of a cut: a distance to a neighbour, or an edge of its place."""
+    room, limits = ctx.room_of(coral.id), []
+    for leaving in room.leaving if room else ():
+        aim = ctx.words("cutting.keeps.edge", edge=edge_words(ctx, leaving))
+        limits.append((leaving.room.estimate.value, aim))
+    for meeting in room.meetings if room else ():
+        other = ctx.to_coral(meeting.other if coral.id == meeting.one else meeting.one).text
+        key = "neighbour" if meeting.safe.cm else "kin"
+        aim = ctx.words(f"cutting.keeps.{key}", safe=ctx.say.length(meeting.safe.cm), other=other)
+        limits.append((max(meeting.gap.estimate.value - meeting.safe.cm, 0.0) / 2.0, aim))
+    return min(limits)[1] if limits else ctx.words("cutting.keeps.room")
+
+
 def _closing(ctx: PageContext, coral: Coral) -> list[tuple[date, str]]:
     """The edge of its place and the neighbours it will touch: when, and in a sentence; first what is too close now."""
     room = ctx.room_of(coral.id)

@@ -19,6 +19,10 @@
       photo.sizes = "(min-width: 48rem) 40rem, 92vw";
       return photo;
     }));
+    // What lies under the slider does not stand below it once more.
+    for (const [index, photo] of photos.entries()) {
+      photo.closest("li").hidden = [before.value, after.value].includes(String(index));
+    }
     slide();
   };
   // A finger or a pointer on the picture takes the edge with it.
