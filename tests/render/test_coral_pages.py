@@ -147,3 +147,9 @@ def test_a_cutting_plan_says_what_it_does_to_the_whole_demand(demo_site: Path) -
     ]
     own, whole, share = (float(match[1]) for match in found if match)
     assert whole == pytest.approx(own * share / 100.0, rel=0.1)
+
+
+def test_what_is_to_be_cut_says_why_and_growth_begins_with_the_doubling_time(demo_site: Path) -> None:
+    page = said((demo_site / "corals/tide-lantern-1.html").read_text(encoding="utf-8"))
+    assert re.search(r"to keep 5 cm from Night Trawler 1 for 6 months .* gives about \d+ frags of 3 cm \(\d+ to", page)
+    assert re.search(r"Growth in numbers At the rate of the next weeks it doubles in \d+ days", page)
