@@ -102,15 +102,12 @@ def offers(
     `at_risk` names lines that one loss would end, `spreads` how corals spread from here on.
     """
     living = [coral for coral in corals.values() if coral.lives_on(as_of)]
-    asked, growing = rules(written), spreads or {}
-    found = [
-        Offer(
-            coral.id,
-            coral.to_offer,
-            tuple(_ahead(_check(rule, coral, corals, as_of, at_risk), growing.get(coral.id), as_of) for rule in asked),
-        )
-        for coral in living
-    ]
+    asked, growing, lines = rules(written), spreads or {}, grouped((coral.line, coral) for coral in living)
+
+    def check(rule: Rule, coral: Coral) -> Check:
+        return _ahead(_check(rule, coral, corals, lines, as_of, at_risk), growing.get(coral.id), as_of)
+
+    found = [Offer(coral.id, coral.to_offer, tuple(check(rule, coral) for rule in asked)) for coral in living]
     return tuple(sorted(found, key=lambda offer: (not offer.marked, offer.coral)))
 
 
@@ -121,7 +118,14 @@ def _ahead(check: Check, spread: Spread | None, as_of: date) -> Check:
     return replace(check, by=long_enough(spread, check.rule.threshold, as_of))
 
 
-def _check(rule: Rule, coral: Coral, corals: Mapping[str, Coral], as_of: date, at_risk: Collection[str]) -> Check:
+def _check(
+    rule: Rule,
+    coral: Coral,
+    corals: Mapping[str, Coral],
+    lines: Mapping[str, Sequence[Coral]],
+    as_of: date,
+    at_risk: Collection[str],
+) -> Check:
     if rule.id in ("out-of-quarantine", "well"):
         return _health(rule, coral, as_of)
     if rule.id == "healed":
@@ -136,8 +140,7 @@ def _check(rule: Rule, coral: Coral, corals: Mapping[str, Coral], as_of: date, a
             return Check(rule, None, False)
         length = last.length.canonical()
         return Check(rule, length, length >= rule.threshold, (last.source,))
-    others = [each for each in corals.values() if each.line == coral.line and each is not coral]
-    stay = [each for each in others if each.lives_on(as_of)]
+    stay = [each for each in lines[coral.line] if each is not coral]
     found = float(len(stay)) if rule.id == "corals-left" else float(coral.line not in at_risk)
     return Check(rule, found, found >= rule.threshold, tuple(each.source for each in stay))
 

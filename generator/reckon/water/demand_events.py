@@ -1,11 +1,12 @@
 """Moments at which a system's demand may have changed: corals that came, went or were cut, and logged events."""
 
-from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
-from operator import itemgetter
+from typing import TypeVar
+
+import numpy as np
 
 from generator.reckon.water.account import DemandStep
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
@@ -14,6 +15,7 @@ from generator.records.coral import Coral
 from generator.records.log import Event, SystemLog
 from generator.records.source import Source
 
+K = TypeVar("K")
 # By how much demand may change (share of all, one standard deviation) when the log names an event
 # but nothing tells the coral's size; assumptions of ours, wide enough to let the readings speak.
 UNSIZED = {"arrival": 0.5, "cutting": 0.3, "loss": 0.3, "light": 0.3, "equipment": 0.1, "feeding": 0.1, "other": 0.0}
@@ -68,21 +70,19 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
     here = [coral for coral in corals if any(placement.system == system for placement in coral.placements)]
     found: list[DemandEvent] = []
     timed: set[Event] = set()
-    footprints = {
-        coral.id: sorted(((size.at, size.footprint) for size in coral.sizes), key=itemgetter(0)) for coral in here
-    }
-    stood = {coral.id: _stood(coral, system) for coral in here}
+    changed = {coral.id: tuple(_changes(coral, system)) for coral in here}
+    room = _Room(here, (day for changes in changed.values() for day, _, _ in changes), system)
     frags = {coral.id: coral for coral in here if _cut_here(coral, here, system)}
     cut_away: dict[tuple[str, date], float] = {}
     together: dict[tuple[date, str], float] = defaultdict(float)
     for coral in here:
-        for day, what, source in _changes(coral, system):
+        for day, what, source in changed[coral.id]:
             logged = [event for event in _logged(log, coral.id, what, day, zone) if event not in timed]
             timed.update(logged)
             at = logged[0].at if logged else datetime.combine(day, time(0), zone).astimezone(UTC)
             if what == "arrival" and coral.id in frags and day == coral.arrival.at:
                 continue
-            share, stays = _share(coral, here, footprints, stood, day, what), 0.0
+            share, stays = room.share(coral.id, day, what), 0.0
             if what == "cutting":
                 cut_away[coral.id, day] = share
                 stays = _stays(coral, day, frags.values())
@@ -135,13 +135,6 @@ def _logged(log: SystemLog, coral: str, what: str, day: date, zone: tzinfo) -> l
     return [event for event in near if event.at.astimezone(zone).date() == day] or near[:1]
 
 
-def _area(footprints: Sequence[tuple[date, float]], day: date) -> float | None:
-    """Area seen from above, cm², by the last size written up to a day (the first one, before any)."""
-    if not footprints:
-        return None
-    return footprints[max(0, bisect_right(footprints, day, key=itemgetter(0)) - 1)][1]
-
-
 def _changes(coral: Coral, system: str) -> Iterable[tuple[date, str, Source]]:
     stood = None
     for placement in sorted(coral.placements, key=lambda p: p.since):
@@ -180,25 +173,37 @@ def _stood(coral: Coral, system: str) -> list[tuple[date, bool]]:
     return [(day, (on := coral.placement_on(day)) is not None and on.system == system) for day in days]
 
 
-def _newest(told: Sequence[tuple[date, bool]], day: date) -> bool:
-    """What was told last up to a day; not so before the first."""
-    place = bisect_right(told, day, key=itemgetter(0))
-    return place > 0 and told[place - 1][1]
+class _Room:
+    """The footprints (cm², NaN: never measured) of corals on some days, and which stood in a system (corals, days).
+
+    A size counts until the next one, the first from before it was written.
+    """
+
+    def __init__(self, here: Sequence[Coral], days: Iterable[date], system: str) -> None:
+        self.row, self.column = _places(coral.id for coral in here), _places(sorted({*days}))
+        on = np.array([day.toordinal() for day in self.column])
+        shape = len(here), len(on)
+        self.areas, self.stood = np.full(shape, np.nan), np.zeros(shape, dtype=np.bool_)
+        for row, coral in enumerate(here):
+            if sizes := sorted(coral.sizes, key=lambda size: size.at):
+                last = np.searchsorted([size.at.toordinal() for size in sizes], on, "right") - 1
+                self.areas[row] = np.array([size.footprint for size in sizes])[np.maximum(last, 0)]
+            told = _stood(coral, system)
+            last = np.searchsorted([day.toordinal() for day, _ in told], on, "right") - 1
+            self.stood[row] = np.array([stands for _, stands in told])[last] & (last >= 0)
+
+    def share(self, coral: str, day: date, what: str) -> float:
+        """By what share of all footprints just before it an event changes them; unmeasured ones count as the median."""
+        row, areas, others = self.row[coral], self.areas[:, self.column[day]], self.stood[:, self.column[day]].copy()
+        others[row] = True
+        known = np.sort(areas[others & ~np.isnan(areas)])
+        areas = np.where(np.isnan(areas), known[len(known) // 2] if len(known) else 1.0, areas)
+        others[row] = False
+        own, total = float(areas[row]), float(areas[others].sum())
+        if what == "arrival":
+            return min(own / total, 1.0) if total else 1.0
+        return own / (own + total) * (CUT_AWAY if what == "cutting" else 1.0)
 
 
-def _share(
-    coral: Coral,
-    here: list[Coral],
-    footprints: Mapping[str, Sequence[tuple[date, float]]],
-    stood: Mapping[str, Sequence[tuple[date, bool]]],
-    day: date,
-    what: str,
-) -> float:
-    """By what share of all footprints just before it an event changes them; unmeasured ones count as the median."""
-    others = [c for c in here if c is not coral and _newest(stood[c.id], day)]
-    areas: Mapping[str, float] = {c.id: a for c in [coral, *others] if (a := _area(footprints[c.id], day)) is not None}
-    usual = sorted(areas.values())[len(areas) // 2] if areas else 1.0
-    own, total = areas.get(coral.id, usual), sum(areas.get(c.id, usual) for c in others)
-    if what == "arrival":
-        return min(own / total, 1.0) if total else 1.0
-    return own / (own + total) * (CUT_AWAY if what == "cutting" else 1.0)
+def _places(of: Iterable[K]) -> dict[K, int]:
+    return {each: place for place, each in enumerate(of)}

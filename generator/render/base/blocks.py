@@ -83,6 +83,19 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True)
+class ShareTold:
+    """A coral's share of the uptake in its system's water, as its page tells it.
+
+    `cut` is what its cutting plan does to that uptake. The share of each coral changes with every measured neighbour;
+    what a page tells of it seldom does.
+    """
+
+    system: str
+    figure: Figure
+    cut: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Paragraph:
     """A paragraph; `look` is its class, such as `note`, `lead` or `caution`."""
 

@@ -1,7 +1,7 @@
 """What pages are made from, and the parts that every page has."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Generic, TypeVar, Unpack
 
@@ -11,7 +11,7 @@ from generator.records.coral import Coral, Photo
 from generator.records.source import Source
 from generator.render.audience import View
 from generator.render.base import links
-from generator.render.base.blocks import Block, Paragraph, PhotoLink
+from generator.render.base.blocks import Block, Paragraph, PhotoLink, ShareTold
 from generator.render.base.links import Link
 from generator.render.base.numbers import Display, Say, shortened
 from generator.render.base.page import Frame, Head, NavLink, Page, with_contents
@@ -23,7 +23,6 @@ from generator.render.papers import NO_PAPERS, Papers
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.journal import Findings
-    from generator.reckon.arrivals.shares import PartOfWhole
     from generator.reckon.attention import Alert
     from generator.reckon.growth.room import RoomFindings
     from generator.reckon.planned.analysis import PlanFindings
@@ -38,8 +37,8 @@ class Shared:
     """Everything that pages are made from.
 
     What the audience may see, what was found, what needs the keeper (all of it, and by what it is about), the moment of
-    the build, the words of the journal's language, the small copies of photos by path, how records are related, and the
-    records of origin.
+    the build, the words of the journal's language, the small copies of photos by path, how records are related, the
+    records of origin, and each coral's share of the uptake in words.
     """
 
     view: View
@@ -52,6 +51,7 @@ class Shared:
     pictures: Mapping[str, Picture]
     ties: Ties
     papers: Papers = NO_PAPERS
+    shares_told: Mapping[str, ShareTold | None] = field(default_factory=dict)
 
 
 class _Part(Generic[T]):
@@ -116,9 +116,9 @@ class PageContext:
         """The same with all that was told of the years before."""
         return self.found.whole_water
 
-    def part_of(self, coral: str) -> "PartOfWhole | None":
-        """A coral's part of the uptake in its water."""
-        return self.found.part_of.get(coral)
+    def share_of(self, coral: str) -> ShareTold | None:
+        """A coral's share of the uptake in its water; None if it has no place or does not calcify."""
+        return self.shared.shares_told.get(coral)
 
     def room_of(self, coral: str) -> "RoomFindings | None":
         """What was found about a coral's room."""

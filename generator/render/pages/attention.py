@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 from generator.door.door import grouped
 from generator.reckon.attention import Alert
@@ -189,5 +190,5 @@ def _lines(ctx: PageContext, alert: Alert) -> tuple[Line, ...]:
     """The newest lines behind it: those of a log in words."""
     if alert.quantity:
         return evidence(ctx, alert.system).lines(alert.inputs)[0][:_LINES]
-    told = sorted({source for source in alert.inputs if ctx.view.tells(source)}, reverse=True)
-    return tuple(Line(str(source), "") for source in told[:_LINES])
+    told = filter(ctx.view.tells, sorted({*alert.inputs}, reverse=True))
+    return tuple(Line(str(source), "") for source in islice(told, _LINES))

@@ -6,7 +6,6 @@ from datetime import date
 
 from markupsafe import Markup
 
-from generator.reckon.finding import Finding
 from generator.reckon.growth.corals import CoralFindings
 from generator.records.coral import Coral, Placement, Weighing
 from generator.records.source import Source
@@ -40,7 +39,6 @@ from generator.render.pages.coral_growth import (
     light_section,
     outwards,
     rings,
-    share_of_uptake,
     state_words,
     to_cut,
     trouble_words,
@@ -152,7 +150,7 @@ def coral_at_a_glance(ctx: PageContext, coral: Coral, found: CoralFindings | Non
     if found is None or not coral.placement_on(ctx.today):
         return None
     words, growth = ctx.words, found.growth
-    share = share_of_uptake(ctx, coral)
+    share = ctx.share_of(coral.id)
     needed = titles_about(ctx, coral.id)
     return facts(
         (words("coral.health"), " ".join((*state_words(ctx, found), *trouble_words(ctx, found)))),
@@ -162,7 +160,7 @@ def coral_at_a_glance(ctx: PageContext, coral: Coral, found: CoralFindings | Non
         (words("growth.title"), decline_words(ctx, found)),
         (words("growth.radial"), "" if growth.decline else outwards(ctx, growth)),
         (words("coral.into_frags"), joined(*_frags(ctx, coral), by="; ")),
-        (words("share.title"), _said(share) if share else ""),
+        (words("share.title"), _said(share.figure) if share else ""),
         (words("coral.glance.next"), joined(*(Link(title, ctx.way(links.HOME)) for title in needed), by="; ")),
     )
 
@@ -255,8 +253,7 @@ def _demand(ctx: PageContext, coral: Coral) -> Iterator[Link]:
     place = coral.placement_on(ctx.today)
     if place and place.system in ctx.found.shares:
         yield ctx.link(links.shares_of(place.system), ctx.words("shares.link"))
-        part = ctx.part_of(coral.id)
-        if part and isinstance(part.share, Finding):
+        if (share := ctx.share_of(coral.id)) and share.figure.shown:
             yield ctx.link(f"{links.shares_of(place.system)}#what-if", ctx.words("shares.what_if"))
     if place and has_dosing(ctx, place.system):
         yield ctx.link(links.dosing_of(place.system), ctx.words("dosing.link"))

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from generator.reckon.arrivals.shares import PartOfWhole
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.growth.analysis import SOON_DAYS, Growth
 from generator.reckon.growth.corals import CUT_MONTHS, PIECE_CM, CoralFindings, CuttingPlan, demand_of_all_after
@@ -16,6 +17,7 @@ from generator.render.base.blocks import (
     Paragraph,
     Picture,
     Section,
+    ShareTold,
     Table,
     figures,
     folded,
@@ -224,26 +226,29 @@ def _step_up(ctx: PageContext, move: LightMove) -> tuple[Block, ...]:
 
 def uptake_section(ctx: PageContext, coral: Coral, *ways: Link) -> Section:
     """Its share of the uptake in its water, and links to what would change if it went and what it did to that water."""
-    share = share_of_uptake(ctx, coral) if coral.id in ctx.found.corals else None
-    part = ctx.part_of(coral.id)
-    cautions = predicted(ctx, part.system) if share and part else ()
+    share = ctx.share_of(coral.id) if coral.id in ctx.found.corals else None
+    cautions = predicted(ctx, share.system) if share else ()
     return section(
         ctx.words("share.title"),
         *(Paragraph(each, "caution predicted") for each in cautions),
-        figures(share),
+        figures(share.figure if share else None),
         row(*ways),
         id="uptake",
         look="" if share else "line-by-line",
     )
 
 
-def share_of_uptake(ctx: PageContext, coral: Coral) -> Figure | None:
-    """Its share of its system's uptake; None if it has no place or does not calcify."""
-    found = ctx.part_of(coral.id)
-    if found is None:
+def share_told(ctx: PageContext, coral: str) -> ShareTold | None:
+    """A coral's share of its system's uptake, for its page; None if it has no place or does not calcify."""
+    part, found = ctx.found.part_of.get(coral), ctx.found.corals.get(coral)
+    if part is None:
         return None
-    label = ctx.words("share.label", system=ctx.view.systems[found.system].name)
-    return figure(ctx, label, found.share, note=ctx.words("shares.assumed") if found.assumed else "")
+    label = ctx.words("share.label", system=ctx.view.systems[part.system].name)
+    told = figure(ctx, label, part.share, note=ctx.words("shares.assumed") if part.assumed else "")
+    plan = found and found.cutting
+    return ShareTold(
+        part.system, told, tuple(_demand_of_system(ctx, plan, part)) if isinstance(plan, CuttingPlan) else ()
+    )
 
 
 def cutting_section(ctx: PageContext, coral: Coral, found: CoralFindings) -> Section | None:
@@ -277,17 +282,17 @@ def _to_cut(ctx: PageContext, coral: Coral, plan: CuttingPlan) -> Iterator[str]:
     yield words("cutting.pieces", pieces=f"{plan.pieces.value:.0f}", low=low, high=high, size=piece)
     demand = ctx.say.estimate(plan.demand.scaled(-1.0, "%"))
     yield words("cutting.uptake", **demand.blanks("uptake"))
-    yield from _demand_of_system(ctx, plan)
+    if share := ctx.share_of(plan.coral):
+        yield from share.cut
     if isinstance(plan.healed_after, Finding):
         healed = plan.healed_after.estimate
         days = words("cutting.days", low=f"{healed.low:.0f}", high=f"{healed.high:.0f}", n=round(healed.value))
         yield words("cutting.healed", days=days)
 
 
-def _demand_of_system(ctx: PageContext, plan: CuttingPlan) -> Iterator[str]:
-    """What the cut does to its system's uptake; nothing if its share is not known."""
-    found = ctx.part_of(plan.coral)
-    if found is not None and isinstance(found.share, Finding):
+def _demand_of_system(ctx: PageContext, plan: CuttingPlan, found: PartOfWhole) -> Iterator[str]:
+    """What the cut does to its system's uptake; nothing if its share is not known, or nothing is to be cut."""
+    if isinstance(found.share, Finding) and not plan.nothing:
         part = found.share.estimate.scaled(0.01, "share")
         told = ctx.say.estimate(demand_of_all_after(plan.demand, part).scaled(-1.0, "%"))
         system = ctx.view.systems[found.system].name

@@ -11,6 +11,7 @@ from generator.reckon.analysis.journal import Findings
 from generator.records.source import Problem, in_order
 from generator.render.audience import View
 from generator.render.base import links
+from generator.render.base.blocks import ShareTold
 from generator.render.base.chart import beside as beside_page
 from generator.render.base.context import PageContext, Shared
 from generator.render.base.page import Page
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
     from generator.reckon.attention import Alert
 
 with later():  # what only some builds make is loaded when they do
+    from generator.render.pages import coral_growth as _coral_growth
     from generator.render.site import feed as _feed
     from generator.render.tables import files as _data
 
@@ -190,7 +192,12 @@ def _shared(
         "trades": door.by_id("papers of trades", lambda: as_seen(papers, view).trades),
     }
     of_papers = door.view(Papers, **{kind: partial(seen.__getitem__, kind) for kind in seen})
-    return door.view(
+
+    def told(id: str) -> ShareTold | None:
+        return _coral_growth.share_told(PageContext(shared, links.page_of("coral", id)), id)
+
+    shares_told = door.each("share told", lambda: view.corals, told)
+    shared: Shared = door.view(
         Shared,
         view=lambda: view,
         found=lambda: basis.found,
@@ -202,7 +209,9 @@ def _shared(
         pictures=lambda: pictures,
         ties=lambda: tied,
         papers=lambda: of_papers,
+        shares_told=lambda: shares_told,
     )
+    return shared
 
 
 def _files(
