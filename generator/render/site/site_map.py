@@ -6,7 +6,7 @@ from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
-from generator.door.door import Door, later
+from generator.door.door import Door, later, parts_of
 from generator.reckon.analysis.journal import Findings
 from generator.records.source import Problem, in_order
 from generator.render.audience import View
@@ -193,11 +193,7 @@ def _shared(
     }
     of_papers = door.view(Papers, **{kind: partial(seen.__getitem__, kind) for kind in seen})
 
-    def told(id: str) -> ShareTold | None:
-        return _coral_growth.share_told(PageContext(shared, links.page_of("coral", id)), id)
-
-    shares_told = door.each("share told", lambda: view.corals, told)
-    shared: Shared = door.view(
+    shared = door.view(
         Shared,
         view=lambda: view,
         found=lambda: basis.found,
@@ -209,9 +205,13 @@ def _shared(
         pictures=lambda: pictures,
         ties=lambda: tied,
         papers=lambda: of_papers,
-        shares_told=lambda: shares_told,
     )
-    return shared
+
+    def told(id: str) -> ShareTold | None:
+        return _coral_growth.share_told(PageContext(shared, links.page_of("coral", id)), id)
+
+    shares_told = door.each("share told", lambda: view.corals, told)
+    return door.view(Shared, **(parts_of(shared) | {"shares_told": lambda: shares_told}))
 
 
 def _files(
