@@ -15,7 +15,7 @@ from generator.reckon.analysis.steps import (
     logs_by_month,
     stood_in,
     tell_events,
-    tell_halves,
+    tell_stretches,
     years_of_waters,
 )
 from generator.records.coral import Coral
@@ -172,7 +172,7 @@ class _Steps:
             journal, ever, self.logs, lambda coral, event: waters().taken_before(coral, event), here, self.door
         )
         changes = find_changes(events, story, here, self.door)
-        with_past, recent_log = tell_halves(
+        with_past, recent_log = tell_stretches(
             journal, self.logs, lambda id: tuple(each.event for each in events[id]), self.day, self.door
         )
         water = self.by_system("water", measured)

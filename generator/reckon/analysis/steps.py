@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from generator.reckon.growth.room import RoomFindings, Standing
     from generator.reckon.water.demand_events import DemandEvent
     from generator.reckon.water.findings import WaterFindings
-    from generator.reckon.water.past import Past
+    from generator.reckon.water.past import Past, Stretch
     from generator.reckon.water.replay import YearOfWater
 
 with later():
@@ -234,50 +234,54 @@ def find_changes(
 WithPast = Callable[[str, "WaterFindings"], "WaterFindings"]
 
 
-def tell_halves(
+def tell_stretches(
     journal: Journal,
     logs: Logs,
     events: "Callable[[str], tuple[DemandEvent, ...]]",
     today: Callable[[], date],
     door: Door,
 ) -> tuple[WithPast, Callable[[str], SystemLog]]:
-    """What joins a system's findings to the half-years of it that are told for good; and its log since those.
+    """What joins a system's findings to the stretches of it that are told for good; and its log since those.
 
     `events` are all that may have changed a system's demand.
     """
     zone = journal.settings.time_zone
 
-    def numbers_of(id: str) -> tuple[int, ...]:
-        return _past.halves_told(journal.log_of(id), today(), zone)
+    def of_system(id: str) -> "dict[str, Stretch]":
+        stretches = _past.stretches_told(journal.log_of(id), today(), zone)
+        return {f"{each.year}" if each.whole else f"{each.year}, first half": each for each in stretches}
 
-    def named(key: str) -> tuple[str, int, datetime]:
-        id, _, half = key.rpartition("/")
-        return id, int(half), _past.begin_of(int(half) + 1, zone) + _past.SETTLES
+    def named(key: str) -> "tuple[str, Stretch, datetime]":
+        id, _, name = key.rpartition("/")
+        stretch = stretches(id)[name]
+        return id, stretch, stretch.moments(zone)[1] + _past.SETTLES
 
     def log_of(key: str) -> SystemLog:
-        id, half, at = named(key)
-        return _past.counting_for_half(logs.until(id, at), half, zone)
+        id, stretch, at = named(key)
+        return _past.counting_for_stretch(logs.until(id, at), stretch, zone)
 
     def events_of(key: str) -> "tuple[DemandEvent, ...]":
         id, _, at = named(key)
         return tuple(event for event in events(id) if event.at <= at)
 
     def tell(key: str) -> "Past":
-        id, half, _ = named(key)
-        return _water.half_told(journal.systems[id], log(key), events_until(key), half, zone)
+        id, stretch, _ = named(key)
+        return _water.stretch_told(journal.systems[id], log(key), events_until(key), stretch, zone)
 
     def with_past(id: str, found: "WaterFindings") -> "WaterFindings":
-        of_system = numbers(id)
-        told = [halves[f"{id}/{number}"] for number in of_system]
-        return _past.with_past(found, told, _past.begin_of(of_system[-1] + 1, zone)) if told else found
+        own = stretches(id)
+        if not own:
+            return found
+        end = list(own.values())[-1].moments(zone)[1]
+        return _past.with_past(found, [told[f"{id}/{name}"] for name in own], end)
 
     def ids() -> list[str]:
-        return [f"{id}/{number}" for id in journal.systems for number in numbers(id)]
+        return [f"{id}/{name}" for id in journal.systems for name in stretches(id)]
 
-    numbers = door.step("half-years told", numbers_of, keep=False)
-    log = door.step("log of half-year", log_of, keep=False)
-    events_until = door.step("events of half-year", events_of, keep=False)
-    halves = door.each("past half-year", ids, tell)
+    stretches = door.step("stretches told", of_system, keep=False)
+    log = door.step("log of stretch", log_of, keep=False)
+    events_until = door.step("events of stretch", events_of, keep=False)
+    told = door.each("past stretch", ids, tell)
     return with_past, door.step("recent log", lambda id: _past.counting(journal.log_of(id), today(), zone), keep=False)
 
 

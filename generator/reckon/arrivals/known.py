@@ -16,10 +16,10 @@ from generator.reckon.arrivals.observed import baseline_of
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.arrivals.story import Story, story_of
 from generator.reckon.finding import Answer, CannotTell, Finding
-from generator.reckon.water.analysis import analyse_water, gather, half_told
+from generator.reckon.water.analysis import analyse_water, gather, stretch_told
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.past import counting, counting_for_half, halves_told, lately, told_until, with_past
+from generator.reckon.water.past import counting, counting_for_stretch, lately, stretches_told, told_until, with_past
 from generator.reckon.water.uptake import as_estimate, cannot_tell
 from generator.records.coral import Coral, standing_in
 from generator.records.journal import Journal
@@ -69,8 +69,8 @@ def water_with(
     if begin is None or not past:
         return found
     known, zone = [each.event for each in events], as_of.tzinfo
-    logs = {half: counting_for_half(log, half, zone) for half in halves_told(*of_day)}
-    return with_past(found, [half_told(system, of, known, half, zone) for half, of in logs.items()], begin)
+    logs = {stretch: counting_for_stretch(log, stretch, zone) for stretch in stretches_told(*of_day)}
+    return with_past(found, [stretch_told(system, of, known, each, zone) for each, of in logs.items()], begin)
 
 
 def water_lately(

@@ -22,7 +22,7 @@ from generator.reckon.water.findings import AgainstBand, Latest, LedgerLine, Tre
 from generator.reckon.water.forecast import going_on, trends
 from generator.reckon.water.health import WaterHealth, water_health
 from generator.reckon.water.ledger import Evidence, account_of, in_days, payments, renewals
-from generator.reckon.water.past import SETTLES, Past, begin_of, order_in_ledger
+from generator.reckon.water.past import SETTLES, Past, Stretch, order_in_ledger
 from generator.reckon.water.replay import replay
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import doubtful_readings, run_all, telling_track, uptake
@@ -99,9 +99,11 @@ def analyse_water(
     )
 
 
-def half_told(system: System, log: SystemLog, events: Sequence[DemandEvent], half: int, zone: tzinfo | None) -> Past:
-    """What is told for good of a half-year, by what of a log is `counting_for_half` and by all events."""
-    begin, end = begin_of(half, zone), begin_of(half + 1, zone)
+def stretch_told(
+    system: System, log: SystemLog, events: Sequence[DemandEvent], stretch: Stretch, zone: tzinfo | None
+) -> Past:
+    """What is told for good of a stretch, by what of a log is `counting_for_stretch` and by all events."""
+    begin, end = stretch.moments(zone)
     at = end + SETTLES
     evidence, found = gather(system, log, [event for event in events if event.at <= at], at)
     known = {kind: (evidence[kind], each) for kind, each in found.items() if each is not None}

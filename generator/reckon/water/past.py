@@ -1,8 +1,8 @@
-"""A water's past, told by half-years: once one is over and read on, what is told of it stays as it is.
+"""A water's past, told in stretches: once one is over and read on, what is told of it stays as it is.
 
 What is told of a moment rests on the readings of the months before it and of the month after it; older and later
 ones hardly count. So a new reading changes what is told of the last months alone.
-Half-years are numbered, two to a year: half-year 4053 is the second of 2026.
+A stretch is a year, or the first half of the year that is not over yet.
 """
 
 from bisect import bisect_left
@@ -23,9 +23,9 @@ from generator.records.log import Reading, SystemLog
 
 # So long before a moment readings still count, and so many of each quantity at least. A choice of ours.
 LOOKS_BACK, LEAST_READ = timedelta(days=180), 12
-# So long before a half-year that is over: its own readings tell more of it. A choice of ours.
-HALF_LOOKS_BACK = timedelta(days=90)
-# A half-year is told once it has been over for so long. A choice of ours: a test after a month parts all stories.
+# So long before a stretch that is over: its own readings tell more of it. A choice of ours.
+STRETCH_LOOKS_BACK = timedelta(days=90)
+# A stretch is told once it has been over for so long. A choice of ours: a test after a month parts all stories.
 SETTLES = timedelta(days=30)
 
 
@@ -56,27 +56,33 @@ class Past:
         )
 
 
-def halves_told(log: SystemLog, day: date, zone: tzinfo | None) -> tuple[int, ...]:
-    """The half-years on a keeper's clock that are told for good on a day, from the first reading on."""
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A calendar year, or (not `whole`) the first half of it."""
+
+    year: int
+    whole: bool = True
+
+    def moments(self, zone: tzinfo | None) -> tuple[datetime, datetime]:
+        """When it begins and ends on a keeper's clock."""
+        end = date(self.year + 1, 1, 1) if self.whole else date(self.year, 7, 1)
+        return datetime(self.year, 1, 1, tzinfo=zone), datetime(end.year, end.month, 1, tzinfo=zone)
+
+
+def stretches_told(log: SystemLog, day: date, zone: tzinfo | None) -> tuple[Stretch, ...]:
+    """The stretches that are told for good on a day, from the first reading on."""
     if not log.readings:
         return ()
-    return tuple(range(half_of(log.readings[0].at.astimezone(zone)), half_of(day - SETTLES)))
-
-
-def half_of(day: date) -> int:
-    """The number of a day's half-year."""
-    return 2 * day.year + (day.month > 6)
-
-
-def begin_of(half: int, zone: tzinfo | None) -> datetime:
-    """The moment a half-year begins."""
-    return datetime(half // 2, 1 + 6 * (half % 2), 1, tzinfo=zone)
+    first, settled = log.readings[0].at.astimezone(zone).date(), day - SETTLES
+    half = Stretch(settled.year, whole=False)
+    begun = settled.month > 6 and first < half.moments(zone)[1].date()
+    return (*map(Stretch, range(first.year, settled.year)), *([half] if begun else ()))
 
 
 def told_until(log: SystemLog, day: date, zone: tzinfo | None) -> datetime | None:
     """The moment up to which a log is told for good on a day; None if none is."""
-    halves = halves_told(log, day, zone)
-    return begin_of(halves[-1] + 1, zone) if halves else None
+    stretches = stretches_told(log, day, zone)
+    return stretches[-1].moments(zone)[1] if stretches else None
 
 
 def counting(log: SystemLog, day: date, zone: tzinfo | None) -> SystemLog:
@@ -106,9 +112,10 @@ def lately(log: SystemLog, since: datetime, back: timedelta = LOOKS_BACK) -> Sys
     )
 
 
-def counting_for_half(log: SystemLog, half: int, zone: tzinfo | None) -> SystemLog:
-    """What of a log counts for a half-year that is told for good: up to `SETTLES` after it, from before it on."""
-    return lately(log.until(begin_of(half + 1, zone) + SETTLES), begin_of(half, zone), HALF_LOOKS_BACK)
+def counting_for_stretch(log: SystemLog, stretch: Stretch, zone: tzinfo | None) -> SystemLog:
+    """What of a log counts for a stretch that is told for good: up to `SETTLES` after it, from before it on."""
+    begin, end = stretch.moments(zone)
+    return lately(log.until(end + SETTLES), begin, STRETCH_LOOKS_BACK)
 
 
 def _start(times: Sequence[datetime], since: datetime, back: timedelta) -> datetime:
@@ -117,8 +124,8 @@ def _start(times: Sequence[datetime], since: datetime, back: timedelta) -> datet
     return min(since - back, times[max(before - LEAST_READ, 0)] if before else since)
 
 
-def with_past(found: WaterFindings, halves: Sequence[Past], begin: datetime) -> WaterFindings:
-    """Findings that from `begin` on are these, and before it those of the half-years."""
+def with_past(found: WaterFindings, stretches: Sequence[Past], begin: datetime) -> WaterFindings:
+    """Findings that from `begin` on are these, and before it those of the stretches."""
     own = Past(
         found.readings,
         found.ledger,
@@ -127,7 +134,7 @@ def with_past(found: WaterFindings, halves: Sequence[Past], begin: datetime) -> 
         found.calcification.shifts,
         found.replayed,
     )
-    every = (*halves, own.between(begin))
+    every = (*stretches, own.between(begin))
     return replace(
         found,
         readings=tuple(each for told in every for each in told.readings),

@@ -10,17 +10,16 @@ import pytest
 
 from generator.nature.methods import method
 from generator.reckon.arrivals.known import water_with
-from generator.reckon.water.analysis import analyse_water, half_told
+from generator.reckon.water.analysis import analyse_water, stretch_told
 from generator.reckon.water.past import (
-    HALF_LOOKS_BACK,
     LEAST_READ,
     LOOKS_BACK,
     SETTLES,
-    begin_of,
-    counting_for_half,
-    half_of,
-    halves_told,
+    STRETCH_LOOKS_BACK,
+    Stretch,
+    counting_for_stretch,
     lately,
+    stretches_told,
 )
 from generator.records.log import Dose, PumpRate, Reading, SystemLog
 from generator.units.quantity import parse_quantity
@@ -53,21 +52,21 @@ TANK = system(kit=f"{KIT} dKH")
 
 
 @cache
-def by_halves(**of_log: float):
+def in_stretches(**of_log: float):
     return water_with(TANK, a_long_log(**of_log), (), NOW)
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_what_is_taken_up_today_is_told_as_by_the_whole_log(seed):
     whole = analyse_water(TANK, a_long_log(seed), (), NOW).uptake["alkalinity"].per_day.estimate
-    by_half = by_halves(seed=seed).uptake["alkalinity"].per_day.estimate
-    assert by_half.value == pytest.approx(whole.value, abs=0.25 * whole.standard)
-    assert by_half.standard == pytest.approx(whole.standard, rel=0.25)
+    in_stretches_ = in_stretches(seed=seed).uptake["alkalinity"].per_day.estimate
+    assert in_stretches_.value == pytest.approx(whole.value, abs=0.25 * whole.standard)
+    assert in_stretches_.standard == pytest.approx(whole.standard, rel=0.25)
 
 
 def test_the_past_is_told_as_by_the_whole_log():
     whole = {p.at: p.per_day for p in analyse_water(TANK, a_long_log(), (), NOW).uptake["alkalinity"].track}
-    track = by_halves(seed=1).uptake["alkalinity"].track
+    track = in_stretches(seed=1).uptake["alkalinity"].track
     assert [point.at for point in track] == sorted(whole)
     off = [abs(point.per_day.value - whole[point.at].value) / whole[point.at].standard for point in track]
     assert np.quantile(off, 0.95) < 0.3
@@ -76,21 +75,21 @@ def test_the_past_is_told_as_by_the_whole_log():
 
 def test_a_new_reading_changes_nothing_of_a_half_year_that_is_told():
     zone = NOW.tzinfo
-    first, *_ = halves_told(a_long_log(), NOW.date(), zone)
-    logs = [counting_for_half(a_long_log(last=last), first, zone) for last in (0.0, 2.0)]
-    told = [half_told(TANK, log, (), first, zone) for log in logs]
+    first, *_ = stretches_told(a_long_log(), NOW.date(), zone)
+    logs = [counting_for_stretch(a_long_log(last=last), first, zone) for last in (0.0, 2.0)]
+    told = [stretch_told(TANK, log, (), first, zone) for log in logs]
     assert told[0] == told[1]
-    before = begin_of(first + 1, zone)
-    parts = [[p for p in by_halves(last=last).uptake["alkalinity"].track if p.at < before] for last in (0.0, 2.0)]
+    _, before = first.moments(zone)
+    parts = [[p for p in in_stretches(last=last).uptake["alkalinity"].track if p.at < before] for last in (0.0, 2.0)]
     assert parts[0] == parts[1] != []
 
 
 def test_the_half_years_and_what_is_new_make_up_the_whole_ledger():
-    whole, by_half = (each.ledger for each in (analyse_water(TANK, a_long_log(), (), NOW), by_halves(seed=1)))
+    whole, in_stretches_ = (each.ledger for each in (analyse_water(TANK, a_long_log(), (), NOW), in_stretches(seed=1)))
     for cause in ("pump", "uptake"):
-        sums = [sum(line.change for line in lines if line.cause == cause) for lines in (whole, by_half)]
+        sums = [sum(line.change for line in lines if line.cause == cause) for lines in (whole, in_stretches_)]
         assert sums[1] == pytest.approx(sums[0], rel=1e-3)
-    for before, after in pairwise(by_half):
+    for before, after in pairwise(in_stretches_):
         if (before.kind, before.cause, after.cause) == (after.kind, "pump", "pump"):
             assert before.until == after.at
 
@@ -103,27 +102,26 @@ def test_what_was_paid_in_long_before_the_first_reading_is_in_the_ledger():
 
 
 def test_every_reading_stands_in_one_half_year():
-    told = by_halves(seed=1)
+    told = in_stretches(seed=1)
     assert [reading for reading, _ in told.readings] == list(a_long_log().readings)
     places = [(each.reading.at, each.days) for each in told.replayed]
     assert len(places) == len(set(places))
 
 
-def test_a_half_year_is_told_once_it_is_over_for_a_month():
+def test_a_year_is_told_once_it_is_over_for_a_month_and_its_first_half_before():
     log = a_long_log()
     begun = log.readings[0].at
     assert begun.month <= 6
-    half = half_of(begun)
-    assert halves_told(log, date(begun.year, 7, 30), UTC) == ()
-    assert halves_told(log, date(begun.year, 7, 31), UTC) == (half,)
-    assert halves_told(log, date(begun.year + 1, 1, 30), UTC) == (half,)
-    assert halves_told(log, date(begun.year + 1, 1, 31), UTC) == (half, half + 1)
-    assert [begin_of(each, UTC).date() for each in (half, half + 1, half + 2)] == [
-        date(begun.year, 1, 1),
-        date(begun.year, 7, 1),
-        date(begun.year + 1, 1, 1),
-    ]
-    assert halves_told(SystemLog("lagoon"), date(begun.year + 9, 1, 31), UTC) == ()
+    half, first, second = (Stretch(begun.year, whole=False), Stretch(begun.year), Stretch(begun.year + 1))
+    assert stretches_told(log, date(begun.year, 7, 30), UTC) == ()
+    assert stretches_told(log, date(begun.year, 7, 31), UTC) == (half,)
+    assert stretches_told(log, date(begun.year + 1, 1, 30), UTC) == (half,)
+    assert stretches_told(log, date(begun.year + 1, 1, 31), UTC) == (first,)
+    assert stretches_told(log, date(begun.year + 2, 2, 1), UTC) == (first, second)
+    late = replace(log, readings=tuple(each for each in log.readings if each.at.date() >= date(begun.year, 7, 1)))
+    assert stretches_told(late, date(begun.year, 12, 1), UTC) == ()
+    assert stretches_told(SystemLog("lagoon"), date(begun.year + 9, 1, 31), UTC) == ()
+    assert half.moments(UTC) == (first.moments(UTC)[0], datetime(begun.year, 7, 1, tzinfo=UTC))
 
 
 def test_of_what_is_seldom_read_the_last_dozen_readings_count_however_old():
@@ -141,6 +139,7 @@ def _at(reading: Reading) -> datetime:
 
 def test_the_methods_page_says_what_counts():
     said = " ".join(method("uptake", "en").assumptions)
-    assert f"{SETTLES.days} days after its end, with its readings and those of the {HALF_LOOKS_BACK.days} days" in said
+    assert f"{SETTLES.days} days after its end, and its first half {SETTLES.days} days after June, each with" in said
+    assert f"its readings and those of the {STRETCH_LOOKS_BACK.days} days before it" in said
     assert f"since then and of the {LOOKS_BACK.days} days before" in said
     assert f"the last {LEAST_READ} readings" in said
