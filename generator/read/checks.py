@@ -1,7 +1,7 @@
 """The checks across records. Each yields its problems from the draft; the first: every reference leads to a record."""
 
 from collections.abc import Callable, Collection, Iterator
-from types import ModuleType
+from types import FunctionType, ModuleType
 from typing import NamedTuple
 
 from generator.read import (
@@ -218,7 +218,7 @@ _MODULES = (
 def _checks_of(module: ModuleType) -> Iterator[Check]:
     """Every public function of a module that gives the problems of a draft."""
     for name, each in vars(module).items():
-        if not name.startswith("_") and getattr(each, "__annotations__", {}) == _OF_A_CHECK:
+        if type(each) is FunctionType and not name.startswith("_") and each.__annotations__ == _OF_A_CHECK:
             yield each
 
 

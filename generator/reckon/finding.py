@@ -2,12 +2,17 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import ArrayLike
-
+from generator.door.door import later
 from generator.records.source import Source
 from generator.units.quantity import Estimate, Factor
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+with later():
+    import numpy as np
 
 
 class OutsideRange(ValueError):
@@ -28,7 +33,7 @@ class ValidRange:
         """Whether a value lies inside the range; NaN never does."""
         return self.low <= value <= self.high
 
-    def check(self, value: ArrayLike) -> None:
+    def check(self, value: "ArrayLike") -> None:
         """Raise `OutsideRange` if any value is outside the range or NaN."""
         values = np.asarray(value, float)
         # What is not a number is in no range.

@@ -6,7 +6,6 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Generic, TypeVar, Unpack
 
 from generator import __version__
-from generator.reckon.arrivals.observed import events_at_once
 from generator.records.coral import Coral, Photo
 from generator.records.source import Source
 from generator.render.audience import View
@@ -27,7 +26,6 @@ if TYPE_CHECKING:
     from generator.reckon.growth.room import RoomFindings
     from generator.reckon.planned.analysis import PlanFindings
     from generator.reckon.water.findings import WaterFindings
-
 
 T = TypeVar("T")
 
@@ -323,6 +321,8 @@ def section_crumb(ctx: PageContext, section: str) -> Link:
 
 def predicted(ctx: PageContext, system: str) -> tuple[str, ...]:
     """A sentence for every change since the last test of alkalinity that the numbers only predict."""
+    from generator.reckon.arrivals.observed import events_at_once
+
     told, corals = [], ctx.view.corals
     for together, step in events_at_once([e for e in ctx.found.predicted.get(system, ()) if e.event.coral]):
         names, event = [corals[str(each.event.coral)].name for each in together], together[0].event

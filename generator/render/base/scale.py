@@ -4,14 +4,16 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from generator.reckon.water.findings import Latest
 from generator.render.base.blocks import Drawn
 from generator.render.base.links import Inline
 from generator.render.base.numbers import Shown, plain
 from generator.render.base.words import Words
 from generator.units.quantity import Estimate, coverage_factor
+
+if TYPE_CHECKING:
+    from generator.reckon.water.findings import Latest
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +192,7 @@ class Gauge:
     was: str | None = None
 
 
-def gauge(latest: Latest, standard: float | None, was: float | None = None) -> Gauge | None:
+def gauge(latest: "Latest", standard: float | None, was: float | None = None) -> Gauge | None:
     """The gauge of a reading with the kit's standard deviation (canonical unit); None without a band.
 
     `was` is an earlier value to show beside it.
@@ -219,7 +221,7 @@ def gauge(latest: Latest, standard: float | None, was: float | None = None) -> G
     )
 
 
-def _strip(latest: Latest) -> tuple[float, float]:
+def _strip(latest: "Latest") -> tuple[float, float]:
     """The ends of the strip: from zero if only a high end is set, otherwise the band with a margin."""
     if latest.low is None:
         high = latest.high if latest.high else 1.0

@@ -4,7 +4,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from generator.nature.methods import method
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.records.log import Dose, Effluent, Event, MeasuredRate, PumpRate, Reading, TopOff, WaterChange
 from generator.records.source import Source
@@ -123,6 +122,8 @@ def why_of(
 
 def to_method(ctx: PageContext, id: str) -> Link:
     """A link to a method."""
+    from generator.nature.methods import method  # a large table
+
     return ctx.link(f"{links.METHODS}#{id}", method(id, ctx.words.language).name)
 
 

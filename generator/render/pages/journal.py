@@ -4,12 +4,11 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from itertools import groupby
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from markupsafe import Markup
 
-from generator.reckon.water.canonical import band
-from generator.reckon.water.replay import YearOfWater
+from generator.door.door import later
 from generator.records.journal import Entry
 from generator.records.system import System
 from generator.render.base import links
@@ -33,8 +32,14 @@ from generator.render.base.links import Inline, Link, Span, code, joined, small
 from generator.render.base.page import Page
 from generator.render.base.ties import LogNote, Month
 from generator.render.base.why import to_method
-from generator.render.drawings.statistics import Band, Water, draw_weeks
 from generator.units.kinds import WATER_KINDS
+
+if TYPE_CHECKING:
+    from generator.reckon.water.replay import YearOfWater
+    from generator.render.drawings.statistics import Band, Water
+
+with later():
+    from generator.render.drawings import statistics as _statistics
 
 _LOST = ("died", "lost")
 
@@ -101,25 +106,27 @@ def _water(ctx: PageContext, year: int) -> Section | None:
     months = [
         ((date(year, month, 1) - date(year, 1, 1)).days / 366, words(f"months.{month}")) for month in range(1, 13, 2)
     ]
-    drawn = draw_weeks(f"weeks-{year}", words("year.picture", year=year), said, waters, months)
+    drawn = _statistics.draw_weeks(f"weeks-{year}", words("year.picture", year=year), said, waters, months)
     return section(words("year.water"), Picture(drawn, look="drawing"), id="water", lead=f"{said} {words('year.key')}")
 
 
-def _waters(ctx: PageContext, year: int) -> list[Water]:
+def _waters(ctx: PageContext, year: int) -> "list[Water]":
     return [
-        Water(system.name, bands)
+        _statistics.Water(system.name, bands)
         for id, system in ctx.view.systems.items()
         if (found := ctx.found.years.get(f"{id}/{year}")) and (bands := list(_bands(ctx, system, found)))
     ]
 
 
-def _bands(ctx: PageContext, system: System, found: YearOfWater) -> Iterator[Band]:
+def _bands(ctx: PageContext, system: System, found: "YearOfWater") -> "Iterator[Band]":
+    from generator.reckon.water.canonical import band
+
     for kind in WATER_KINDS:
         ends = band(system, kind)
         if ends == (None, None):
             continue
         if weeks := found.weeks.get(kind):
-            yield Band(ctx.words(f"quantities.{kind}"), [_week(ctx, kind, *each, *ends) for each in weeks])
+            yield _statistics.Band(ctx.words(f"quantities.{kind}"), [_week(ctx, kind, *each, *ends) for each in weeks])
 
 
 def _week(

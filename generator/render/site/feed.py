@@ -1,26 +1,32 @@
 """News for feed readers (Atom, RFC 4287), and the next useful tests as a calendar (iCalendar, RFC 5545, RFC 7986)."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import groupby
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
 from markupsafe import Markup
 
 from generator import __version__
-from generator.reckon.water.findings import NextTest
+from generator.door.door import later
 from generator.records.journal import Entry
 from generator.records.source import Problem
 from generator.render.base import links
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import listed
 from generator.render.base.page import environment
-from generator.render.found import changes_for
-from generator.render.pages.journal import newest_first
-from generator.render.pages.next_tests import tests_by_day, why_due
-from generator.render.pages.since import WEEK, since_blocks
+
+if TYPE_CHECKING:
+    from generator.reckon.water.findings import NextTest
+
+with later():
+    from generator.reckon.water import findings as _findings
+    from generator.render import found as _found
+    from generator.render.pages import journal as _journal
+    from generator.render.pages import next_tests as _next_tests
+    from generator.render.pages import since as _since
 
 # Feed readers ask often and want only the newest entries.
 _MOST_ENTRIES = 20
@@ -52,21 +58,22 @@ class Feed:
     entries: tuple[FeedEntry, ...]
 
 
-def feeds(ctx: PageContext) -> dict[str, bytes]:
-    """Every feed by its address; none if the site has no public address."""
+def feeds(ctx: PageContext, week: Callable[[], Sequence[FeedEntry]]) -> dict[str, str]:
+    """The system of every feed by its address, "" for that of all; none if the site has no public address."""
     view = ctx.view
-    made = {}
-    here = ctx.at(links.FEED)
-    week = tuple(_week(here)) if ctx.view.published and ctx.view.shows_weeks else ()
-    if ctx.view.published and (view.entries or week):
-        made[links.FEED] = _drawn(_feed(here, view.settings.title, links.HOME, view.entries.values(), week))
-    for id, system in view.systems.items():
-        entries = ctx.ties.named_in.get(f"system/{id}")
-        if ctx.view.published and entries:
-            here = ctx.at(links.feed_of(id))
-            title = f"{system.name} · {view.settings.title}"
-            made[here.url] = _drawn(_feed(here, title, links.page_of("system", id), entries))
-    return made
+    if not view.published:
+        return {}
+    made = {links.FEED: ""} if view.entries or week() else {}
+    return made | {links.feed_of(id): id for id in view.systems if ctx.ties.named_in.get(f"system/{id}")}
+
+
+def feed(ctx: PageContext, system: str, week: Callable[[], Sequence[FeedEntry]]) -> bytes:
+    """The feed of a system; of all, with what changed in the last `week`, if it is ""."""
+    view, title = ctx.view, ctx.view.settings.title
+    if not system:
+        return _drawn(_feed(ctx, title, links.HOME, view.entries.values(), week()))
+    entries = ctx.ties.named_in[f"system/{system}"]
+    return _drawn(_feed(ctx, f"{view.systems[system].name} · {title}", links.page_of("system", system), entries))
 
 
 def without_address(ctx: PageContext) -> Iterator[Problem]:
@@ -82,8 +89,8 @@ def without_address(ctx: PageContext) -> Iterator[Problem]:
         )
 
 
-def _feed(ctx: PageContext, title: str, home: str, entries: Iterable[Entry], week: tuple[FeedEntry, ...] = ()) -> Feed:
-    told = [*week, *(_entry(ctx, entry) for entry in newest_first(entries)[:_MOST_ENTRIES])]
+def _feed(ctx: PageContext, title: str, home: str, entries: Iterable[Entry], week: Sequence[FeedEntry] = ()) -> Feed:
+    told = [*week, *(_entry(ctx, entry) for entry in _journal.newest_first(entries)[:_MOST_ENTRIES])]
     told.sort(key=lambda each: each.updated[:10], reverse=True)
     return Feed(
         ctx.words.language,
@@ -97,15 +104,17 @@ def _feed(ctx: PageContext, title: str, home: str, entries: Iterable[Entry], wee
     )
 
 
-def _week(ctx: PageContext) -> Iterator[FeedEntry]:
-    """What changed in the last whole week, from Monday on; nothing if nothing did."""
+def week(ctx: PageContext) -> Iterator[FeedEntry]:
+    """What changed in the last whole week, from Monday on; nothing if nothing did, or it is not shown."""
+    if not (ctx.view.published and ctx.view.shows_weeks):
+        return
     monday = ctx.today - timedelta(days=ctx.today.weekday())
     until = datetime.combine(monday, time(), ctx.display.zone)
     # The moment before belongs to Sunday, so that what came on Monday is next week's.
     end = until - timedelta(seconds=1)
-    blocks = since_blocks(ctx, changes_for(ctx.view, ctx.found, end - WEEK, end), calm=False)
+    blocks = _since.since_blocks(ctx, _found.changes_for(ctx.view, ctx.found, end - _since.WEEK, end), calm=False)
     if blocks:
-        words, begun = ctx.words, monday - WEEK
+        words, begun = ctx.words, monday - _since.WEEK
         title = words("since.week", since=ctx.say.on(begun), until=ctx.say.on(monday - timedelta(days=1)))
         macros: Any = environment(words.language).get_template("blocks.html").module
         html = Markup(macros.all(blocks, 2))
@@ -195,7 +204,7 @@ def _events(ctx: PageContext, system: str) -> Iterator[Event]:
     for day, at, tests in _together(ctx, _ahead(ctx, system)):
         moment = day.isoformat() if at is None else f"{at.astimezone(UTC):%Y%m%dT%H%M}Z"
         names = [ctx.words(f"quantities_within.{test.kind}") for test in tests]
-        why = [f"{ctx.words(f'quantities.{test.kind}')}: {why_due(ctx, test)}" for test in tests]
+        why = [f"{ctx.words(f'quantities.{test.kind}')}: {_next_tests.why_due(ctx, test)}" for test in tests]
         yield Event(
             f"tests-{system}-{moment}@{host or 'corallite.invalid'}",
             day,
@@ -206,16 +215,18 @@ def _events(ctx: PageContext, system: str) -> Iterator[Event]:
         )
 
 
-def _together(ctx: PageContext, tests: Sequence[NextTest]) -> Iterator[tuple[date, datetime | None, list[NextTest]]]:
+def _together(
+    ctx: PageContext, tests: "Sequence[NextTest]"
+) -> "Iterator[tuple[date, datetime | None, list[NextTest]]]":
     """The tests of a day that any hour will do for; and each that has its own hour, with it."""
-    for day, of_day in tests_by_day(ctx, tests):
+    for day, of_day in _next_tests.tests_by_day(ctx, tests):
         if any_hour := [test for test in of_day if not test.timed]:
             yield day, None, any_hour
         for at, together in groupby((test for test in of_day if test.timed), key=lambda test: test.at):
             yield day, at, list(together)
 
 
-def _ahead(ctx: PageContext, system: str) -> list[NextTest]:
+def _ahead(ctx: PageContext, system: str) -> "list[NextTest]":
     """The next reading of every quantity, and the later ones of the plans that follow on a change."""
     found = ctx.findings[system]
     tests = list(found.next_tests.values())
@@ -223,7 +234,7 @@ def _ahead(ctx: PageContext, system: str) -> list[NextTest]:
         for reading in plan.readings:
             first = found.next_tests.get(plan.kind)
             if first is not None and reading.at > max(first.at, ctx.as_of):
-                tests.append(NextTest(plan.kind, reading.at, "tells-a-change", reading.odds, plan.timed))
+                tests.append(_findings.NextTest(plan.kind, reading.at, "tells-a-change", reading.odds, plan.timed))
     days = {(test.kind, test.at.astimezone(ctx.display.zone).date()): test for test in reversed(tests)}
     return list(days.values())
 

@@ -7,7 +7,6 @@ from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, NamedTuple
 
 from generator.door.door import later
-from generator.reckon.water.findings import WaterFindings
 from generator.records.coral import Coral
 from generator.records.journal import Entry
 from generator.records.source import Problem, Source
@@ -19,6 +18,7 @@ from generator.render.base.page import Page
 
 if TYPE_CHECKING:
     from generator.reckon.arrivals.story import CoralChange
+    from generator.reckon.water.findings import WaterFindings
 
 with later():
     from generator.render.pages import change as _change
@@ -188,7 +188,7 @@ class Card:
     dots: tuple[tuple[float, float], ...]
 
 
-def water_card(ctx: PageContext, system: System, found: WaterFindings) -> Card | None:
+def water_card(ctx: PageContext, system: System, found: "WaterFindings") -> Card | None:
     """The card of a system; None where nothing was read lately."""
     kind = next((kind for kind in _WITH_CARDS if kind in found.latest and kind in found.uptake), None)
     if kind is None:

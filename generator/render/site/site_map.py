@@ -18,7 +18,6 @@ from generator.render.base.page import Page
 from generator.render.base.prose import Picture
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
-from generator.render.pages.behind import with_history
 from generator.render.pages.search import (
     KINDS,
     Document,
@@ -45,6 +44,7 @@ if TYPE_CHECKING:
     from generator.reckon.attention import Alert
 
 with later():  # what only some builds make is loaded when they do
+    from generator.render.pages import behind as _behind
     from generator.render.pages import coral_growth as _coral_growth
     from generator.render.site import feed as _feed
     from generator.render.tables import files as _data
@@ -119,7 +119,9 @@ def steps_of_site(
     def framed(url: str) -> Page:
         if url == links.SEARCH:
             return replace(search_page(ctx.at(url), searched()[0]), card=pictured.get(url, ""))
-        page = with_history(ctx, whole(url)[0], made[url].source.file)
+        page = whole(url)[0]
+        if view.history:
+            page = _behind.with_history(ctx, page, made[url].source.file)
         return replace(page, card=pictured.get(url, ""))
 
     def with_data(url: str) -> Page:
@@ -223,18 +225,24 @@ def _files(
 ) -> tuple[Mapping[str, bytes], ...]:
     """Every file of the site that is neither a page nor beside one, by what it is made of."""
 
-    def feeds() -> dict[str, bytes]:
+    def week() -> "tuple[_feed.FeedEntry, ...]":
         templates()
-        return _feed.feeds(ctx)
+        return tuple(_feed.week(ctx.at(links.FEED)))
+
+    def feed(url: str) -> bytes:
+        templates()
+        return _feed.feed(ctx.at(url), feeds[url], last_week)
 
     def records() -> dict[str, bytes]:
         given = ((id, ctx.papers.trades[id].document) for id in ctx.papers.trades)
         return {links.trade_paper_of(id, "json"): document for id, document in given if document is not None}
 
+    last_week = door.one("last week", week)
+    feeds = door.by_id("feeds", lambda: _feed.feeds(ctx, last_week))
     return (
         _data.data_files(basis, ctx.words, door),
         door.by_id("piece of the search", lambda: searched()[1]),
-        door.by_id("feed", feeds),
+        door.each("feed", lambda: feeds, feed),
         door.by_id("calendar", lambda: _feed.calendars(ctx)),
         door.by_id("record file", records),
     )
