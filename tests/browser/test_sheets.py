@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from generator.__main__ import main
-from tests.browser.visits import KINDS, VISITORS, address, opened, see_charts
+from tests.browser.visits import KINDS, PAPER, VISITORS, address, opened, see_charts
 from tests.commands.two_tanks import coral, write
 
 _SHEET = re.compile(rb"/Type\s*/Page(?!s)")
@@ -118,10 +118,9 @@ _SMALL = """[...document.querySelectorAll("body *")].filter((element) => element
 
 
 def test_letters_are_nine_points_on_paper(browser: Browser, own_site: Path) -> None:
-    # As wide as A4 within its margins: 190 mm. Where a page is wider than its sheet a browser makes letters smaller.
-    wide = {"width": 718, "height": 1000}
+    # Where a page is wider than its sheet a browser makes letters smaller.
     for kind in (kind for kind in KINDS if kind not in VISITORS):
-        with opened(browser, address(own_site, kind), wide, java_script_enabled=False) as (page, _):
+        with opened(browser, address(own_site, kind), PAPER, java_script_enabled=False) as (page, _):
             page.emulate_media(media="print")
             assert page.evaluate(_SMALL) == [], kind
-            assert page.evaluate("document.documentElement.scrollWidth") <= wide["width"], kind
+            assert page.evaluate("document.documentElement.scrollWidth") <= PAPER["width"], kind

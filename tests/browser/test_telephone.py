@@ -1,12 +1,26 @@
-"""The site in a wet hand: what can be hit, what can be read without scrolling sideways, what is cut off."""
+"""The site in a wet hand: what can be hit, what can be read without scrolling sideways, what is cut off or broken."""
 
+import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page
 
-from tests.browser.visits import DESK, ENLARGED, KINDS, PHONE, TABLET, VISITORS, address, opened, see_charts, seen
+from generator.units.kinds import KINDS as QUANTITIES
+from tests.browser.visits import (
+    DESK,
+    ENLARGED,
+    KINDS,
+    PAPER,
+    PHONE,
+    TABLET,
+    VISITORS,
+    address,
+    opened,
+    see_charts,
+    seen,
+)
 
 # What stands alone in its line or cell, by its height where a thumb can hit it. A box that is ticked has its label, and
 # a link among other words keeps to their line. Source: WCAG 2.2, 2.5.5 (44 px), with its exception for sentences.
@@ -40,6 +54,38 @@ _STUCK_DAYS = """[...document.querySelectorAll("a .whole")].filter((day) => {
   const word = [...range.getClientRects()].at(-1), box = day.getBoundingClientRect();
   return word && box.width && Math.abs(word.top - box.top) < 4 && box.left - word.right < 1.5;
 }).map((day) => day.parentElement.outerHTML.slice(0, 120))"""
+
+# A number, or several from one to another, with its unit or the time it counts ("in" is more often a word). Lines of
+# files may break anywhere, and what is for ears alone is not seen.
+_SYMBOLS = {re.escape(unit.symbol) for kind in QUANTITIES.values() for unit in kind.units} - {"in"}
+_UNITS = "|".join(
+    sorted(_SYMBOLS | {"EUR", "cm²", "(?:day|week|month|year|hour)s?", "(?:Tag|Woche|Monat|Jahr|Stunde)e?n?"})
+)
+_BROKEN = r"""(units) => {
+  const number = "[−-]?\\d(?:[\\d.,]*\\d)?", rate = "(?:\\s(?:a|am|im)\\s(?:day|year|Tag|Jahr))?";
+  const several = `(?:[±≈<>] ?)?${number}(?:\\s?[–×+]\\s?${number})*`;
+  const whole = new RegExp(`(?<![\\w.])${several}(?:\\s?%|\\s(?:${units})(?![\\w²³])${rate})?`, "g");
+  const texts = new Map(), walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) {
+    let box = walk.currentNode.parentElement;
+    if (box.closest("script, style, svg, pre, code, textarea, select") || !box.checkVisibility()) continue;
+    while (/^(inline|contents)/.test(getComputedStyle(box).display)) box = box.parentElement;
+    if (box.clientWidth > 1) texts.set(box, [...texts.get(box) ?? [], walk.currentNode]);
+  }
+  return [...texts.values()].flatMap((nodes) => {
+    const spot = (at) => {
+      const node = nodes.find(({length}) => (at -= length) < 0);
+      return [node, at + node.length];
+    };
+    return [...nodes.map((node) => node.data).join("").matchAll(whole)].filter(({0: found, index}) => {
+      const range = document.createRange(), [last, place] = spot(index + found.length - 1);
+      range.setStart(...spot(index));
+      range.setEnd(last, place + 1);
+      const middles = [...range.getClientRects()].filter(({width}) => width).map(({top, bottom}) => (top + bottom) / 2);
+      return Math.max(...middles) - Math.min(...middles) > 8;
+    }).map(([found]) => found);
+  });
+}"""
 
 
 # In German words are longer, which counts most in wide letters.
@@ -92,3 +138,12 @@ def test_nothing_lies_beyond_the_edge_at_any_width(visited: Page) -> None:
 def test_a_day_in_a_link_stands_apart_from_the_word_before_it(visited: Page) -> None:
     visited.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
     assert visited.evaluate(_STUCK_DAYS) == []
+
+
+def test_no_number_is_parted_from_its_unit_at_the_end_of_a_line(visited: Page) -> None:
+    visited.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
+    for size in (DESK, PHONE):
+        assert seen(visited, size).evaluate(_BROKEN, _UNITS) == [], size
+    visited.set_viewport_size(PAPER)
+    visited.emulate_media(media="print")
+    assert visited.evaluate(_BROKEN, _UNITS) == [], "paper"

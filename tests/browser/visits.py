@@ -50,6 +50,8 @@ KINDS = (
 # What is there for visitors only; the keeper's own site has every other kind.
 VISITORS = ("front",)
 PHONE, TABLET, DESK = ({"width": width, "height": height} for width, height in ((390, 844), (768, 1024), (1440, 900)))
+# As wide as A4 within its margins: 190 mm.
+PAPER = {"width": 718, "height": 1000}
 # A page at 1280 px enlarged to 400 % has the width of 320. Source: WCAG 2.2, 1.4.10.
 ENLARGED = {"width": 320, "height": 256}
 # Layout that jumps after it was seen. Source: Web Vitals, cumulative layout shift.

@@ -1,4 +1,4 @@
-"""A day is one word, and so is a number with its unit: no line ends within."""
+"""A day is one word, and so is a number with its unit or to another: no line ends within."""
 
 import pytest
 
@@ -18,6 +18,7 @@ HELD = '<span class="whole">2026-11-22</span>'
         ("<p>2 %, 16 by 3\ncm, 8 mg/L</p>", "<p>2\u00a0%, 16 by 3\u00a0cm, 8\u00a0mg/L</p>"),
         ("<p>At 40 mL <code>x.yaml</code></p>", "<p>At 40\u00a0mL <code>x.yaml</code></p>"),
         ("<p>in 2 months, vor 6 Tagen, 3 kg/m3</p>", "<p>in 2\u00a0months, vor 6\u00a0Tagen, 3\u00a0kg/m3</p>"),
+        ("<td>210–280 PAR</td>", '<td><span class="whole">210–280</span>\u00a0PAR</td>'),
     ],
 )
 def test_a_day_or_a_number_with_its_unit_in_running_text_is_held_together(written: str, shown: str) -> None:

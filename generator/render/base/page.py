@@ -246,14 +246,21 @@ _DAY = re.compile(r"\d{4}-\d\d-\d\d(?<!<li>.{10})(?<!<td>.{10})(?<![\w/.-].{10})
 _UNITS = {unit.symbol for kind in KINDS.values() for unit in kind.units} - {"in", "total", "NBS"} | {"%"}
 _TIMES = r"\w+/[\w/]+|(?:day|week|month|year|hour|minute)s?|(?:Tag|Monat|Jahr)(?:en?)?|(?:Woche|Stunde|Minute)n?"
 _UNIT = re.compile(rf"\d[ \n](?=(?:{'|'.join(map(re.escape, _UNITS))}|{_TIMES})(?![\w/])[^<>]*(?:<|\Z))")
+# From one number to another, between which a line may otherwise end.
+_RANGE = re.compile(r"\d[\d.,]*–[\d.,]*\d(?=[^<>]*(?:<|\Z))")
 
 
 def keep_whole(html: str) -> str:
-    """The same page with each date and each number with its unit kept together; `<time>` elements already are."""
+    """The same page with each date, each number with its unit, and each range kept together; `<time>` elements are."""
     pieces = _APART.split(html)
     for at, piece in enumerate(pieces):
         # In lines to copy, each on a row of its own, a date stands near the beginning.
         if at % 2 == 0 or (piece.startswith("<code") and not pieces[at - 1].endswith("<pre>")):
-            whole = piece if at % 2 else _UNIT.sub(lambda found: found[0][0] + NBSP, piece)
-            pieces[at] = _DAY.sub(lambda found: f'<span class="whole">{found[0]}</span>', whole)
+            if at % 2 == 0:
+                piece = _RANGE.sub(_whole, _UNIT.sub(lambda found: found[0][0] + NBSP, piece))
+            pieces[at] = _DAY.sub(_whole, piece)
     return "".join(pieces)
+
+
+def _whole(found: re.Match[str]) -> str:
+    return f'<span class="whole">{found[0]}</span>'
