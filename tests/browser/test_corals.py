@@ -4,7 +4,7 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, expect
 
-from tests.browser.visits import PHONE, opened
+from tests.browser.visits import DESK, PAPER, PHONE, TABLET, opened, seen
 
 
 def test_the_plan_shows_a_later_day_without_any_script(browser: Browser, demo_site: Path) -> None:
@@ -12,10 +12,14 @@ def test_the_plan_shows_a_later_day_without_any_script(browser: Browser, demo_si
         corals = page.locator(".stages .p-coral:visible").count()
         assert corals > 5
         assert page.locator(".stage:visible").count() == 0
+        assert page.locator(".today:visible").count()
+        assert not page.locator(".later:visible").count()
         page.get_by_text("In 12 months").click()
         expect(page.locator(".in-12").first).to_be_visible()
-        assert page.locator(".stage:visible").count() == 1
+        assert page.locator(".stage:visible").count() == page.locator(".floor").count(), "from above and from the front"
         assert page.locator(".in-12 .p-will").count() == corals
+        assert page.locator(".later:visible").count()
+        assert not page.locator(".today:visible").count()
 
 
 def test_a_slider_goes_through_the_coming_two_years(browser: Browser, demo_site: Path) -> None:
@@ -24,7 +28,7 @@ def test_a_slider_goes_through_the_coming_two_years(browser: Browser, demo_site:
         for months in range(3, 27, 3):
             page.keyboard.press("ArrowRight")
             expect(page.locator(f".in-{min(months, 24)}").first).to_be_visible()
-            assert page.locator(".stage:visible").count() == 1
+            assert page.locator(".stage:visible").count() == page.locator(".floor").count()
         assert not noise
 
 
@@ -39,6 +43,22 @@ def test_the_whole_tank_is_in_view_on_a_telephone(any_fonts: Browser, demo_site:
             size = number.bounding_box()
             assert size is not None
             assert size["height"] >= 11, number.inner_text()
+
+
+def test_what_a_place_says_stays_within_it(any_fonts: Browser, demo_site: Path) -> None:
+    outside = """[...document.querySelectorAll(".p-words:has(tspan)")].filter((words) => {
+      const box = words.getBoundingClientRect();
+      const places = [...words.closest("svg").querySelectorAll(".p-place, .p-shelf")];
+      return !places.map((place) => place.getBoundingClientRect()).some((place) =>
+        place.left - 3 <= box.left && box.right <= place.right + 3);
+    }).map((words) => words.textContent)"""
+    with opened(any_fonts, (demo_site / "plans" / "lagoon.html").as_uri()) as (page, _):
+        assert page.locator(".p-words:has(tspan)").count() == 6
+        for size in (DESK, PHONE, TABLET):
+            assert seen(page, size).evaluate(outside) == [], size
+        page.set_viewport_size(PAPER)
+        page.emulate_media(media="print")
+        assert page.evaluate(outside) == [], "paper"
 
 
 def test_a_coral_in_the_plan_leads_to_its_page(browser: Browser, demo_site: Path) -> None:

@@ -7,18 +7,21 @@ stylesheet shows on request, so that no script is needed.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
+from math import hypot
 
 from markupsafe import Markup
 
 from generator.render.drawings.timeline import svg
 
-_WIDE = 1000.0
+WIDE = 1000.0
 # Smaller than so many units, a coral has its number beside it.
 _LEAST_FOR_NUMBER = 17.0
 # How wide a figure of a number is, in units.
 _LETTER = 9.0
-# Of a name inside a coral.
+# Of a name inside a coral; of words where letters are largest for their picture, on paper; of a place's name there and
+# on a telephone.
 _NAME_LETTER = 6.6
+_WORD, _NAME = 10.3, 19.0
 _DIAMOND = "M0-9 9 0 0 9-9 0Z"
 _FOOT = 46.0
 
@@ -101,22 +104,28 @@ class FloorPlan:
 def draw_floor(plan: FloorPlan) -> Markup:
     """The plan as one SVG element."""
     deep = _u(plan, plan.depth)
-    parts = [f'<rect class="p-glass" width="{_WIDE:g}" height="{deep}"/>']
+    parts = [f'<rect class="p-glass" width="{WIDE:g}" height="{deep}"/>']
     for place in plan.places:
         parts += _place(plan, place)
     parts += (_coral(plan, coral) for coral in plan.corals)
     # Above the corals, so that no large one hides what its place is called.
-    parts += (_words(plan, place) for place in plan.places)
-    gaps = (_gap(plan, gap, spot) for gap, spot in zip(plan.gaps, _label_spots(plan), strict=True))
+    rounds = [_round(plan, coral) for coral in plan.corals]
+    taken = [box for coral in plan.corals if _numbered_inside(plan, coral) for box in _written(plan, coral)]
+    taken += (box for gap in plan.gaps for box in _crossed(plan, gap))
+    for place in plan.places:
+        corner = (*_at(plan, place.x, place.y + place.depth), _u(plan, place.width), _u(plan, place.depth))
+        parts.append(named(place.name, place.words, corner, taken, rounds))
+    numbers = [_number(plan, coral, taken, rounds) for coral in plan.corals]
+    gaps = [_gap(plan, gap, taken, rounds) for gap in plan.gaps]
     parts.append(f'<g class="p-now">{"".join(gaps)}</g>')
     parts += (_stage(plan, stage) for stage in plan.stages)
-    parts += (_number(plan, coral) for coral in plan.corals)
+    parts += numbers
     length = _u(plan, plan.bar[0])
     y = deep + 26
     parts.append(f'<path class="p-scale" d="M1 {y - 8}v12M1 {y - 2}h{length}m0-6v12"/>')
     parts.append(f'<text class="p-words" x="{length + 14}" y="{y + 4}">{escape(plan.bar[1])}</text>')
-    parts.append(f'<text class="p-words" x="{_WIDE:g}" y="{y + 4}" text-anchor="end">{escape(plan.front)}</text>')
-    size = f'width="100%" viewBox="-2 -2 {_WIDE + 4:g} {deep + _FOOT + 2:g}"'
+    parts.append(f'<text class="p-words" x="{WIDE:g}" y="{y + 4}" text-anchor="end">{escape(plan.front)}</text>')
+    size = f'width="100%" viewBox="-2 -2 {WIDE + 4:g} {deep + _FOOT + 2:g}"'
     return svg(plan.id, "floor", size, plan.title, parts, plan.said, role="document")
 
 
@@ -127,62 +136,114 @@ def _place(plan: FloorPlan, place: PlaceShape) -> Iterator[str]:
     if place.shade is not None:
         yield (
             f'<rect class="p-light" x="{x}" y="{y}" width="{width}" height="{depth}" rx="4"'
-            f' fill-opacity="{_tint(place.shade)}"/>'
+            f' fill-opacity="{tint(place.shade)}"/>'
         )
 
 
-def _tint(shade: float) -> str:
+def tint(shade: float) -> str:
+    """How strong light from 0 to 1 is painted."""
     return f"{0.08 + 0.5 * max(0.0, min(1.0, shade)):.2f}"
 
 
-def _words(plan: FloorPlan, place: PlaceShape) -> str:
-    x, y = _at(plan, place.x, place.y + place.depth)
-    name = f'<tspan class="p-name">{escape(place.name)}</tspan>'
-    light = f'<tspan class="p-say">{escape(place.words)}</tspan>'
-    return f'<text class="p-words" x="{x + 8}" y="{round(y + 19, 1)}">{name} {light}</text>'
+# A box, or a round one, by its middle and half its width and height, in units.
+Box = tuple[float, float, float, float]
 
 
-# Below and above the middle of a gap: how far its words may stand.
-_AWAY = (18.0, -9.0, 30.0, -21.0, 42.0, -33.0, 54.0, -45.0, 66.0)
+def named(name: str, words: str, corner: Box, taken: list[Box], rounds: Sequence[Box]) -> str:
+    """What a place is called and says of itself, within it where it hides least; `corner` has its corner and sides.
+
+    Where it stands is `taken` from then on.
+    """
+    x, y, width, deep = corner
+    lines = [("p-name", line) for line in _folded(name, width - 16, _NAME)]
+    one_line = len(lines) == 1 and len(f"{name} {words}") * _WORD < width - 16
+    lines += [("p-say", words)] if one_line else [("p-say", line) for line in _folded(words, width - 16, _WORD)]
+    rows = len(lines) - one_line
+    widths = [len(line) * (_NAME if look == "p-name" else _WORD) for look, line in lines]
+    half = max(*widths, len(f"{name} {words}") * _WORD * one_line) / 2
+    high = max(10.0 * rows + 2, 17.0)
+    spots = [
+        (across, along, half, high)
+        for along in (y + 4 + high, y + deep - 4 - high)
+        for across in (x + 8 + half, x + width - 8 - half)
+    ]
+    box = free(spots, taken, rounds)
+    taken.append(box)
+    left, top = round(box[0] - half, 1), round(box[1] - high, 1)
+    rows_of = ("" if one_line and n else f' x="{left}" dy="{1.15 if n else 0.9}em"' for n in range(len(lines)))
+    said = [
+        f'<tspan class="{look}"{row}>{escape(line)}</tspan>' for (look, line), row in zip(lines, rows_of, strict=True)
+    ]
+    return f'<text class="p-words" x="{left}" y="{top}">{" ".join(said)}</text>'
 
 
-def _label_spots(plan: FloorPlan) -> Iterator[tuple[float, float]]:
-    """Where the words of each gap stand: near its middle, on no name or number and no other words."""
-    taken = [box for coral in plan.corals for box in _written(plan, coral)]
-    for gap in plan.gaps:
-        (x, y), (to_x, to_y) = (_at(plan, *end) for end in (gap.start, gap.end))
-        half = 0.6 * _LETTER * len(gap.words)
-        boxes = [((x + to_x) / 2, (y + to_y) / 2 + away - 5.0, half, 7.0) for away in _AWAY]
-        box = next((each for each in boxes if not any(_meet(each, other) for other in taken)), boxes[0])
-        taken.append(box)
-        yield round(box[0], 1), round(box[1] + 5.0, 1)
+def _folded(words: str, width: float, letter: float) -> list[str]:
+    """Words in lines no wider than `width`; a word that is wider alone is cut short."""
+    most, lines = max(2, int(width / letter)), [""]
+    for piece in words.replace("-", "-\0").replace(" ", " \0").split("\0"):
+        if lines[-1] and len(lines[-1] + piece.rstrip()) > most:
+            lines.append("")
+        lines[-1] += piece if len(piece.rstrip()) <= most else f"{piece[: most - 1]}…"
+    return [line.strip() for line in lines]
 
 
-def _written(plan: FloorPlan, coral: CoralShape) -> Iterator[tuple[float, float, float, float]]:
-    """The middle, half the width and half the height of a coral's number, and of its name."""
+def free(spots: Sequence[Box], taken: Sequence[Box], rounds: Sequence[Box]) -> Box:
+    """The first spot where least is hidden: of boxes that are `taken`, and of what is round."""
+    return min(
+        spots,
+        key=lambda spot: sum(_meet(spot, other) for other in taken) + sum(_covers(spot, other) for other in rounds),
+    )
+
+
+def _meet(one: Box, other: Box) -> bool:
+    return abs(one[0] - other[0]) < one[2] + other[2] and abs(one[1] - other[1]) < one[3] + other[3]
+
+
+def _covers(box: Box, other: Box) -> bool:
+    away = (max(abs(box[n] - other[n]) - box[n + 2], 0.0) / (other[n + 2] or 1.0) for n in (0, 1))
+    return hypot(*away) < 1.0
+
+
+def _round(plan: FloorPlan, coral: CoralShape) -> Box:
+    return (*_at(plan, coral.x, coral.y), _u(plan, coral.length / 2), _u(plan, coral.width / 2))
+
+
+def _written(plan: FloorPlan, coral: CoralShape) -> Iterator[Box]:
+    """Where a coral's number stands in it, and its name."""
     x, y = _at(plan, coral.x, coral.y)
-    if not _numbered_inside(plan, coral):
-        x, y = _free_spot(plan, coral)
     yield x, y, _LETTER * len(coral.number) / 2, 7.0
     if _named_inside(plan, coral):
         yield x, y + 15.0, _NAME_LETTER * len(coral.name) / 2, 6.0
 
 
-def _meet(one: tuple[float, float, float, float], other: tuple[float, float, float, float]) -> bool:
-    return abs(one[0] - other[0]) < one[2] + other[2] and abs(one[1] - other[1]) < one[3] + other[3]
+def _crossed(plan: FloorPlan, gap: Gap) -> Iterator[Box]:
+    """Where the line of a gap runs."""
+    for part in range(17):
+        along = (a + part / 16 * (b - a) for a, b in zip(gap.start, gap.end, strict=True))
+        yield (*_at(plan, *along), 1.0, 1.0)
 
 
-def _gap(plan: FloorPlan, gap: Gap, spot: tuple[float, float]) -> str:
+# Above and below the middle of a gap: how far its words may stand.
+_AWAY = tuple(side * (14.0 + 6.0 * step) for step in range(16) for side in (1.0, -1.0))
+
+
+def _gap(plan: FloorPlan, gap: Gap, taken: list[Box], rounds: Sequence[Box]) -> str:
+    """A gap and its words, near its middle, on no coral and on no other words."""
     (x, y), (to_x, to_y) = (_at(plan, *end) for end in (gap.start, gap.end))
-    place = f'x="{spot[0]}" y="{spot[1]}" text-anchor="middle"'
+    across, along, half = (x + to_x) / 2, (y + to_y) / 2, _WORD * len(gap.words) / 2
+    _, spot, _, high = box = free([(across, along + away, half, 9.0) for away in _AWAY], taken, rounds)
+    taken.append(box)
     look = "p-gap p-near" if gap.near else "p-gap"
     line = f'<path class="{look}" d="M{x} {y}L{to_x} {to_y}"/>'
+    if abs(spot - along) > 20.0:
+        near = high if spot < along else -high
+        line += f'<path class="p-lead p-say" d="M{across:.1f} {along:.1f}V{spot + near:.1f}"/>'
+    place = f'x="{across:.1f}" y="{spot + 5.0:.1f}" text-anchor="middle"'
     return f'{line}<text class="p-words p-say p-beside" {place}>{escape(gap.words)}</text>'
 
 
 def _coral(plan: FloorPlan, coral: CoralShape) -> str:
-    x, y = _at(plan, coral.x, coral.y)
-    rx, ry = _u(plan, coral.length / 2), _u(plan, coral.width / 2)
+    x, y, rx, ry = _round(plan, coral)
     look = "p-coral p-assumed" if coral.assumed else "p-coral"
     ellipse = (
         f'<ellipse class="{look}" cx="{x}" cy="{y}" rx="{rx}" ry="{ry}"><title>{escape(coral.words)}</title></ellipse>'
@@ -198,42 +259,33 @@ def _named_inside(plan: FloorPlan, coral: CoralShape) -> bool:
     return _numbered_inside(plan, coral) and _NAME_LETTER * len(coral.name) < _u(plan, coral.length)
 
 
-def _number(plan: FloorPlan, coral: CoralShape) -> str:
-    x, y = _at(plan, coral.x, coral.y)
+def _number(plan: FloorPlan, coral: CoralShape, taken: list[Box], rounds: Sequence[Box]) -> str:
+    """A coral's number: in it, or beside a small one, in its place and on nothing else."""
+    x, y, rx, ry = _round(plan, coral)
     if _numbered_inside(plan, coral):
         place = f'x="{x}" text-anchor="middle"'
-        named = f'<text class="p-inside" y="{round(y + 19, 1)}" {place}>{escape(coral.name)}</text>'
-        name = named if _named_inside(plan, coral) else ""
+        inside = f'<text class="p-inside" y="{round(y + 19, 1)}" {place}>{escape(coral.name)}</text>'
+        name = inside if _named_inside(plan, coral) else ""
         return f'<text class="p-number" y="{round(y + 5, 1)}" {place}>{escape(coral.number)}</text>{name}'
-    across, along = _free_spot(plan, coral)
-    place = f'x="{round(across, 1)}" y="{round(along + 5, 1)}" text-anchor="middle"'
+    # As large as it is on a telephone.
+    half, high = _LETTER * len(coral.number), 12.0
+    aside, over = rx + half + 1, ry + high + 1
+    spots = [(each, y, half, high) for each in (x + aside, x - aside)]
+    spots += [(x, each, half, high) for each in (y - over, y + over)]
+    homes = [_home(plan, place) for place in plan.places]
+    home = next((each for each in homes if _meet(each, (x, y, 0.0, 0.0))), None)
+    within = [
+        each for each in spots if home and all(abs(each[n] - home[n]) < home[n + 2] - each[n + 2] for n in (0, 1))
+    ]
+    box = free(within or spots, taken, rounds)
+    taken.append(box)
+    place = f'x="{box[0]:.1f}" y="{box[1] + 5:.1f}" text-anchor="middle"'
     return f'<text class="p-number p-beside" {place}>{escape(coral.number)}</text>'
 
 
-# Where along a gap a number would be crossed by its line.
-_ALONG = tuple(n / 16 for n in range(17))
-
-
-def _free_spot(plan: FloorPlan, coral: CoralShape) -> tuple[float, float]:
-    """The middle of a small coral's number: right, left, above or below it, where no coral stands and no line runs."""
-    x, y = _at(plan, coral.x, coral.y)
-    half, high = _LETTER * len(coral.number) / 2, _LETTER * 0.75
-    aside, over = _u(plan, coral.length / 2) + half + 3, _u(plan, coral.width / 2) + high + 2
-    spots = ((x + aside, y), (x - aside, y), (x, y - over), (x, y + over))
-    others = [other for other in plan.corals if other is not coral]
-    lines = [
-        _at(plan, *(a + part * (b - a) for a, b in zip(gap.start, gap.end, strict=True)))
-        for gap in plan.gaps
-        for part in _ALONG
-    ]
-    taken = [spot for spot in spots if any(abs(spot[0] - x) < half and abs(spot[1] - y) < high for x, y in lines)]
-    free = [spot for spot in spots if not any(_covers(plan, other, spot, half, high) for other in others)]
-    return next((spot for spot in free if spot not in taken), (free or spots)[0])
-
-
-def _covers(plan: FloorPlan, coral: CoralShape, spot: tuple[float, float], half: float, high: float) -> bool:
-    x, y = _at(plan, coral.x, coral.y)
-    return abs(spot[0] - x) < _u(plan, coral.length / 2) + half and abs(spot[1] - y) < _u(plan, coral.width / 2) + high
+def _home(plan: FloorPlan, place: PlaceShape) -> Box:
+    middle = _at(plan, place.x + place.width / 2, place.y + place.depth / 2)
+    return (*middle, _u(plan, place.width / 2), _u(plan, place.depth / 2))
 
 
 def _stage(plan: FloorPlan, stage: Stage) -> str:
@@ -253,94 +305,8 @@ def _stage(plan: FloorPlan, stage: Stage) -> str:
 
 
 def _u(plan: FloorPlan, cm: float) -> float:
-    return round(_WIDE * cm / plan.width, 1)
+    return round(WIDE * cm / plan.width, 1)
 
 
 def _at(plan: FloorPlan, x: float, y: float) -> tuple[float, float]:
     return _u(plan, x), _u(plan, plan.depth - y)
-
-
-@dataclass(frozen=True, slots=True)
-class Shelf:
-    """A place in cm from the left and from the floor."""
-
-    words: str
-    x: float
-    width: float
-    height: float
-
-
-@dataclass(frozen=True, slots=True)
-class Lit:
-    """Water in cm from the left and from the floor, and its light from 0 to 1."""
-
-    x: float
-    width: float
-    low: float
-    high: float
-    shade: float
-
-
-@dataclass(frozen=True, slots=True)
-class Colony:
-    """A colony that stands at a height, all in cm, with its number in the list."""
-
-    number: str
-    x: float
-    level: float
-    length: float
-    height: float
-
-
-def draw_front(
-    id: str,
-    told: tuple[str, str],
-    width: float,
-    high: float,
-    shelves: Sequence[Shelf],
-    colonies: Sequence[Colony],
-    lit: Sequence[Lit] = (),
-) -> Markup:
-    """The view as one SVG element, its title and words `told`; what stands nearer to the surface is higher up."""
-
-    def u(cm: float) -> float:
-        return round(_WIDE * cm / width, 1)
-
-    top = max(high, *(colony.level + colony.height for colony in colonies), 0.0)
-    deep, parts = u(top), [f'<rect class="p-glass" width="{_WIDE:g}" height="{u(top)}"/>']
-    parts.append(f'<path class="p-surface" d="M0 {deep - u(high):.1f}H{_WIDE:g}"/>')
-    for each in lit:
-        place = f'x="{u(each.x)}" y="{deep - u(each.high):.1f}" width="{u(each.width)}"'
-        parts.append(
-            f'<rect class="p-lit" {place} height="{u(each.high - each.low)}" fill-opacity="{_tint(each.shade)}"/>'
-        )
-    for colony in sorted(colonies, key=lambda colony: -colony.length):
-        half, high_, x, y = u(colony.length / 2), u(colony.height), u(colony.x), deep - u(colony.level)
-        dome = f"M{x - half:.1f} {y:.1f}A{half} {high_} 0 0 1 {x + half:.1f} {y:.1f}Z"
-        parts.append(f'<path class="p-coral" d="{dome}"/>')
-    # Before the colonies, so that no large one hides what a shelf is called.
-    for shelf in shelves:
-        y = deep - u(shelf.height)
-        parts.append(f'<path class="p-shelf" d="M{u(shelf.x)} {y:.1f}h{u(shelf.width)}"/>')
-        parts.append(
-            f'<text class="p-words p-say" x="{u(shelf.x) + 4:.1f}" y="{y + 17:.1f}">{escape(shelf.words)}</text>'
-        )
-    placed: list[tuple[float, float, float]] = []
-    for colony in sorted(colonies, key=lambda colony: colony.level + colony.height):
-        x, crest, half = u(colony.x), deep - u(colony.level) - u(colony.height), _LETTER * len(colony.number)
-        # In a large colony, where nothing else is written; otherwise above it.
-        large = u(colony.height) > 6 * _LETTER
-        y = crest + u(colony.height) / 2 + _LETTER if large else crest - 4
-        # A number that would stand on another, in a telephone's large figures, is higher up on a stalk.
-        while any(abs(x - other) < half + wide and abs(y - above) < 2.6 * _LETTER for other, above, wide in placed):
-            y -= _LETTER
-        placed.append((x, y, half))
-        if y < crest - 4:
-            parts.append(f'<path class="p-lead" d="M{x} {crest:.1f}V{y + 2:.1f}"/>')
-        parts.append(
-            f'<text class="p-number p-beside" x="{x}" y="{y:.1f}" text-anchor="middle">{escape(colony.number)}</text>'
-        )
-    up = min(-22.0, *(y - 18.0 for _, y, _ in placed))
-    return svg(
-        id, "floor", f'width="100%" viewBox="-2 {up:g} {_WIDE + 4:g} {deep + 22 - up:.1f}"', told[0], parts, told[1]
-    )

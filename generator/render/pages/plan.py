@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from math import hypot
 
 from markupsafe import Markup
@@ -15,23 +15,12 @@ from generator.records.system import Place, System
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Fold, Paragraph, Picture, Section, Table, folded, items, section
 from generator.render.base.context import PageContext, as_file, page_of_system
-from generator.render.base.links import Inline, Link, Span, bold, joined
+from generator.render.base.links import Inline, Link, Phrase, Span, bold, joined
 from generator.render.base.numbers import NBSP
 from generator.render.base.page import Page
 from generator.render.base.why import cannot, how
-from generator.render.drawings.tank import (
-    Colony,
-    CoralShape,
-    FloorPlan,
-    Gap,
-    Lit,
-    Outline,
-    PlaceShape,
-    Shelf,
-    Stage,
-    draw_floor,
-    draw_front,
-)
+from generator.render.drawings.tank import CoralShape, FloorPlan, Gap, Outline, PlaceShape, Stage, draw_floor
+from generator.render.drawings.tank_front import Colony, Lit, Shelf, draw_front
 from generator.render.pages.behind import behind
 from generator.render.pages.room import (
     Approach,
@@ -52,6 +41,9 @@ _BRIGHTEST = 500.0
 # From the front: how high the tint of a measured place is, as a share of the tank, and in how many layers light falls.
 _STRIP = 0.03
 _LAYERS = 8
+# What a key says of today only, and of later days only.
+_DAY_OF = {"near": "today", "wide": "today", "then": "later", "touch": "later"}
+_SIDE = (("front", ""), ("light", ""), ("then", "later"))
 
 
 def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
@@ -122,16 +114,38 @@ def _vessels(ctx: PageContext, system: System, room: RoomFindings) -> Iterator[S
         side = _side(ctx, system, (f"side-{order}", part), places, here, numbers)
         rows = tuple(_row(ctx, each, numbers[each.coral.id]) for each in here)
         heads = words.each("trades.coral", "plan.place", "plan.size", "plan.position")
+        below = (
+            items(*(row[0] for row in rows), look="names", label=words("plan.list")),
+            Picture(side, _key(ctx, "side_key", _SIDE), "drawing") if side else None,
+        )
+        key = _key(ctx, "key", tuple(_looks(floor, gaps)))
         yield section(
             Link(name),
-            Drawn("stages", (id, name, months, _TO_CHOOSE, picture), "drawing"),
-            items(*(row[0] for row in rows), look="names", label=words("plan.list")),
-            Picture(side, words("plan.side_key"), "drawing") if side else None,
+            Drawn("stages", (id, name, months, _TO_CHOOSE, picture, key, below), "drawing"),
             Paragraph(how(ctx, "light-between"), "onward") if side else None,
             Fold(words("plan.sizes"), (Table(words("plan.list"), heads, rows, "tall near"),)),
             None if rows else Paragraph(words("plan.none")),
             id=id,
         )
+
+
+def _looks(floor: FloorPlan, gaps: Sequence[Gap]) -> Iterator[tuple[str, str]]:
+    """What its key has to say, each with the class of its day: only of what is drawn."""
+    there = {
+        "above": True,
+        "tint": any(place.shade is not None for place in floor.places),
+        "measured": bool(floor.corals),
+        "assumed": any(coral.assumed for coral in floor.corals),
+        "near": any(gap.near for gap in gaps),
+        "wide": not all(gap.near for gap in gaps),
+        "then": bool(floor.corals),
+        "touch": any(stage.touches for stage in floor.stages),
+    }
+    yield from ((name, _DAY_OF.get(name, "")) for name, shown in there.items() if shown)
+
+
+def _key(ctx: PageContext, of: str, looks: Sequence[tuple[str, str]]) -> Phrase:
+    return joined(*(Span(ctx.words(f"plan.{of}.{name}"), look=day) for name, day in looks))
 
 
 def _closest(ctx: PageContext, room: RoomFindings, here: Sequence[Standing]) -> str:
@@ -245,16 +259,16 @@ def _side(
     if tank is None or tank.height is None or tank.length is None or not high:
         return None
     shelves = [
-        Shelf(f"{name}: {say_light(ctx, places[name])}", *_across(places[name]), high[name])
+        Shelf(name, say_light(ctx, places[name]), *_across(places[name]), high[name])
         for name in sorted(high, key=high.__getitem__, reverse=True)
     ]
     colonies = [
-        Colony(numbers[each.coral.id], each.x, high[each.place], body.length, height_of(body, each.coral.form)[1])
+        Colony(numbers[each.coral.id], each.x, high[each.place], body.length, height, tuple(_larger(ctx, each)))
         for each in here
-        if each.place in high and (body := each.spread.body)
+        if each.place in high and (body := each.spread.body) and (height := height_of(body, each.coral.form)[1])
     ]
     title = ctx.words("plan.side", part=part or system.name, system=system.name, n=len(colonies))
-    heights = (f"{shelf.words} ({ctx.say.length(shelf.height)})" for shelf in shelves)
+    heights = (f"{shelf.name}: {shelf.words} ({ctx.say.length(shelf.height)})" for shelf in shelves)
     told = title, f"{ctx.words('plan.heights')} {'; '.join(heights)}."
     length, top = tank.length.canonical(), tank.height.canonical()
     measured = {name: places[name] for name in high}
@@ -297,15 +311,27 @@ def _shade(place: Place) -> float | None:
     return None if par is None else par / _BRIGHTEST
 
 
+def _then(ctx: PageContext, months: int) -> date:
+    return ctx.today + timedelta(days=round(months * _DAYS_PER_MONTH))
+
+
+def _outline(each: Standing, day: date) -> Outline:
+    radius, error = each.spread.reach(day)
+    body, grown = each.spread.body, 2 * (radius - each.spread.radius)
+    wide = (body.width or body.length) + grown
+    return Outline(each.x, each.y, body.length + grown, wide, coverage_factor() * error)
+
+
+def _larger(ctx: PageContext, each: Standing) -> Iterator[tuple[int, float, float]]:
+    """How many times as long it will likely be, and may be, some months from now."""
+    length = each.spread.body.length
+    for months in MONTHS:
+        then = _outline(each, _then(ctx, months))
+        yield months, then.length / length, (then.length + 2 * then.more) / length
+
+
 def _stage(ctx: PageContext, months: int, here: Sequence[Standing]) -> Stage:
-    day = ctx.today + timedelta(days=round(months * _DAYS_PER_MONTH))
-    outlines, touches = [], []
-    for each in here:
-        radius, error = each.spread.reach(day)
-        grown = radius - each.spread.radius
-        body = each.spread.body
-        wide = (body.width or body.length) + 2 * grown
-        outlines.append(Outline(each.x, each.y, body.length + 2 * grown, wide, coverage_factor() * error))
+    day, touches = _then(ctx, months), []
     for number, one in enumerate(here):
         for other in here[number + 1 :]:
             apart = hypot(one.x - other.x, one.y - other.y)
@@ -319,4 +345,4 @@ def _stage(ctx: PageContext, months: int, here: Sequence[Standing]) -> Stage:
                         ctx.words("plan.touch", one=one.coral.name, other=other.coral.name),
                     )
                 )
-    return Stage(months, tuple(outlines), tuple(touches))
+    return Stage(months, tuple(_outline(each, day) for each in here), tuple(touches))

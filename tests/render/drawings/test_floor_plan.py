@@ -67,3 +67,29 @@ def test_the_words_of_a_gap_stand_on_no_name_and_on_no_other_words():
     apart = [abs(x - u) > 32 or abs(y - v) > 11 for x, y in words for u, v in names]
     assert all(apart)
     assert len(set(words)) == len(gaps)
+
+
+def test_what_a_place_is_called_and_says_is_folded_into_it_and_stands_on_no_coral():
+    ledge = PlaceShape("east-ledge", "190–260 PAR, moderate flow", 100, 30, 46, 30, 0.5)
+    root = ElementTree.fromstring(
+        draw_floor(FloorPlan("p", "Plan", 150, 64, (ledge,), (coral(108, 55),), (), "front", (20, "20 cm")))
+    )
+    words = next(each for each in drawn(root, "p-words") if len(each))
+    lines = [each.text or "" for each in words]
+    assert lines == ["east-ledge", "190–260 PAR, moderate flow"]
+    # On paper, where they are largest, letters are about ten units wide.
+    assert max(map(len, lines)) * 10 < 1000 * 46 / 150
+    assert float(words.get("y")) > 1000 * (64 - 50) / 150, "below the coral at the back"
+
+
+def test_a_name_wider_than_its_place_is_cut_short():
+    rack = PlaceShape("quarantine", "90 PAR", 0, 0, 15, 30, 0.5)
+    root = ElementTree.fromstring(draw_floor(FloorPlan("p", "Plan", 150, 64, (rack,), (), (), "front", (20, "20 cm"))))
+    assert [each.text for each in drawn(root, "p-name")] == ["qua…"]
+
+
+def test_the_number_of_a_small_coral_stays_in_its_place():
+    rack = PlaceShape("rack", "90 PAR", 0, 0, 50, 40, 0.1)
+    drawing = FloorPlan("p", "Plan", 200, 80, (rack,), (coral(47.5, 20, 3, 3),), (), "front", (20, "20 cm"))
+    (number,) = drawn(ElementTree.fromstring(draw_floor(drawing)), "p-number p-beside")
+    assert float(number.get("x")) + 9 <= 1000 * 50 / 200
