@@ -268,3 +268,25 @@ def test_what_did_not_change_in_a_week_is_one_sentence(own_site: Path) -> None:
     shown = re.sub(r"<details.*?</details>", "", html, flags=re.DOTALL)
     assert "No clear change:" in shown
     assert "<td>no clear change</td>" not in shown
+
+
+def test_a_card_of_what_is_on_offer_has_a_picture_its_age_and_what_its_line_was_agreed_at(
+    own_site: Path, demo_site: Path
+) -> None:
+    own, public = (
+        (site / "offers.html").read_text("utf-8").split("</ul>\n</section>")[0] for site in (own_site, demo_site)
+    )
+    (mine,) = _told(own_site, "offers.html")
+    assert re.search(r"Bell Buoy 2 .{,120} here for 10 months, since 2026-01-10 agreed for its line: 35\.00 EUR", mine)
+    assert "photo of Bell Buoy 1, which it was cut from" in mine
+    for page in (own, public):
+        cards = re.findall(r'<li class="coral".*?</li>', page, re.DOTALL)
+        assert len(cards) == 6
+        assert all("<img " in card and "here for " in card for card in cards)
+    assert "EUR" not in public, "what was agreed is not published"
+
+
+def test_visitors_learn_how_to_reach_the_keeper_and_the_keeper_is_not_told(own_site: Path, demo_site: Path) -> None:
+    shown = '<a href="mailto:tanks@quilverry.example"><bdi>tanks@quilverry.example</bdi></a>'
+    assert all(shown in (demo_site / page).read_text("utf-8") for page in ("index.html", "offers.html"))
+    assert all("mailto:" not in page.read_text("utf-8") for page in own_site.glob("*.html"))

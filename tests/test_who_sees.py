@@ -18,7 +18,7 @@ pytestmark = pytest.mark.long
 
 PLANTED = (ROOT / "tests" / "canaries.txt").read_text(encoding="utf-8")
 PARTNER = "kanaripartnerid"
-FLAGS = ("partner_names", "worth", "log_notes", "region_of_origin", "offers", "containers", "weeks")
+FLAGS = ("partner_names", "worth", "log_notes", "region_of_origin", "offers", "containers", "weeks", "contact")
 SITES = ("public", "partners", f"partner:{PARTNER}", "partner:other", "own")
 # Fields that hold a name of something and no words: digests and files, an alert, a part, a compound, a kit, a unit.
 NAMES = re.compile(

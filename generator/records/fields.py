@@ -234,15 +234,15 @@ def _text(value: Any) -> str:
 Text = Annotated[str, BeforeValidator(_text), WithJsonSchema({"type": "string", "minLength": 1})]
 
 
-def _line(value: Any) -> str:
+def line(value: Any) -> str:
     """Text in one line with plain spaces, its accents joined to their letters, however it was written."""
     return unicodedata.normalize("NFC", " ".join(_text(value).split()))
 
 
-Name = Annotated[str, BeforeValidator(_line), WithJsonSchema({"type": "string", "minLength": 1})]
+Name = Annotated[str, BeforeValidator(line), WithJsonSchema({"type": "string", "minLength": 1})]
 # A line that should be there, but may be missing.
 Words = Annotated[
-    str, BeforeValidator(lambda value: _line(value) if str(value).strip() else ""), WithJsonSchema({"type": "string"})
+    str, BeforeValidator(lambda value: line(value) if str(value).strip() else ""), WithJsonSchema({"type": "string"})
 ]
 
 

@@ -9,7 +9,21 @@ from pydantic import BeforeValidator, Field, ValidationError, WithJsonSchema
 from pydantic.dataclasses import dataclass
 from pydantic_core import InitErrorDetails
 
-from generator.records.fields import STRICT, Count, Duration, Flag, Id, Length, Mass, Name, Side, Text, Volume, mistake
+from generator.records.fields import (
+    STRICT,
+    Count,
+    Duration,
+    Flag,
+    Id,
+    Length,
+    Mass,
+    Name,
+    Side,
+    Text,
+    Volume,
+    line,
+    mistake,
+)
 from generator.records.source import Source
 from generator.units.kinds import ANY_OTHER_NAME, KINDS, WATER_KINDS, kind_named
 
@@ -98,6 +112,25 @@ def _address(value: Any) -> str:
 Address = Annotated[
     str, BeforeValidator(_address), WithJsonSchema({"type": "string", "format": "uri", "pattern": "^https://"})
 ]
+
+
+_MAIL = re.compile(r"[A-Za-z0-9._+-]+@[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)+")
+
+
+def _contact(value: Any) -> str:
+    text = line(value)
+    looks = "://" in text or ("@" in text and " " not in text)
+    if looks and not way_to(text):
+        raise mistake("address", f"'{text}' is not an address", "write for example ines@reef.example, or https://…")
+    return text
+
+
+Contact = Annotated[str, BeforeValidator(_contact), WithJsonSchema({"type": "string", "minLength": 1})]
+
+
+def way_to(contact: str) -> str:
+    """The address that a contact leads to; "" for words."""
+    return f"mailto:{contact}" if _MAIL.fullmatch(contact) else contact if _ADDRESS.fullmatch(contact) else ""
 
 
 # The newest form of the files. A journal that names none has the first; what has changed since is in read/formats.py.
@@ -197,6 +230,7 @@ class Publish:
 
     `offers`: corals that are ready to offer. `containers`: containers for transport, and results of their trips.
     `weeks`: what changed in a week, as a page and in the feed.
+    `contact`: the journal's contact, for everybody who is not the keeper.
     `history`: when each record was written and changed, by git; `authors`: and who did it.
     `keep`: files and folders in the site's folder that each build leaves as they are, such as CNAME or .git.
     """
@@ -209,6 +243,7 @@ class Publish:
     offers: Flag = False
     containers: Flag = False
     weeks: Flag = False
+    contact: Flag = False
     history: Flag = False
     authors: Flag = False
     keep: tuple[SitePath, ...] = ()
@@ -239,6 +274,7 @@ class Settings:
     `format` is the form of all its files, which `corallite tidy` brings to the newest; without it, the first.
     `units` gives the unit of bare numbers and of the pages. `language` is the language of the pages.
     `history: git` puts on each record's page of the keeper's own site when it was written and changed, and who did it.
+    `contact` is how to reach the keeper: an e-mail address, an https address, or words.
     `safe_distances` are the keeper's own safe distances by genus, in lower case (galaxea).
     """
 
@@ -251,6 +287,7 @@ class Settings:
     base_url: Address | None = None
     repository: Repository | None = None
     about: Text | None = None
+    contact: Contact | None = None
     units: Units = Field(default_factory=dict)
     date_order: Literal["year-month-day", "day-month-year", "month-day-year"] = "year-month-day"
     publish: Publish | None = None

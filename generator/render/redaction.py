@@ -86,7 +86,9 @@ def offered_to(audience: Audience, publish: Publish | None) -> bool:
 
 
 def settings_for(settings: Settings, trades: Mapping[str, Trade], policy: AccessPolicy) -> Settings:
-    """The settings without the containers, except those of a partner's own journeys."""
+    """The settings without a contact, and without the containers but those of a partner's own journeys."""
+    if not policy.allows("contact"):
+        settings = replace(settings, contact=None)
     if policy.allows("containers"):
         return settings
     journeys = [trade.travel for trade in trades.values()]

@@ -64,6 +64,7 @@ class CoralRow:
     to_offer: bool
     photo: PhotoLink | None
     find: str
+    more: tuple[Inline, ...] = ()
 
 
 def corals_page(ctx: PageContext) -> Page:
@@ -107,10 +108,11 @@ def _others(ctx: PageContext) -> Iterator[Link]:
 def gallery(ctx: PageContext, corals: Iterable[Coral]) -> Drawn:
     """Corals as pictures with a few words, by name."""
     by_name = sorted(corals, key=lambda coral: (coral.name.casefold(), coral.id))
-    return Drawn("gallery", tuple(_row(ctx, coral) for coral in by_name))
+    return Drawn("gallery", tuple(coral_row(ctx, coral) for coral in by_name))
 
 
-def _row(ctx: PageContext, coral: Coral) -> CoralRow:
+def coral_row(ctx: PageContext, coral: Coral) -> CoralRow:
+    """A coral as it stands in the gallery."""
     photos = ctx.photos(coral.photos, coral.name)
     form = ctx.words(f"forms.{coral.form}")
     living = coral.lives_on(ctx.today)
@@ -186,17 +188,21 @@ def _said(found: Figure) -> Inline:
     return found.shown or found.cannot or ""
 
 
+_OF_CUTS = ("coral.pieces_head", "coral.mass_head", "coral.into", "coral.healed")
+
+
 def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
     """The page of one coral; `story` is its Markdown as safe HTML."""
     words, found = ctx.words, ctx.found.corals.get(coral.id)
     state, photos = state_of(ctx, coral), ctx.photos(coral.photos, coral.name)
     named_in = ctx.ties.named_in.get(f"coral/{coral.id}", ())
     healthy = _dated(ctx, "coral.health", ("coral.seen", "coral.until", "coral.details"), _health(ctx, coral))
-    heads = ("coral.pieces_head", "coral.mass_head", "coral.into", "coral.healed")
-    cut = _dated(ctx, "coral.cuttings", heads, _cuttings(ctx, coral))
+    cut = _dated(ctx, "coral.cuttings", _OF_CUTS, _cuttings(ctx, coral))
     sizes = _dated(ctx, "coral.sizes", ("coral.length", "coral.width", "coral.height"), _sizes(ctx, coral))
     weighings = _dated(ctx, "coral.weighings", ("coral.mass_head", "coral.how_head"), _weighings(ctx, coral))
-    first, to_do = coral_at_a_glance(ctx, coral, found), row(*_to_do(ctx, coral))
+    first = coral_at_a_glance(ctx, coral, found)
+    ways = (write_link(ctx, f"of-{coral.id}"), photo_size_link(ctx, coral.id))
+    to_do = row(*ways) if coral.placement_on(ctx.today) else None
     who, drawn = facts(*_facts(ctx, coral)), rings(ctx, coral)
     title, told = words("coral.identity"), section(words("coral.story"), group("prose", story))
     identity = section("" if first else title, first or who, to_do, id="" if first else "identity")
@@ -232,13 +238,6 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
         text=" ".join((coral.id, coral.line, ctx.to_line(coral.line).text, state, story.striptags())),
         lead=state if coral.lives_on(ctx.today) else f"{state} · {words('coral.not_living')}",
     )
-
-
-def _to_do(ctx: PageContext, coral: Coral) -> Iterator[Link | None]:
-    """What a keeper can write of a coral that is in one of the systems."""
-    if coral.placement_on(ctx.today):
-        yield write_link(ctx, f"of-{coral.id}")
-        yield photo_size_link(ctx, coral.id)
 
 
 def _dated(ctx: PageContext, title: str, heads: tuple[str, ...], rows: Iterable[tuple[Inline, ...]]) -> Table:
@@ -306,9 +305,8 @@ def _weighings(ctx: PageContext, coral: Coral) -> Iterator[tuple[Inline, ...]]:
 def _how_weighed(ctx: PageContext, weighing: Weighing) -> str:
     words = ctx.words
     how = words("coral.in_water") if weighing.in_water else words("coral.in_air")
-    if weighing.holder:
-        return words("coral.with_holder", how=how, holder=ctx.say.written(weighing.holder))
-    return how
+    holder = ctx.say.written(weighing.holder) if weighing.holder else ""
+    return words("coral.with_holder", how=how, holder=holder) if holder else how
 
 
 def _cuttings(ctx: PageContext, coral: Coral) -> Iterator[tuple[Inline, ...]]:

@@ -1,22 +1,24 @@
 """What pages about trades share (what was given, money, promises); and the page of what is ready to offer."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
 from generator.reckon.trade.offers import Account, Check, Offer, Rule, rules
 from generator.records.carried_out import promise_kept
 from generator.records.coral import Coral
 from generator.records.fields import Money
-from generator.records.trade import Owed, Trade
+from generator.records.settings import way_to
+from generator.records.trade import Given, Owed, Received, Trade
 from generator.render.base import links
-from generator.render.base.blocks import Paragraph, Table, facts, folded, group, section
+from generator.render.base.blocks import Drawn, Paragraph, Table, facts, folded, group, section
 from generator.render.base.context import PageContext, page, section_crumb
-from generator.render.base.links import BREAK, Inline, Phrase, Span, bold, code, joined, small
+from generator.render.base.links import BREAK, Inline, Link, Phrase, Span, bold, code, joined, small
 from generator.render.base.numbers import NBSP, plain
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.base.words import Words
-from generator.render.pages.coral import gallery
+from generator.render.pages.coral import CoralRow, coral_row
 from generator.render.pages.room import say_days
 from generator.render.pages.travel import to_trade
 from generator.units.quantity import Quantity
@@ -133,39 +135,78 @@ def still_owed(ctx: PageContext, accounts: Sequence[Account]) -> Iterator[str]:
         yield words("trades.sum.none")
 
 
+def offered(ctx: PageContext) -> Drawn:
+    """What is ready and marked to be offered, as pictures: how long it is here, and what one of its line was agreed at.
+
+    One without a picture has that of what it was cut from.
+    """
+    corals = [ctx.view.corals[offer.coral] for offer in ctx.found.offers if offer.ready and offer.marked]
+    return Drawn("gallery", tuple(_on_offer(ctx, coral) for coral in sorted(corals, key=lambda coral: coral.name)))
+
+
+def _on_offer(ctx: PageContext, coral: Coral) -> CoralRow:
+    words, row, of = ctx.words, coral_row(ctx, coral), coral
+    photo = row.photo
+    while photo is None and of.parent and of.parent in ctx.view.corals:
+        of = ctx.view.corals[of.parent]
+        photo = next(reversed(ctx.photos(of.photos, of.name)), None)
+    agreed: list[tuple[date, str]] = []
+    for trade in ctx.view.trades.values():
+        pieces: tuple[Given | Received, ...] = (*trade.gave, *trade.received)
+        kin = (
+            each for each in pieces if each.coral in ctx.view.corals and ctx.view.corals[each.coral].line == coral.line
+        )
+        agreed += [(trade.at, say_money(words, each.worth)) for each in kin if each.worth]
+    more = [
+        words("gallery.here", n=round((ctx.today - coral.arrival.at).days / 30.4), day=ctx.say.on(coral.arrival.at)),
+        *(words("gallery.worth", worth=worth, day=ctx.say.on(at)) for at, worth in sorted(agreed)[-1:]),
+        *([words("gallery.photo_of", name=of.name)] if photo and of is not coral else []),
+    ]
+    return replace(row, photo=photo, more=tuple(more))
+
+
+def contact(ctx: PageContext) -> Paragraph | None:
+    """How to reach the keeper, where this audience may know."""
+    settings = ctx.view.settings
+    if ctx.view.writes or not settings.contact:
+        return None
+    return Paragraph(joined(f"{settings.keeper}:", Link(settings.contact, way_to(settings.contact))))
+
+
 def offers_page(ctx: PageContext) -> Page:
     """The page: others see what is ready and marked to be offered, the keeper every living coral and every rule."""
     words, writes = ctx.words, ctx.view.writes
     found = ctx.found.offers
-    offered = [offer for offer in found if offer.ready and offer.marked]
+    ready = [offer for offer in found if offer.ready and offer.marked]
     unoffered = [offer for offer in found if offer.ready and not offer.marked]
     held = [offer for offer in found if not offer.ready]
-    corals = gallery(ctx, (ctx.view.corals[offer.coral] for offer in offered))
     return page(
         ctx,
         "offers",
         "trades",
+        section(words("offers.ready"), offered(ctx) or Paragraph(words("offers.none"))),
         group(
             "side-by-side",
             section(
                 words("offers.meets"),
-                _marks(ctx, {"ready": offered, "unoffered": unoffered, "held": held}),
+                _marks(ctx, {"ready": ready, "unoffered": unoffered, "held": held}),
                 Paragraph(words("offers.unmarked"), "note"),
             ),
             section(words("offers.held"), _held(ctx, held)),
         )
         if writes and found
-        else section(words("offers.ready"), corals or Paragraph(words("offers.none"))),
-        folded(words("offers.numbers"), _met(ctx, [*offered, *unoffered])),
+        else None,
+        folded(words("offers.numbers"), _met(ctx, [*ready, *unoffered])),
         folded(
             words("offers.rules.title"),
             facts(*(_rule(ctx, rule) for rule in rules(ctx.view.settings.offers))),
             lead=words("offers.rules.lead") if writes else "",
             method=to_method(ctx, "ready-to-offer"),
         ),
+        contact(ctx),
         Paragraph(words("cautions.cites"), "caution after"),
         crumbs=(section_crumb(ctx, "trades"),),
-        lead=words("offers.lead", n=len(offered)),
+        lead=words("offers.lead", n=len(ready)),
     )
 
 

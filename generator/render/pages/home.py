@@ -20,7 +20,6 @@ from generator.render.base.blocks import (
     facts,
     folded,
     group,
-    items,
     row,
     section,
 )
@@ -30,18 +29,15 @@ from generator.render.base.numbers import NBSP, in_signs
 from generator.render.base.page import Page
 from generator.render.base.words import template_files
 from generator.render.pages.attention import links_to_lines_at_risk, matters
-from generator.render.pages.coral import gallery
-from generator.render.pages.deals import still_owed
 from generator.render.pages.journal import entry_list, newest_first
 from generator.render.pages.next_tests import calendar_link, due_soon, first_line, nothing
 from generator.render.pages.search import words_in
 from generator.render.pages.system import AT_A_GLANCE, MOST_MATTERS, systems_at_a_glance
-from generator.render.pages.trades import account_card, newest_trades, over_time, trade_table
 from generator.render.tables.column import Column
 from generator.render.tables.column import Table as DataTable
 from generator.render.tables.files import JOURNAL, JOURNAL_KEYS, PACKAGE, SQLITE, all_tables, meaning
 
-_NEWEST_ENTRIES, _NEWEST_TRADES, _NEWEST_CORALS, _NEWEST_TODAY = 5, 3, 4, 3
+_NEWEST_TODAY = 3
 
 
 def today_page(ctx: PageContext) -> Page:
@@ -72,7 +68,7 @@ def today_page(ctx: PageContext) -> Page:
         ),
         section(words("today.glance"), systems_at_a_glance(ctx, AT_A_GLANCE), onward(ctx, links.SINCE, "since.title")),
         section(words("next_tests.heading"), *tests, Paragraph(calendar_link(ctx), "onward")) if tests else None,
-        _newest(ctx, words("today.entries"), _NEWEST_TODAY),
+        newest_entries(ctx, words("today.entries"), _NEWEST_TODAY),
         onward(ctx, links.GUIDES, "guides.title"),
         description=headline,
         heading=headline,
@@ -81,56 +77,10 @@ def today_page(ctx: PageContext) -> Page:
     )
 
 
-def _newest(ctx: PageContext, title: str, most: int) -> Section | None:
+def newest_entries(ctx: PageContext, title: str, most: int) -> Section | None:
+    """The newest entries of the journal, with the way to all; None without any."""
     newest = newest_first(ctx.ties.headings.values())[:most]
     return section(title, entry_list(ctx, newest), onward(ctx, links.JOURNAL, "today.all_entries")) if newest else None
-
-
-def front_page(ctx: PageContext) -> Page:
-    """The page that greets a visitor; what the keeper has to do stands on the keeper's own site only."""
-    words, settings = ctx.words, ctx.view.settings
-    living = [coral for coral in ctx.view.corals.values() if coral.lives_on(ctx.today)]
-    pictured = sorted(living, key=lambda coral: (bool(coral.photos), coral.arrival.at, coral.id), reverse=True)
-    corals = pictured[:_NEWEST_CORALS]
-    return page(
-        ctx,
-        "front",
-        "front",
-        *(_between_us(ctx) if ctx.view.partner else ()),
-        section(words("front.corals"), gallery(ctx, corals), onward(ctx, links.CORALS, "front.all_corals"))
-        if corals
-        else None,
-        _newest(ctx, words("front.entries"), _NEWEST_ENTRIES),
-        section(
-            words("front.systems"),
-            systems_at_a_glance(ctx, AT_A_GLANCE),
-            onward(ctx, links.SINCE, "since.title") if ctx.view.shows_weeks else None,
-        ),
-        title=settings.title,
-        description=settings.about or settings.title,
-        lead=settings.about or "",
-    )
-
-
-def _between_us(ctx: PageContext) -> Iterator[Section]:
-    """For a partner, from their side: what was given, taken and is owed, what came from them, what is on offer."""
-    words, trades = ctx.words, newest_trades(ctx)
-    accounts = ctx.found.trade.accounts.values()
-    theirs = gallery(ctx, (each for each in ctx.view.corals.values() if each.arrival.partner == ctx.view.partner))
-    offered = [ctx.view.corals[each.coral] for each in ctx.found.offers if each.ready and each.marked]
-    if trades:
-        yield section(
-            words("front.trades", keeper=ctx.view.settings.keeper),
-            items(*still_owed(ctx, list(accounts)), look="plain"),
-            over_time(ctx, trades),
-            group("accounts", *(account_card(ctx, each) for each in accounts)),
-            trade_table(ctx, trades[:_NEWEST_TRADES]),
-            onward(ctx, links.TRADES, "front.all_trades"),
-        )
-    if theirs:
-        yield section(words("front.theirs"), theirs)
-    if offered and ctx.view.shows_offers:
-        yield section(words("front.offered"), gallery(ctx, offered), onward(ctx, links.OFFERS, "offers.title"))
 
 
 def guides_page(ctx: PageContext) -> Page:

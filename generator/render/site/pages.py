@@ -26,6 +26,7 @@ with later():
     from generator.render.pages import deals as _offers
     from generator.render.pages import doses as _doses
     from generator.render.pages import dosing as _dosing
+    from generator.render.pages import front as _front
     from generator.render.pages import home as _home
     from generator.render.pages import journal as _journal
     from generator.render.pages import lines as _lines
@@ -77,7 +78,7 @@ _FIXED = {**_ALWAYS, **{address: made for address, (made, _) in _SOMETIMES.items
 # How a page is made of what it is about, by its kind. Entries and corals are below: their texts can have mistakes.
 _KINDS: dict[str, Callable[[PageContext, str], Page]] = {
     "fixed": lambda ctx, address: _FIXED[address](ctx),
-    "home": lambda ctx, _: _home.today_page(ctx) if ctx.view.shows_tasks else _home.front_page(ctx),
+    "home": lambda ctx, _: _home.today_page(ctx) if ctx.view.shows_tasks else _front.front_page(ctx),
     "system": lambda ctx, id: _system.system_page(ctx, ctx.view.systems[id], ctx.findings[id]),
     "log sheet": lambda ctx, id: _next_tests.log_sheet_page(ctx, ctx.view.systems[id], ctx.findings[id]),
     "shares": lambda ctx, id: _shares.shares_page(ctx, ctx.view.systems[id], ctx.found.shares[id]),
