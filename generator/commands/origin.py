@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from generator.exchange.document import Document
     from generator.exchange.record_of_origin import Piece
-    from generator.exchange.verify import Statement, Verdict
+    from generator.records.coral import Statement, Verdict
     from generator.records.journal import Journal
     from generator.records.trade import Trade
 
@@ -64,7 +64,6 @@ def run(args: argparse.Namespace) -> int:
 def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
     from generator.commands.papers import photo_digests, received_files
     from generator.exchange import record_of_origin
-    from generator.exchange.verify import sign
     from generator.records.journal import day_of
 
     today = day_of(args.as_of) if args.as_of else datetime.now(journal.settings.time_zone).date()
@@ -73,9 +72,7 @@ def _document(args: argparse.Namespace, journal: "Journal") -> dict[str, Any]:
     received = received_files(args.content, journal.received)
     partner = journal.partners[trade.partner] if trade else None
     document, _ = record_of_origin.make(journal, pieces, day, photos, received, partner)
-    if args.key is None:
-        return document
-    return record_of_origin.with_signature(document, sign(record_of_origin.signable(document), args.key, args.content))
+    return record_of_origin.signed(document, args.key, args.content) if args.key else document
 
 
 def _pieces(
@@ -149,7 +146,7 @@ def take_in_run(args: argparse.Namespace) -> int:
     if unknown:
         raise Stop(*unknown)
     document, verdict = _verified(raw, args.allowed_signers)
-    if not verdict.sound:
+    if verdict.faults:
         raise Stop("refused:", *_in_words(verdict.faults))
     taken = take_in(document, raw, journal, How(arrived, args.partner, args.trade, args.system))
     with stopping(wrote="nothing was written"):
@@ -181,7 +178,7 @@ def verify_run(args: argparse.Namespace) -> int:
         raise Stop(f"there is no file {args.allowed_signers} (give the path of your list of keys)")
     _, verdict = _verified(raw, args.allowed_signers, args.digest)
     _print_verdict(verdict, None if args.all else shutil.get_terminal_size())
-    return 0 if verdict.sound else 1
+    return 1 if verdict.faults else 0
 
 
 def _read_record(file: Path) -> bytes:
@@ -233,10 +230,9 @@ def _print_verdict(verdict: "Verdict", screen: "os.terminal_size | None") -> Non
 
 def _in_words(statements: "Iterable[Statement]") -> list[str]:
     """Each statement in the words of the pages, with days as in ISO 8601."""
-    from generator.render.papers import Told, statements_in_words
+    from generator.render.papers import statements_in_words
 
-    told = (Told(each.id, each.facts) for each in statements)
-    return [f"  {line}".replace("\u00a0", " ") for line in statements_in_words(english(), told, str)]
+    return [f"  {line}".replace("\u00a0", " ") for line in statements_in_words(english(), statements, str)]
 
 
 def _fitting(lines: list[str], room: int, columns: int) -> list[str]:

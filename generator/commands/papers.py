@@ -13,13 +13,13 @@ from generator.exchange.document import Document, canonical, digest_of_bytes, id
 from generator.exchange.reading import MAX_BYTES, read_document
 from generator.exchange.record_of_origin import Piece
 from generator.exchange.schema import Refused
-from generator.exchange.verify import Statement, sign, verify
+from generator.exchange.verify import verify
 from generator.read.discover import read_bytes
-from generator.records.coral import Coral
+from generator.records.coral import Coral, Verdict
 from generator.records.journal import Journal
 from generator.records.trade import Trade
 from generator.render.audience import View
-from generator.render.papers import Hand, Paper, Papers, Told, Verified
+from generator.render.papers import Hand, Paper, Papers
 
 # A larger one is refused as a picture.
 _MOST_OF_A_PHOTO = 60_000_000
@@ -159,14 +159,12 @@ def received_files(content: Path, names: Iterable[str]) -> dict[str, bytes]:
 def _of_coral(desk: Desk, coral: Coral, day: date) -> Paper:
     file = coral.provenance.file if coral.provenance else ""
     came = _verified(desk.received.get(file, b"")) if file else None
-    giver = desk.journal.settings.keeper
+    giver, pieces = desk.journal.settings.keeper, (Piece(coral.id),)
     try:
-        _, opened = record_of_origin.make(
-            desk.journal, (Piece(coral.id),), day, desk.photos([Piece(coral.id)]), desk.received
-        )
+        _, opened = record_of_origin.make(desk.journal, pieces, day, desk.photos(pieces), desk.received)
     except Refused as refusal:
-        return Paper(coral.id, day, giver, Verified(refused=str(refusal)), file=file, came_with=came)
-    return Paper(coral.id, day, giver, _found(opened), _chains(desk, opened), file=file, came_with=came)
+        return Paper(coral.id, day, giver, Verdict(refused=str(refusal)), file=file, came_with=came)
+    return Paper(coral.id, day, giver, verify(opened), _chains(desk, opened), file=file, came_with=came)
 
 
 def _of_trade(desk: Desk, trade: Trade, seen: View, whole: bool) -> Paper | None:
@@ -180,40 +178,24 @@ def _of_trade(desk: Desk, trade: Trade, seen: View, whole: bool) -> Paper | None
     try:
         document, opened = record_of_origin.make(desk.journal, pieces, trade.at, desk.photos(pieces), desk.received, to)
     except Refused as refusal:
-        return Paper(trade.id, trade.at, giver, Verified(refused=str(refusal)))
+        return Paper(trade.id, trade.at, giver, Verdict(refused=str(refusal)))
     if desk.key is not None:
-        made = sign(record_of_origin.signable(document), desk.key, desk.content)
-        document = record_of_origin.with_signature(document, made)
+        document = record_of_origin.signed(document, desk.key, desk.content)
         opened = read_document(canonical(document))
-    return Paper(
-        trade.id,
-        trade.at,
-        giver,
-        _found(opened),
-        _chains(desk, opened),
-        signed=desk.key is not None,
-        document=canonical(document) + b"\n" if whole else None,
-    )
+    text = canonical(document) + b"\n" if whole else None
+    chains = _chains(desk, opened)
+    return Paper(trade.id, trade.at, giver, verify(opened), chains, signed=desk.key is not None, document=text)
 
 
 def _leaves(desk: Desk, piece: Piece, seen: View) -> bool:
     return piece.coral in seen.corals and desk.journal.corals[piece.coral].audience != "own"
 
 
-def _verified(raw: bytes) -> Verified:
+def _verified(raw: bytes) -> Verdict:
     try:
-        return _found(read_document(raw))
+        return verify(read_document(raw))
     except Refused as refusal:
-        return Verified(refused=str(refusal))
-
-
-def _found(document: Document) -> Verified:
-    verdict = verify(document)
-    return Verified(verdict.digest, _told(verdict.proven), _told(verdict.claimed), _told(verdict.faults))
-
-
-def _told(statements: Iterable[Statement]) -> tuple[Told, ...]:
-    return tuple(Told(statement.id, statement.facts) for statement in statements)
+        return Verdict(refused=str(refusal))
 
 
 def _chains(desk: Desk, document: Document) -> tuple[tuple[Hand, ...], ...]:

@@ -6,11 +6,13 @@ It holds only what the keeper marks for partners or for the public. Records of o
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 from generator.exchange.document import Document, canonical, digest, identity_of, identity_of_piece
 from generator.exchange.reading import read_document
 from generator.exchange.schema import Refused, context, plain_letters
+from generator.exchange.verify import sign
 from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.records.source import Source
@@ -204,15 +206,11 @@ def own_texts(journal: Journal) -> Iterator[tuple[Source, tuple[str, ...], str]]
             )
 
 
-def signable(document: Written) -> bytes:
-    """The bytes that a keeper signs: the last handover, which lists every record and handover by digest."""
-    return canonical({name: value for name, value in document["handovers"][-1].items() if name != "signature"})
-
-
-def with_signature(document: Written, signature: str) -> Written:
-    """The document with the signature of its last handover in it."""
-    signed = {**document["handovers"][-1], "signature": signature}
-    return _sealed(document["records"], [*document["handovers"][:-1], signed])
+def signed(document: Written, key: Path, journal: Path) -> Written:
+    """The document with its last handover, which lists every record and handover by digest, signed. As `sign`."""
+    *before, last = document["handovers"]
+    unsigned = canonical({name: value for name, value in last.items() if name != "signature"})
+    return _sealed(document["records"], [*before, {**last, "signature": sign(unsigned, key, journal)}])
 
 
 def _sealed(records: list[Written], handovers: list[Written]) -> Written:

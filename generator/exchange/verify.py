@@ -14,6 +14,7 @@ from pathlib import Path
 
 from generator.exchange.document import CoralRecord, Document, Handover, canonical
 from generator.exchange.schema import Refused
+from generator.records.coral import Statement, Verdict
 
 # So that a signature made for anything else can never pass for one of ours (ssh-keygen(1), -n).
 NAMESPACE = "record-of-origin@corallite"
@@ -106,32 +107,6 @@ def _keygen(*words: str, given: bytes) -> subprocess.CompletedProcess[bytes]:
         return subprocess.run([program, *words], input=given, capture_output=True, timeout=_SECONDS, check=False)
     except subprocess.TimeoutExpired:
         raise Refused("ssh-keygen", "ssh-keygen does not answer", "unlock the key, and try again") from None
-
-
-@dataclass(frozen=True, slots=True)
-class Statement:
-    """One statement about a record: the id of its words, and the facts that fill them."""
-
-    id: str
-    facts: tuple[tuple[str, str], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """What is proven, what is only claimed, and the checks that fail (`faults`).
-
-    Without faults the claims may still be false: a keeper can sign anything.
-    """
-
-    digest: str
-    proven: tuple[Statement, ...]
-    claimed: tuple[Statement, ...]
-    faults: tuple[Statement, ...]
-
-    @property
-    def sound(self) -> bool:
-        """Whether no check fails."""
-        return not self.faults
 
 
 @dataclass(frozen=True, slots=True)

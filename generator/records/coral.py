@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterable
+from dataclasses import dataclass as plain
 from datetime import date
 from math import pi
 from typing import Annotated, Any, Literal, TypeVar
@@ -273,3 +274,25 @@ class Coral:
 def standing_in(corals: Iterable[Coral], system: str, day: date) -> list[Coral]:
     """The corals in a system on a day, by the places that are recorded."""
     return [coral for coral in corals if (on := coral.placement_on(day)) and on.system == system]
+
+
+@plain(frozen=True, slots=True)
+class Statement:
+    """One statement about a record of origin: the id of its words, and the facts that fill them."""
+
+    id: str
+    facts: tuple[tuple[str, str], ...] = ()
+
+
+@plain(frozen=True, slots=True)
+class Verdict:
+    """What is proven of a record of origin, what is only claimed, and the checks that fail (`faults`).
+
+    Without faults the claims may still be false: a keeper can sign anything. `refused` is the reason if it was refused.
+    """
+
+    digest: str = ""
+    proven: tuple[Statement, ...] = ()
+    claimed: tuple[Statement, ...] = ()
+    faults: tuple[Statement, ...] = ()
+    refused: str = ""

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
+from generator.records.coral import Statement, Verdict
 from generator.render.audience import View
 from generator.render.base.numbers import NBSP
 from generator.render.base.words import Words
@@ -17,14 +18,6 @@ Facts = tuple[tuple[str, str], ...]
 PEOPLE = ("keeper", "known_as", "other")
 CORALS = ("coral", "oldest")
 _PAPERS = ("region", "year", "source_code", "appendix", "permit")
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """One statement about a record: the id of its words, and the facts that fill them."""
-
-    id: str
-    facts: Facts = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,17 +32,6 @@ class Hand:
 
 
 @dataclass(frozen=True, slots=True)
-class Verified:
-    """What was found about a record; `refused` is the reason if it was refused."""
-
-    digest: str = ""
-    proven: tuple[Told, ...] = ()
-    claimed: tuple[Told, ...] = ()
-    faults: tuple[Told, ...] = ()
-    refused: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Paper:
     """The record of origin of a coral or of a trade's frags, as it would be handed over on a day.
 
@@ -60,11 +42,11 @@ class Paper:
     id: str
     at: date
     giver: str
-    verified: Verified
+    verified: Verdict
     chains: tuple[tuple[Hand, ...], ...] = ()
     signed: bool = False
     file: str = ""
-    came_with: Verified | None = None
+    came_with: Verdict | None = None
     document: bytes | None = None
 
 
@@ -103,13 +85,13 @@ def _seen(paper: Paper, view: View) -> Paper:
         kept = [(name, text) for name, text in told if name != "permit" and (region or name != "region")]
         return tuple((name, _known(name, text, named, hidden)) for name, text in kept)
 
-    def verified(found: Verified) -> Verified:
-        def seen(every: Iterable[Told]) -> tuple[Told, ...]:
-            shown = (Told(told.id, facts(told.facts)) for told in every)
+    def verified(found: Verdict) -> Verdict:
+        def seen(every: Iterable[Statement]) -> tuple[Statement, ...]:
+            shown = (Statement(told.id, facts(told.facts)) for told in every)
             return tuple(told for told in shown if told.id != "papers" or {*dict(told.facts)} - {"coral", "keeper"})
 
         refused = found.refused and "withheld"
-        return Verified(found.digest, seen(found.proven), seen(found.claimed), seen(found.faults), refused)
+        return Verdict(found.digest, seen(found.proven), seen(found.claimed), seen(found.faults), refused)
 
     return replace(
         paper,
@@ -140,7 +122,7 @@ def _known(name: str, text: str, named: set[str], hidden: set[str]) -> str:
     return text
 
 
-def statements_in_words(words: Words, statements: Iterable[Told], day: Callable[[str], str]) -> tuple[str, ...]:
+def statements_in_words(words: Words, statements: Iterable[Statement], day: Callable[[str], str]) -> tuple[str, ...]:
     """Each statement in words, once: equal frags have equal statements. `day` says a day that is given as in ISO 8601.
 
     A name that may not be seen is replaced by a general word.

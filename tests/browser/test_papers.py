@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from generator.render.papers import Hand, Told
+from generator.records.coral import Statement
+from generator.render.papers import Hand
 from tests.browser.visits import opened
 from tests.render import sample
 from tests.render.pages import drawn
@@ -26,9 +27,9 @@ def _hands(piece: int) -> tuple[Hand, ...]:
     )
 
 
-def _claim(piece: int) -> Told:
+def _claim(piece: int) -> Statement:
     facts = (("coral", f"Lantern of the grey quay {piece}"), ("keeper", _LONG), ("region", _LONG), ("permit", _LONG))
-    return Told("papers", (*facts, ("year", "2019"), ("source_code", "F"), ("appendix", "II")))
+    return Statement("papers", (*facts, ("year", "2019"), ("source_code", "F"), ("appendix", "II")))
 
 
 # The two sizes of office paper. Source: ISO 216; ANSI/ASME Y14.1.
@@ -39,7 +40,7 @@ def test_a_record_of_many_pieces_hands_and_claims_prints_on_one_sheet(
 ) -> None:
     usual = sample.papers()
     (paper,) = usual.trades.values()
-    signed = [Told("signed", (*_KEY[:1], ("date", f"2026-02-{day:02}"), *_KEY[2:])) for day in range(12, 0, -1)]
+    signed = [Statement("signed", (*_KEY[:1], ("date", f"2026-02-{day:02}"), *_KEY[2:])) for day in range(12, 0, -1)]
     proven = (signed[0], *paper.verified.proven, *signed[1:])
     found = replace(paper.verified, proven=proven, claimed=tuple(map(_claim, range(24))))
     full = replace(paper, verified=found, chains=tuple(map(_hands, range(pieces))))

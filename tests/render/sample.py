@@ -34,6 +34,8 @@ from generator.records.coral import (
     Photo,
     Placement,
     Size,
+    Statement,
+    Verdict,
     Weighing,
 )
 from generator.records.fields import Money
@@ -57,7 +59,7 @@ from generator.records.trade import (
 )
 from generator.render.audience import View, view
 from generator.render.base.prose import Copy, Picture
-from generator.render.papers import Hand, Paper, Papers, Told, Verified
+from generator.render.papers import Hand, Paper, Papers
 from generator.render.site.site_map import Site, site
 from generator.units.quantity import Estimate, Quantity
 
@@ -482,13 +484,13 @@ def papers() -> Papers:
     day = date(2026, 2, 1)
     who = (("coral", "Tide Lantern 1"), ("keeper", "CANARY-keeper"))
     told = (
-        Told("coral", (*who, ("species", "Acropora millepora"), ("how", "trade"), ("date", "2026-02-01"))),
-        Told("papers", (*who, ("permit", "CANARY-permit"))),
-        Told("papers", (*who, ("year", "2019"), ("permit", "CANARY-permit"))),
+        Statement("coral", (*who, ("species", "Acropora millepora"), ("how", "trade"), ("date", "2026-02-01"))),
+        Statement("papers", (*who, ("permit", "CANARY-permit"))),
+        Statement("papers", (*who, ("year", "2019"), ("permit", "CANARY-permit"))),
     )
     last = (("coral", "Tide Lantern 1"), ("corals", "2"), ("hands", "2"), ("oldest", "CANARY-back-coral"))
-    chain = Told("chain", (*last, ("keeper", "CANARY-keeper")))
-    found = Verified(f"sha256:{'ab' * 32}", (chain,), told)
+    chain = Statement("chain", (*last, ("keeper", "CANARY-keeper")))
+    found = Verdict(f"sha256:{'ab' * 32}", (chain,), told)
     hands = (
         Hand("Tide Lantern 1", "tide-lantern-1", "Wren Halloway", "trade", day),
         Hand("CANARY-back-coral", "back-coral", "CANARY-keeper", "bought", day),

@@ -9,14 +9,14 @@ from datetime import date
 from itertools import accumulate
 from math import ceil
 
-from generator.records.coral import Coral
+from generator.records.coral import Coral, Statement, Verdict
 from generator.records.trade import Trade
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, group, items, row, section
 from generator.render.base.context import PageContext, frame, page, section_crumb
 from generator.render.base.links import Inline, Link, Span, code, joined, small
 from generator.render.base.page import Page
-from generator.render.papers import Hand, Paper, Told, Verified, statements_in_words
+from generator.render.papers import Hand, Paper, statements_in_words
 
 # ISO/IEC 18004 asks for four modules of light around the code.
 QUIET = 4
@@ -193,7 +193,7 @@ def _hand(ctx: PageContext, hand: Hand) -> tuple[Inline, ...]:
     )
 
 
-def _findings(ctx: PageContext, found: Verified) -> Iterator[Block]:
+def _findings(ctx: PageContext, found: Verdict) -> Iterator[Block]:
     """What a record proves, what it only claims, and which checks fail, in words."""
     words = ctx.words
     proven, claimed = _said(ctx, found.proven), _said(ctx, found.claimed)
@@ -214,5 +214,5 @@ def _fitting(said: tuple[str, ...], lines: int) -> tuple[str, ...]:
     return said[: max(1, bisect_right(filled, lines))]
 
 
-def _said(ctx: PageContext, told: Iterable[Told]) -> tuple[str, ...]:
+def _said(ctx: PageContext, told: Iterable[Statement]) -> tuple[str, ...]:
     return statements_in_words(ctx.words, told, lambda day: ctx.say.on(date.fromisoformat(day)))
