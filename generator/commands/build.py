@@ -16,7 +16,6 @@ from generator.commands.check import cannot_leave, judged, unfit
 from generator.commands.options import add_as_of, add_content, address, cache
 from generator.commands.remembering import Last, digest_of_build, last, same, stamp_of_files
 from generator.commands.terminal import Stop, doing, print_problems, stopping
-from generator.door.door import Each, later, parts_of
 
 if TYPE_CHECKING:
     from generator.door.door import Door
@@ -29,13 +28,6 @@ if TYPE_CHECKING:
     from generator.records.source import Problem
     from generator.render.audience import View
     from generator.render.base.prose import Picture
-
-with later():  # loaded when they are needed
-    from generator.publish import assets as _assets
-    from generator.reckon import attention as _attention
-    from generator.render.base import links as _links
-    from generator.render.base import page as _page
-
 
 EXAMPLES = """\
   corallite build --as-of 2026-11-22          the public site, in site/
@@ -185,10 +177,6 @@ def _audience(args: argparse.Namespace, journal: "Journal") -> "tuple[Audience, 
     return "partners", partner
 
 
-# The steps of one page, which share what it is made from.
-_OF_A_PAGE = ("wrong on page", "document", "beside page", "drawn", "links")
-
-
 @dataclass(frozen=True, slots=True)
 class _Made:
     """A site in steps: its files and its pages by address, and what is wrong in the journal and in links.
@@ -216,13 +204,20 @@ def _site_in_steps(
     `tell` gets the name of a part that takes long before it is made, and "" when it is done.
     """
     from generator.commands.papers import papers
+    from generator.door.door import later
     from generator.publish.assets import assets_in
     from generator.publish.stage import dead_links_of, links_in
     from generator.reckon.analysis.journal import analyse
     from generator.records.journal import as_it_stood
     from generator.records.source import in_order
+    from generator.render.base.links import SEARCH
     from generator.render.base.words import digest_of_templates, template_files
     from generator.render.site.site_map import steps_of_site
+
+    with later():  # loaded when they are needed
+        from generator.publish import assets as lazy_assets
+        from generator.reckon import attention as lazy_attention
+        from generator.render.base import page as lazy_page
 
     assert loaded.journal is not None
     journal = _addressed(door, as_it_stood(loaded.journal, as_of, door), args.base_url)
@@ -231,7 +226,7 @@ def _site_in_steps(
     day = door.one("day of papers", lambda: found.as_of.astimezone(journal.settings.time_zone).date())
     shown = papers(journal, seen, args.content, day, args.key, door, loaded.marked)
     by_photo, photo_files, refused = _pictures(args.content, door, seen, loaded.marked, tell)
-    needs = door.one("alerts", lambda: _attention.alerts(journal, found))
+    needs = door.one("alerts", lambda: lazy_attention.alerts(journal, found))
     templates = partial(door.given("templates", {"": digest_of_templates()}), "")
     steps = steps_of_site(door, seen, found, needs, lambda: found.as_of, by_photo, shown, templates)
     door.all_given()
@@ -244,12 +239,12 @@ def _site_in_steps(
 
     def drawn_page(url: str) -> bytes:
         templates()
-        return _page.render_page(steps.pages[url], assets.addresses)
+        return lazy_page.render_page(steps.pages[url], assets.addresses)
 
     assets = assets_in(template_files() / "assets")
     drawn = door.each("drawn", lambda: steps.pages, drawn_page, keep=False)
     beside = door.by_id("file beside", lambda: dict(each for each in steps.beside.values() if each))
-    cards = door.each("card", lambda: steps.cards, lambda address: _assets.png(steps.cards[address]), keep=False)
+    cards = door.each("card", lambda: steps.cards, lambda address: lazy_assets.png(steps.cards[address]), keep=False)
     files = _Together((drawn, beside, *steps.files, photo_files, cards, assets.files))
 
     def problems_of_site() -> tuple["Problem", ...]:
@@ -257,11 +252,12 @@ def _site_in_steps(
 
     links = door.each("links", lambda: steps.pages, lambda url: links_in(drawn[url]))
     told = door.one("problems of site", problems_of_site)
-    # The page of the search asks for all others.
+    # Steps of one page share what it is made from; the page of the search asks for all others.
+    of_a_page = "wrong on page", "document", "beside page", "drawn", "links"
     door.on_all_cores(
         lambda: (
             [[("data file", address)] for address in steps.files[0]]
-            + [[(name, url) for name in _OF_A_PAGE] for url in steps.pages if url != _links.SEARCH]
+            + [[(name, url) for name in of_a_page] for url in steps.pages if url != SEARCH]
         )
     )
     dead = door.each("dead links of", lambda: steps.pages, lambda url: dead_links_of(url, links, files))
@@ -298,11 +294,15 @@ class _Together(Mapping[str, bytes]):
 
     def differing(self) -> frozenset[str]:
         """The addresses of files that are not known to be as in the build before. Assets go with the program."""
+        from generator.door.door import Each
+
         return frozenset().union(*(part.differing() for part in self.parts if isinstance(part, Each)))
 
 
 def _addressed(door: "Door", journal: "Journal", base_url: str | None) -> "Journal":
     """The journal with another public address, if there is one."""
+    from generator.door.door import parts_of
+
     if base_url is None:
         return journal
     given = door.given("base url", {"": base_url})
@@ -312,6 +312,7 @@ def _addressed(door: "Door", journal: "Journal", base_url: str | None) -> "Journ
 
 def _view(door: "Door", journal: "Journal", content: Path, audience: "tuple[Audience, str | None]") -> "View":
     """What the audience may see, with the history of the files where it may see that."""
+    from generator.door.door import parts_of
     from generator.read.git import history_of
     from generator.render.audience import history_for, view
 
