@@ -176,17 +176,16 @@ def _print(judged: "Journey", units: "Mapping[str, str]") -> None:
 
     words = english()
     print(*fit_words(words, judged, partial(say_length, units, digits=1)), end=".\n")
-    cover = "" if judged.covered else f" {words('journey.to_the_brim')}"
-    print(f"Water to cover it: {_said(judged.water, 'volume', units)}.{cover}")
-    lifts = lift_words(words, judged.lift, lambda kg: _heavy(kg, units))
-    print(f"To lift: {_said(judged.lift.mass, 'mass', units)}. {lifts}")
-    learned = (
-        "learned from logged trips"
-        if judged.time_constant.inputs
-        else "from its size: no logged trip of this container has water and air temperatures"
-    )
-    print(f"Water on arrival: {_said(judged.arrival.estimate, 'temperature', units)} ({learned})")
-    print(f"Oxygen lasts: {_said(judged.oxygen.estimate, '', units)}")
+
+    def figure(key: str, found: "Estimate", kind: str, note: str = ".") -> None:
+        print(f"{words(f'journey.figures.{key}')}: {_said(found, kind, units)}{note}")
+
+    figure("water", judged.water, "volume", "." if judged.covered else f". {words('journey.to_the_brim')}")
+    figure("lift", judged.lift.mass, "mass", f". {lift_words(words, judged.lift, lambda kg: _heavy(kg, units))}")
+    legs = len(judged.time_constant.inputs)
+    learned = words("travel.learned", n=legs) if legs else words("travel.usual")
+    figure("arrival", judged.arrival.estimate, "temperature", f" ({learned}).")
+    figure("oxygen", judged.oxygen.estimate, "")
     for risk in judged.risks:
         print(f"{words(f'risks.{risk.id}.name')}: {words(f'risks.levels.{risk.level}')}. ", end="")
         print(words(f"risks.{risk.id}.{risk.level}"))

@@ -276,8 +276,8 @@ def test_without_recorded_places_it_does_not_say_that_they_are_too_small(journal
         "low: {alkalinity: 7 dKH}\nhigh: {alkalinity: 9 dKH}\n"
     )
     said = corallite("place", "--size", "9 x 9 x 6 cm", "--content", content, "--as-of", "2026-03-05")
-    assert (said.returncode, said.stderr) == (1, "")
-    assert said.stdout.startswith("No places are recorded. ")
+    assert (said.returncode, said.stdout) == (1, "")
+    assert said.stderr.startswith("No places are recorded. ")
 
 
 def test_a_place_whose_corals_have_nowhere_to_go_is_no_room_yet() -> None:
@@ -287,10 +287,8 @@ def test_a_place_whose_corals_have_nowhere_to_go_is_no_room_yet() -> None:
     assert said.returncode == 0
     first, stuck, told = said.stdout.splitlines()
     assert first.startswith("1. The Fore-reef, east-stand")
-    assert "210 to 280 PAR, strong flow" in first
-    assert stuck == (
-        "   No room there now: Ballast and Drowned Orchard must move, and no place is free. Cut or give away first."
-    )
+    assert first.endswith(": 210–280 PAR, strong flow; no room there now.")
+    assert stuck == "   What has to move: Ballast → no place is free; Drowned Orchard → no place is free."
     assert told.endswith("and room for what it grows in 121 days, 1.7 cm on every side.")
 
 

@@ -211,9 +211,9 @@ def test_place_finds_what_has_left_no_longer_in_the_way(command, change):
     size = ("--size", "26 x 22 x 10 cm", "--system", "bay")
     before, after = command(BEFORE, "place", *size), command(AFTER, "place", *size)
     if change != "newcomer":
-        assert "Nothing has to move." in after
+        assert "What has to move: nothing." in after
     else:
-        assert before.count("Move ") <= after.count("Move ")
+        assert before.count(" → ") <= after.count(" → ")
 
 
 def test_journey_packs_a_coral_that_stays_or_moves_just_as_before(command, change):

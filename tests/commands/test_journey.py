@@ -120,7 +120,7 @@ def test_a_bare_number_takes_the_journals_unit_and_so_does_the_answer(journal, c
     own = capsys.readouterr().out
     assert re.search(r"It fits, with [\d.]+ in to spare", own)
     assert re.search(r"Water to cover it: [\d.]+ gal", own)
-    assert re.search(r"To lift: \d+ lb .*guideline of \d+ lb for two people together \(\d+ lb for one\)", own)
+    assert re.search(r"Mass to lift: \d+ lb .*guideline of \d+ lb for two people together \(\d+ lb for one\)", own)
     assert re.search(r"Water on arrival: [\d.]+ °F", own)
     assert journey("--colony", "8x6x4 in", "--container", '20" x 15" x 12"', "--duration", "1 h", content=folder) == 0
     assert capsys.readouterr().out == own
@@ -145,7 +145,7 @@ def test_a_mass_that_is_known_counts_instead_of_the_usual(tmp_path: Path, capsys
     width = [
         float(high) - float(low)
         for said in (usual, weighed)
-        for low, high in re.findall(r"To lift:.*?\((\d+) to (\d+)\)", said)
+        for low, high in re.findall(r"Mass to lift:.*?\((\d+) to (\d+)\)", said)
     ]
     assert width[1] < width[0]
 

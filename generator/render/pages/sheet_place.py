@@ -30,7 +30,7 @@ def places_section(ctx: PageContext, name: str, told: Sequence[Suggestion], syst
     """The places it could go to: where in each, its light and flow, what does not fit, and what must move."""
     words, title = ctx.words, ctx.words("sheet.place.places")
     heads = words.each("places.where", "sheet.place.fits", "sheet.place.moves")
-    rows = tuple(_place(ctx, place) for place in told)
+    rows = tuple(place_row(ctx, place) for place in told)
     table = Table(f"{title}: {name}", heads, rows, "tall")
     method = joined(f"{words('why.method')}:", to_method(ctx, "place-for-a-colony"))
     return section(title, table or Paragraph(nowhere(ctx, system)), Paragraph(method, "note how"))
@@ -56,7 +56,8 @@ def _wants(ctx: PageContext, colony: Newcomer, found: Landing) -> str:
     return f"{light}, {flow}"
 
 
-def _place(ctx: PageContext, found: Suggestion) -> tuple[Inline, ...]:
+def place_row(ctx: PageContext, found: Suggestion) -> tuple[Inline, Inline, Inline]:
+    """A place: where it is, what a coral gets there, and what must move for it."""
     spot, place = found.spot, ctx.view.systems[found.spot.system].places[found.spot.place]
     turned = f", {ctx.words('sheet.place.turned')}" if spot.turned else ""
     return (
