@@ -57,12 +57,15 @@ def asked(args: argparse.Namespace) -> Asked:
 
 def keepers_context(known: Asked, found: "Findings", needs: "Sequence[Alert]" = ()) -> "PageContext":
     """What a command says its findings with: the keeper's own view, in English, as pages would."""
+    from generator.reckon.attention import by_subject
     from generator.render.audience import view
     from generator.render.base.context import PageContext, Shared
     from generator.render.base.ties import ties
 
     seen, say = view(known.journal, "own"), say_of(known.journal)
-    return PageContext(Shared(seen, found, needs, {}, known.as_of, say.words, say.display, {}, ties(seen)))
+    return PageContext(
+        Shared(seen, found, needs, by_subject(needs), known.as_of, say.words, say.display, {}, ties(seen))
+    )
 
 
 def say_of(journal: "Journal") -> "Say":

@@ -74,7 +74,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     day = door.one("day of papers", lambda: found.as_of.astimezone(journal.settings.time_zone).date())
     shown = papers(journal, seen, content, day, wanted.key, door, loaded.marked)
     pictures = _Pictures(door, seen, content, cache, loaded.marked, wanted.tell)
-    needs = door.one("alerts", lambda: _attention.alerts(journal, found))
+    needs = _attention.alerts_in_steps(journal, found, door)
     templates = partial(door.given("templates", {"": digest_of_templates()}), "")
     steps = steps_of_site(door, seen, found, needs, lambda: found.as_of, pictures.by_photo, shown, templates)
     door.all_given()

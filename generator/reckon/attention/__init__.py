@@ -4,14 +4,24 @@ In: a journal and its findings at a moment. Out: alerts, most important first.
 Must not know words, pages, or how a number was calculated.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date, timedelta
+from itertools import chain
 
+from generator.door.door import Door, grouped
 from generator.nature.constants import STARVING_NITROGEN_PER_PHOSPHORUS, STARVING_PHOSPHATE
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention.alert import URGENCIES, alert
 from generator.reckon.attention.alert import Alert as Alert
-from generator.reckon.attention.trades import PREDICTED, of_corals, of_plans, of_predicted, of_trades
+from generator.reckon.attention.trades import (
+    PREDICTED,
+    of_coral,
+    of_lines,
+    of_plans,
+    of_predicted,
+    of_room,
+    of_trades,
+)
 from generator.reckon.attention.water import is_dosed, of_water
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.findings import Latest, WaterFindings
@@ -19,46 +29,86 @@ from generator.reckon.water.health import Nutrients, TemperatureSwing, WaterHeal
 from generator.reckon.water.salts import SaltBalance, SaltStanding
 from generator.records.coral import standing_in
 from generator.records.journal import Journal
+from generator.records.log import Dismissal
 
 
 def alerts(journal: Journal, found: Findings) -> tuple[Alert, ...]:
+    """What needs the keeper, as `alerts_in_steps`."""
+    return alerts_in_steps(journal, found, Door())()
+
+
+def alerts_in_steps(journal: Journal, found: Findings, door: Door) -> Callable[[], tuple[Alert, ...]]:
     """What needs the keeper, most important first, without what a system's log dismisses.
 
-    An alert that belongs to no system, such as a promise, can be dismissed in any log.
+    An alert that belongs to no system, such as a promise, can be dismissed in any log. What one system's water needs
+    is a step of its own, so that a reading asks for nothing of others.
     """
-    zone, plans = journal.settings.time_zone, journal.plans.values()
-    every = [*of_corals(journal, found), *of_trades(journal, found), *of_predicted(found)]
-    every += of_plans(plans, found.as_of.astimezone(zone).date())
-    for id, water in sorted(found.water.items()):
-        every += [*of_water(journal.systems[id], water, found.as_of, zone), *of_health(water)]
-    # That the uptake changed is for readings to tell. Until then another says what may be.
-    every = [alert for alert in every if not (alert.kind == "uptake-changed" and _is_open(alert, found, every))]
-    every = [alert for alert in every if not (alert.kind == "leaving-band" and _is_planned(alert, found))]
-    every = [alert for alert in every if not _is_idle(alert, journal, found)]
-    dismissals = {id: log.until(found.as_of).dismissals for id, log in journal.logs.items()}
-    anywhere = tuple(each for those in dismissals.values() for each in those)
-    left = [
-        alert
-        for alert in every
-        if not any(map(alert.is_hidden_by, dismissals.get(alert.system, ()) if alert.system else anywhere))
-    ]
-    return tuple(sorted(left, key=lambda alert: (URGENCIES.index(alert.urgency), -alert.stake, alert.id)))
+
+    def of_some(ids: Sequence[str]) -> tuple[Alert, ...]:
+        return tuple(each for id in ids for each in of_coral(journal.corals[id], found.corals[id], today()))
+
+    def without_system() -> tuple[Alert, ...]:
+        told = of_lines(found), of_trades(journal, found), of_plans(journal.plans.values(), today())
+        return tuple(chain(*told))
+
+    def in_system(id: str) -> tuple[Alert, ...]:
+        system, water, zone = journal.systems[id], found.water[id], journal.settings.time_zone
+        events = found.predicted.get(id, ())
+        every = [*of_predicted(water, events), *of_water(system, water, found.as_of, zone), *of_health(water)]
+        return tuple(each for each in every if not _is_moot(each, every, found, empty))
+
+    def left(id: str) -> tuple[Dismissal, ...]:
+        return journal.logs[id].until(found.as_of).dismissals
+
+    def whole() -> tuple[Alert, ...]:
+        by_log = {id: dismissed(id) for id in journal.logs}
+        anywhere = tuple(chain(*by_log.values()))
+        rooms = chain(*(of_room(room, today()) for room in found.rooms.values()))
+        return tuple(
+            sorted(
+                (
+                    each
+                    for each in chain(*corals(), rooms, others(), *waters.values())
+                    if not any(map(each.is_hidden_by, by_log.get(each.system, ()) if each.system else anywhere))
+                ),
+                key=lambda alert: (URGENCIES.index(alert.urgency), -alert.stake, alert.id),
+            )
+        )
+
+    today = door.one("day of alerts", lambda: found.as_of.astimezone(journal.settings.time_zone).date())
+    empty = door.step("corals have left", lambda id: _is_empty(journal, id, today()))
+    corals = door.in_parts("alerts of some corals", lambda: found.corals, of_some)
+    others = door.one("alerts of no system", without_system)
+    waters = door.each("alerts of water", lambda: found.water, in_system)
+    dismissed = door.step("dismissals", left, keep=False)
+    return door.one("alerts", whole)
 
 
-def _is_open(alert: Alert, found: Findings, every: Sequence[Alert]) -> bool:
-    """Whether it is not told yet how an uptake changed: nothing was read since, or stories compete to explain it."""
-    undecided = {each.system for each in every if each.kind == "two-explanations" and each.quantity in PREDICTED}
-    return alert.quantity in PREDICTED and (alert.system in undecided or bool(found.predicted.get(alert.system)))
+def by_subject(every: Iterable[Alert]) -> dict[str, tuple[Alert, ...]]:
+    """Alerts by each coral, line, trade or plan that they are about, and by their system, its id after a slash."""
+    about = ((name, each) for each in every for name in (*dict.fromkeys(each.subject), f"/{each.system}"))
+    return grouped(about)
 
 
-def _is_idle(alert: Alert, journal: Journal, found: Findings) -> bool:
-    """Whether an alert asks for a test in a system that corals have left, and nothing given there has to follow."""
-    if alert.kind not in ("no-reading", "predicted"):
-        return False
-    held = any(place.system == alert.system for coral in journal.corals.values() for place in coral.placements)
-    empty = held and not standing_in(journal.corals.values(), alert.system, found.as_of.date())
-    dosed = is_dosed(found.water[alert.system], "alkalinity", found.as_of)
-    return empty and (alert.kind == "no-reading" or not dosed)
+def _is_moot(alert: Alert, every: Sequence[Alert], found: Findings, empty: Callable[[str], bool]) -> bool:
+    """Whether another of a system's alerts, its plan, or that no coral is left in it, makes one needless."""
+    if alert.kind == "uptake-changed":
+        # That the uptake changed is for readings to tell. Until then another says what may be.
+        undecided = any(each.kind == "two-explanations" and each.quantity in PREDICTED for each in every)
+        return alert.quantity in PREDICTED and (undecided or bool(found.predicted.get(alert.system)))
+    if alert.kind == "leaving-band":
+        return _is_planned(alert, found)
+    if alert.kind == "no-reading":
+        return empty(alert.system)
+    if alert.kind == "predicted":
+        return empty(alert.system) and not is_dosed(found.water[alert.system], "alkalinity", found.as_of)
+    return False
+
+
+def _is_empty(journal: Journal, system: str, day: date) -> bool:
+    """Whether all corals of a system have left it."""
+    held = any(place.system == system for coral in journal.corals.values() for place in coral.placements)
+    return held and not standing_in(journal.corals.values(), system, day)
 
 
 def _is_planned(alert: Alert, found: Findings) -> bool:

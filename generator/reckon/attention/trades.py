@@ -7,8 +7,11 @@ from generator.reckon.analysis.journal import Findings
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.observed import events_at_once
 from generator.reckon.attention.alert import SOON_WEIGHT, Alert, Named
+from generator.reckon.growth.corals import CoralFindings
 from generator.reckon.growth.room import RoomFindings
 from generator.reckon.growth.spots import WEEK, LightMove
+from generator.reckon.water.findings import WaterFindings
+from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.records.trade import Planned
 from generator.units.quantity import Estimate, Quantity
@@ -19,18 +22,28 @@ OUTGROWN_SOON = timedelta(days=90)
 _RANK = 0.01
 
 
-def of_corals(journal: Journal, found: Findings) -> Iterator[Alert]:
-    """The alerts of all corals and lines; an alert belongs to the system of its corals."""
-    today = found.as_of.astimezone(journal.settings.time_zone).date()
-    for id, of_coral in found.corals.items():
-        standing = journal.corals[id].placement_on(today)
-        system = standing.system if standing else ""
-        if journal.corals[id].lives_on(today):
-            yield from _decline(id, system, found)
-        if isinstance(of_coral.move, LightMove):
-            yield from _light(id, system, of_coral.move, today)
-    for room in found.rooms.values():
-        yield from _room(room, today)
+def of_coral(coral: Coral, found: CoralFindings, today: date) -> Iterator[Alert]:
+    """The alerts of a coral; they belong to the system that it is in."""
+    standing, fall = coral.placement_on(today), found.growth.decline
+    system = standing.system if standing else ""
+    if fall is not None and coral.lives_on(today):
+        yield Alert(
+            kind="growth-fell",
+            system=system,
+            subject=(coral.id,),
+            mark=fall.of,
+            size=fall.fell_by,
+            facts={"since": fall.began, "earliest": fall.earliest, "latest": fall.latest},
+            inputs=fall.inputs,
+            magnitude=fall.fell_by.value,
+            began=_midnight(fall.began),
+        )
+    if isinstance(found.move, LightMove):
+        yield from _light(coral.id, system, found.move, today)
+
+
+def of_lines(found: Findings) -> Iterator[Alert]:
+    """The lines that one loss would end, each in the system of its corals."""
     for rank, risk in enumerate(found.at_risk):
         yield Alert(
             kind="line-at-risk",
@@ -40,21 +53,6 @@ def of_corals(journal: Journal, found: Findings) -> Iterator[Alert]:
             facts={"side": risk.by, "pieces": len(risk.pieces)},
             inputs=risk.inputs,
             weight=-rank * _RANK,
-        )
-
-
-def _decline(id: str, system: str, found: Findings) -> Iterator[Alert]:
-    if (fall := found.corals[id].growth.decline) is not None:
-        yield Alert(
-            kind="growth-fell",
-            system=system,
-            subject=(id,),
-            mark=fall.of,
-            size=fall.fell_by,
-            facts={"since": fall.began, "earliest": fall.earliest, "latest": fall.latest},
-            inputs=fall.inputs,
-            magnitude=fall.fell_by.value,
-            began=_midnight(fall.began),
         )
 
 
@@ -79,7 +77,8 @@ def _light(id: str, system: str, move: LightMove, today: date) -> Iterator[Alert
     )
 
 
-def _room(room: RoomFindings, today: date) -> Iterator[Alert]:
+def of_room(room: RoomFindings, today: date) -> Iterator[Alert]:
+    """The corals of a system that touch, come too close or outgrow their places."""
     for meeting in room.meetings:
         # Corals of one line may touch.
         if not meeting.safe.cm:
@@ -189,22 +188,20 @@ def of_plans(plans: Iterable[Planned], today: date) -> Iterator[Alert]:
             )
 
 
-def of_predicted(found: Findings) -> Iterator[Alert]:
+def of_predicted(water: WaterFindings, events: Iterable[Informed]) -> Iterator[Alert]:
     """What came, went or was cut at one time since alkalinity was last read, with what is predicted of all of it."""
-    for system, events in found.predicted.items():
-        for together, step in events_at_once(events):
-            if any(each.large for each in together):
-                yield _predicted(system, together, step, found)
+    for together, step in events_at_once(events):
+        if any(each.large for each in together):
+            yield _predicted(water, together, step)
 
 
-def _predicted(system: str, told: Sequence[Informed], step: Estimate, found: Findings) -> Alert:
-    event, water = told[0].event, found.water[system]
-    corals = tuple(str(each.event.coral) for each in told)
+def _predicted(water: WaterFindings, told: Sequence[Informed], step: Estimate) -> Alert:
+    event, corals = told[0].event, tuple(str(each.event.coral) for each in told)
     asked = water.next_tests.get("alkalinity")
     tells = any(plan.coral in corals and plan.readings for plan in water.plans)
     return Alert(
         kind="predicted",
-        system=system,
+        system=water.system,
         subject=corals,
         mark=f"{event.what}-{event.day}",
         size=step.size,

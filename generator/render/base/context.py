@@ -114,6 +114,10 @@ class PageContext:
         """The same with all that was told of the years before."""
         return self.found.whole_water
 
+    def alerts_in(self, system: str) -> "Sequence[Alert]":
+        """What needs the keeper in a system, most important first."""
+        return self.alerts_about.get(f"/{system}", ())
+
     def share_of(self, coral: str) -> ShareTold | None:
         """A coral's share of the uptake in its water; None if it has no place or does not calcify."""
         return self.shared.shares_told.get(coral)

@@ -51,7 +51,7 @@ class Matter:
 
 def matters(ctx: PageContext, system: str | None = None) -> tuple[Matter, ...]:
     """The matters of every system of the view, or of one, most important first; corals in one matter together."""
-    mine = [alert for alert in ctx.alerts if system in (None, alert.system)]
+    mine = ctx.alerts if system is None else ctx.alerts_in(system)
     of_kind = grouped((each.kind if ctx.words.has(f"alerts.{each.kind}.several") else each.id, each) for each in mine)
     return tuple(_together(ctx, alerts, system is None) for alerts in of_kind.values())
 

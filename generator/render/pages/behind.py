@@ -79,7 +79,7 @@ def _logged(ctx: PageContext, alert: Alert) -> str:
     if isinstance(par, Quantity):
         return f"event: {{what: light, coral: {alert.subject[0]}, text: {par.value:.0f} {par.unit}}}"
     # All of a water that was tested too long ago is one line, under the first of it.
-    old = [each.quantity for each in ctx.alerts if (each.kind, each.system) == ("no-reading", alert.system)]
+    old = [each.quantity for each in ctx.alerts_in(alert.system) if each.kind == "no-reading"]
     kinds = old if alert.kind == "no-reading" else [alert.quantity or "alkalinity"]
     if alert.quantity not in ("", kinds[0]):
         return ""

@@ -167,7 +167,7 @@ def _said(ctx: PageContext, cards: tuple[ReadingCard, ...], standings: tuple[str
 
 def leaving(ctx: PageContext, system: str) -> list[str]:
     """The levels of a system that will soon leave their bands, and when."""
-    soon = (each for each in ctx.alerts if each.kind == "leaving-band" and each.system == system)
+    soon = (each for each in ctx.alerts_in(system) if each.kind == "leaving-band")
     return [ctx.words("system.answers.leaving", **blanks_of(ctx, each)) for each in soon]
 
 

@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from generator.reckon.attention import Alert
 
 with later():  # what only some builds make is loaded when they do
+    from generator.reckon import attention as _attention
     from generator.render.pages import behind as _behind
     from generator.render.pages import coral_growth as _coral_growth
     from generator.render.site import feed as _feed
@@ -184,11 +185,7 @@ def _shared(
     def needs() -> "Sequence[Alert]":
         return alerts() if view.shows_tasks else ()
 
-    def by_subject() -> "dict[str, tuple[Alert, ...]]":
-        subjects = dict.fromkeys(subject for alert in needs() for subject in alert.subject)
-        return {subject: tuple(alert for alert in needs() if subject in alert.subject) for subject in subjects}
-
-    about = door.by_id("alerts about", by_subject)
+    about = door.by_id("alerts about", lambda: _attention.by_subject(needs()))
     seen = {
         "corals": door.by_id("papers of corals", lambda: as_seen(papers, view).corals),
         "trades": door.by_id("papers of trades", lambda: as_seen(papers, view).trades),
