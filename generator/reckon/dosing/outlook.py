@@ -14,7 +14,7 @@ from generator.reckon.water.canonical import band, canonical_value
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ, Habit
 from generator.reckon.water.demand_events import PER_MEQ
 from generator.reckon.water.findings import Forecast, WaterFindings
-from generator.reckon.water.forecast import FAR, coming, days_ahead, renews
+from generator.reckon.water.forecast import FAR, days_ahead, renews
 from generator.reckon.water.health import measured_with_error
 from generator.reckon.water.ledger import MIX_ERROR
 from generator.reckon.water.uptake import interval
@@ -282,7 +282,7 @@ def _with_water_changes(system: System, water: WaterFindings, found: Outlook) ->
     a_day = brought(system, water, found.kind, level)
     beyond, variance = -a_day * days, np.zeros(len(days))
     for habit, mix in renews(system, water.changing, found.kind):
-        each, stray = coming(habit, water.as_of, days)
+        each, stray = habit.ahead(water.as_of, days)
         beyond += (mix - level) * each / litres
         variance += ((mix - level) * stray / litres) ** 2
     return replace(found.moved(beyond, beyond, np.sqrt(variance)), brought=a_day)

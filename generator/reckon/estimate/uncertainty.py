@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import exp, log, sqrt
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,8 +70,8 @@ class Mixture:
     def quantiles(self, *chances: float) -> Array:
         """The values below which the quantity lies with each of some probabilities (K, ...).
 
-        Newton's steps, or halvings of the bracket where those lead out of it or hardly on. Source: Press et al. 2007,
-        Numerical Recipes, 3rd ed., 9.4 (from memory).
+        Newton's steps from where one normal distribution has them, or halvings of the bracket where those lead out of
+        it or hardly on. Source: Press et al. 2007, Numerical Recipes, 3rd ed., 9.4 (from memory).
         """
         low = np.maximum(np.min(self.mean - _REACH * self.sd, axis=-1), self.least)
         high = np.maximum(np.max(self.mean + _REACH * self.sd, axis=-1), low)
@@ -79,7 +80,9 @@ class Mixture:
         if self.least > -np.inf:
             cut = self._below(np.full(low.shape, self.least))
             wanted = cut + wanted * np.maximum(1.0 - cut, 1e-9)
-        at: Array = (low + high) / 2.0
+        middle, spread = self.moments()
+        as_normal = np.reshape([NormalDist().inv_cdf(chance) for chance in chances], wanted.shape)
+        at: Array = np.clip(middle + as_normal * spread, low, high)
         close, last = _CLOSE * (high - low), high - low
         for _ in range(_STEPS):
             z = (at[..., None] - self.mean) / self.sd

@@ -4,10 +4,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
-from math import ceil, hypot, sqrt
-from statistics import NormalDist, fmean, median, pstdev
+from math import ceil, hypot
+from statistics import fmean, median, pstdev
+
+import numpy as np
 
 from generator.nature.constants import ALKALINITY_PER_CACO3, CALCIUM_PER_CACO3, LIME_SOLUBILITY_AT_20C
+from generator.reckon.estimate.uncertainty import Array, normal_cdf
 from generator.reckon.water.canonical import canonical_value
 from generator.records.log import SystemLog
 from generator.records.source import Source
@@ -209,8 +212,8 @@ class Habit:
         """Litres a day."""
         return self.litres / self.days
 
-    def ahead(self, as_of: datetime, days: float) -> tuple[float, float]:
-        """The litres that will most likely be poured within so many days, and their standard deviation.
+    def ahead(self, as_of: datetime, days: Array) -> tuple[Array, Array]:
+        """The litres to come within each number of days (T,), and their standard deviation (T,).
 
         The k-th pouring to come is due k gaps after the last (the first not before now), as unsure as k gaps and
         their mean are; P(N >= k) is the chance that it has come, so that N has mean sum P(N >= k) and second moment
@@ -218,14 +221,14 @@ class Habit:
         """
         since = (as_of - self.last).total_seconds() / 86400.0
         due, known = max(self.days - since, 0.0), self.pourings - 1
-        mean = second = 0.0
-        for k in range(1, ceil((days - due) / self.days + _FAR * (1.0 + self.days_stray / self.days)) + 1):
-            centre, error = due + (k - 1) * self.days, self.days_stray * sqrt(k + k * k / known)
-            come = NormalDist(centre, error).cdf
-            chance = (come(days) - come(0.0)) / (1.0 - come(0.0))
-            mean, second = mean + chance, second + (2 * k - 1) * chance
-        stray = self.litres**2 * max(second - mean**2, 0.0) + mean * self.litres_stray**2
-        return self.litres * mean, sqrt(stray + (mean * self.litres_stray) ** 2 / self.pourings)
+        most = ceil((np.max(days) - due) / self.days + _FAR * (1.0 + self.days_stray / self.days))
+        k = np.arange(1.0, most + 1.0)
+        centre, error = due + (k - 1.0) * self.days, self.days_stray * np.sqrt(k + k * k / known)
+        before = normal_cdf(-centre / error)
+        chance = (normal_cdf((days[:, None] - centre) / error) - before) / (1.0 - before)
+        mean, second = chance.sum(axis=1), chance @ (2.0 * k - 1.0)
+        stray = self.litres**2 * np.maximum(second - mean**2, 0.0) + mean * self.litres_stray**2
+        return self.litres * mean, np.sqrt(stray + (mean * self.litres_stray) ** 2 / self.pourings)
 
     def is_missed(self, as_of: datetime) -> bool:
         """Whether the pouring that was due is late beyond what is usual."""

@@ -139,7 +139,7 @@ def forecast(
     levels = np.array([slowed(evidence.kind, each) for each in told.interval()]).T.tolist()
     chances = {side: told.cdf(end) if side == "low" else 1.0 - told.cdf(end) for side, end in _ends(low, high)}
     unit = KINDS[evidence.kind].canonical
-    _, *far = told.interval(FAR)
+    far = told.quantiles((1.0 - FAR) / 2.0, (1.0 + FAR) / 2.0)
     ends = np.array([slowed(evidence.kind, each) for each in far]).T
     found_there = _forecast(evidence.kind, moments, [as_estimate(each, unit) for each in levels], chances)
     return replace(found_there, far=tuple((float(below), float(above)) for below, above in ends))
@@ -262,11 +262,11 @@ def going_on(
     at, now = in_days(as_of) + days[:-1], 0.0 if found is None else float(found.now.of(found.stands).moments()[0])
     for habit, raises in poured:
         factors = evidence.deliveries.by.get((habit.solution, "dose"), ())
-        each, stray = coming(habit, as_of, days)
+        each, stray = habit.ahead(as_of, days)
         paid += [Paid(float(when), raises * float(more), factors) for when, more in zip(at, np.diff(each), strict=True)]
         variance += (raises * stray) ** 2
     for habit, level in renewed:
-        each, stray = (litres / system.water.volume.canonical() for litres in coming(habit, as_of, days))
+        each, stray = (litres / system.water.volume.canonical() for litres in habit.ahead(as_of, days))
         renewals += [
             Renewal(float(when), min(float(more), 1.0), level, MIX_ERROR * level)
             for when, more in zip(in_days(as_of) + days[1:], np.diff(each), strict=True)
@@ -274,12 +274,6 @@ def going_on(
         variance += ((level - now) * stray) ** 2
     more = Account(doses=tuple(paid), renewals=tuple(renewals))
     return forecast(evidence, found, *ends, as_of, (more, np.sqrt(variance))), without
-
-
-def coming(habit: Habit, as_of: datetime, days: Array) -> tuple[Array, Array]:
-    """The litres to come by habit within each number of days, and their standard deviation (T,)."""
-    litres, stray = np.array([habit.ahead(as_of, float(day)) for day in days]).T
-    return litres, stray
 
 
 def _raises(system: System, habit: Habit, kind: str) -> float:

@@ -84,7 +84,7 @@ def test_what_will_be_poured_has_the_mean_and_the_spread_of_many_futures(pouring
     amounts += 0.005 / pourings**0.5 * rng.standard_normal((futures, 1))
     gaps[:, 0] -= 0.5
     litres = np.sum((np.cumsum(gaps, axis=1) <= 7.0) * amounts, axis=1)
-    mean, spread = habit.ahead(moment(10.0), 7.0)
+    (mean,), (spread,) = habit.ahead(moment(10.0), np.array([7.0]))
     assert mean == pytest.approx(litres.mean(), rel=0.01)
     assert spread == pytest.approx(litres.std(), rel=0.03)
 
@@ -92,8 +92,7 @@ def test_what_will_be_poured_has_the_mean_and_the_spread_of_many_futures(pouring
 def test_a_pouring_that_is_overdue_is_due_now():
     # The next was due a day ago: it comes now, and another two days on.
     habit = Habit("soda", 0.025, 0.0, 2.0, 0.001, moment(7.0), here(), 10_000, ())
-    assert habit.ahead(moment(10.0), 1.0)[0] == pytest.approx(0.025)
-    assert habit.ahead(moment(10.0), 2.5)[0] == pytest.approx(0.050)
+    assert habit.ahead(moment(10.0), np.array([1.0, 2.5]))[0] == pytest.approx([0.025, 0.050])
 
 
 @pytest.mark.parametrize(
@@ -212,7 +211,7 @@ def test_if_water_is_changed_as_before_the_level_goes_on_as_before():
 def test_three_pourings_to_come_for_sure_are_as_unsure_as_their_amounts_and_the_mean_of_four():
     # Var(N x̄ + errors) = N σ² + N² σ²/n: what each strays, and what the mean of n = 4 is off by.
     habit = Habit("soda", 0.025, 0.005, 2.0, 1e-6, moment(9.0), here(), 4, ())
-    mean, spread = habit.ahead(moment(10.0), 6.0)
+    (mean,), (spread,) = habit.ahead(moment(10.0), np.array([6.0]))
     assert mean == pytest.approx(3 * 0.025)
     assert spread == pytest.approx(0.005 * np.sqrt(3 + 9 / 4))
 
@@ -236,6 +235,6 @@ def test_after_four_pourings_their_means_leave_what_is_to_come_less_sure():
     come = np.cumsum(gaps, axis=1) <= 14.0
     each = 0.025 + 0.005 * (rng.standard_normal(come.shape) + rng.standard_normal((20_000, 1)) / 2.0)
     litres = np.sum(come * each, axis=1)
-    mean, spread = habit.ahead(moment(10.0), 14.0)
+    (mean,), (spread,) = habit.ahead(moment(10.0), np.array([14.0]))
     assert mean == pytest.approx(litres.mean(), rel=0.03)
     assert spread == pytest.approx(litres.std(), rel=0.1)
