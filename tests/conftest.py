@@ -50,6 +50,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if "own_site" in getattr(item, "fixturenames", ()):
             item.add_marker(pytest.mark.long)
+    # A process is copied several times faster while it is small: those that copy it come first.
+    items.sort(key=lambda item: not hasattr(getattr(item, "module", None), "child"))
 
 
 def pytest_collection_finish() -> None:

@@ -120,6 +120,9 @@ class Desk:
         with pytest.MonkeyPatch.context() as patch, redirect_stdout(said), redirect_stderr(said):
             patch.setenv("XDG_CACHE_HOME", str(self.folder / cache))
             patch.setenv("CORALLITE_FORGET", "all") if forget else patch.delenv("CORALLITE_FORGET")
+            if cache != "cache":
+                # What copies of the process made is compared with what one made alone.
+                patch.setattr("generator.door.cores._cores", lambda: 1)
             words = [f"--content={self.folder / 'content'}", f"--site={self.site(cache)}"]
             words += ["--as-of", self.as_of, "--audience", self.audience, "--quiet"]
             if self.live and cache == "cache":

@@ -21,6 +21,7 @@ from generator.reckon.finding import Finding
 from generator.reckon.water.analysis import OF_SKELETON, analyse_water, gather
 from generator.reckon.water.calcification import grams_per_day
 from generator.reckon.water.demand_events import demand_events
+from generator.reckon.water.past import lately
 from generator.reckon.water.uptake import uptake
 from generator.records.journal import as_it_stood, moment
 from generator.render.audience import view
@@ -60,7 +61,7 @@ def test_the_intervals_hold_the_demos_truth_about_nine_times_in_ten():
     for system, truth in TRUTH["systems"].items():
         for day, values in list(truth["days"].items())[4::5]:
             of, as_of = journal(), datetime.fromisoformat(day).replace(tzinfo=UTC)
-            log, water = of.log_of(system), of.systems[system].water
+            log, water = lately(of.log_of(system), as_of), of.systems[system].water
             events = demand_events(system, log, of.corals.values(), as_of)
             evidence, found = gather(of.systems[system], log, events, as_of, OF_SKELETON)
             alkalinity, both = (
