@@ -62,14 +62,12 @@ class Way:
 
 
 RICH, WEAK = Changing(0.1, 2.0, 11.0), Changing(0.2, 7.0, 7.0)
-ALONE: dict[str, Way] = {
+WAYS: dict[str, Way] = {
     "two-part": Way(TWO_PART),
     "limewater": Way({"lime": LIME}, evaporation="5 L/day"),
     "reactor": Way({}, effluent=32.0),
     "two-part by hand": Way(TWO_PART, poured=True),
     "water changes": Way({}, mix=12.0, uptake=0.3),
-}
-MIXTURES: dict[str, Way] = {
     "limewater, reactor and two-part": Way({"lime": LIME, **TWO_PART}, effluent=10.0),
     "reactor and two-part": Way(TWO_PART, effluent=15.0),
     "limewater and two-part by hand": Way({"lime": LIME, **TWO_PART}, poured=True),
@@ -79,7 +77,6 @@ MIXTURES: dict[str, Way] = {
     "rich water changes and reactor": Way({}, effluent=32.0, changing=RICH),
     "rich water changes and limewater": Way({"lime": LIME}, evaporation="5 L/day", changing=RICH),
 }
-WAYS = ALONE | MIXTURES
 
 Doses = dict[str, float]
 
