@@ -52,7 +52,7 @@ def everything():
 def analyse(system: str, day: str):
     of = journal()
     as_of = datetime.fromisoformat(day).replace(tzinfo=UTC)
-    return analyse_water(of.systems[system], of.log_of(system), of.corals.values(), as_of)
+    return analyse_water(of.systems[system], of.log_of(system), of.corals.values(), as_of, past=False)
 
 
 @pytest.mark.long

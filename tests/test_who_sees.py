@@ -141,6 +141,8 @@ def test_each_field_reaches_those_whom_the_table_names(tmp_path: Path, flags: bo
         Image.new("RGB", (60, 40), (len(name), 90, 90)).save(content / "photos" / name, pnginfo=within)
     rows, wrong = table(), []
     for column, site in zip((0, 1, 2, 2, 3), SITES, strict=True):
+        if site == "own" and not (flags and agreed):
+            continue  # what is published, and what partners agreed to, changes nothing for the keeper
         out = tmp_path / site.replace(":", "-")
         assert main(["build", f"--content={content}", f"--site={out}", "--as-of=2026-03-05", f"--audience={site}"]) == 0
         bytes_of = written(out)

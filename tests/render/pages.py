@@ -1,9 +1,9 @@
 """Pages of the sample journal as bytes, and plain ways to look into them."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from html.parser import HTMLParser
 
-from generator.render.base.page import render_page
+from generator.render.base.page import Page, render_page
 from generator.render.site.site_map import Site
 
 _VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"}
@@ -16,9 +16,28 @@ class AnyAsset(dict[str, str]):
         return f"assets/{name}"
 
 
-def drawn(site: Site) -> dict[str, str]:
-    """Every page's HTML by its address."""
-    return {page.url: render_page(page, AnyAsset()).decode() for page in site.pages}
+class Drawn(Mapping[str, str]):
+    """Every page's HTML by its address; a page is drawn when it is asked for, and once."""
+
+    def __init__(self, site: Site) -> None:
+        self._pages = {page.url: page for page in site.pages}
+
+    def __getitem__(self, url: str) -> str:
+        page = self._pages[url]
+        if id(page) not in _DRAWN:
+            _DRAWN[id(page)] = page, render_page(page, AnyAsset()).decode()
+        return _DRAWN[id(page)][1]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._pages)
+
+    def __len__(self) -> int:
+        return len(self._pages)
+
+
+# With the page itself, so that no other one takes its place in memory.
+_DRAWN: dict[int, tuple[Page, str]] = {}
+drawn = Drawn
 
 
 class _Walk(HTMLParser):

@@ -7,7 +7,6 @@ import pytest
 
 from generator.reckon.dosing.analysis import VolumeByDose, volume
 from generator.reckon.finding import CannotTell
-from generator.reckon.water.analysis import analyse_water
 from generator.records.log import Dose, PumpRate, SystemLog
 from generator.records.system import Water
 from generator.units.kinds import MEQ_PER_DKH
@@ -44,9 +43,13 @@ def a_log(true_litres: float, seed: int = 1, kit: float = 0.05, doses: int = 4) 
     )
 
 
+def nothing_learned(kind: str) -> float | None:
+    raise AssertionError(f"what readings of {kind} stray by is declared")
+
+
 def by_log(true_litres: float, seed: int = 1, **kwargs) -> VolumeByDose | CannotTell:
     home, log = system("40 L", kit="0.05 dKH"), a_log(true_litres, seed, **kwargs)
-    return volume(home, log, analyse_water(home, log, (), moment(40.0), past=False).learned_error, moment(40.0))
+    return volume(home, log, nothing_learned, moment(40.0))
 
 
 def test_a_wrong_declared_volume_is_found_and_said():
@@ -63,9 +66,9 @@ def test_a_dose_in_two_halves_tells_what_it_tells_in_one():
         replace(dose, source=here(4000 + n), amount=parse_quantity("0.25 L", "volume"))
         for n, dose in enumerate(dose for dose in log.doses for _ in range(2))
     )
-    whole = volume(home, log, analyse_water(home, log, (), moment(40.0), past=False).learned_error, moment(40.0))
+    whole = volume(home, log, nothing_learned, moment(40.0))
     split = replace(log, doses=halves)
-    found = volume(home, split, analyse_water(home, split, (), moment(40.0)).learned_error, moment(40.0))
+    found = volume(home, split, nothing_learned, moment(40.0))
     assert isinstance(whole, VolumeByDose)
     assert isinstance(found, VolumeByDose)
     assert found.volume.estimate.value == pytest.approx(whole.volume.estimate.value, rel=1e-3)
@@ -121,18 +124,18 @@ def test_a_dose_counts_if_readings_are_before_and_after_it():
     for at, counts in ((-1.0, 0), (39.2, 1), (39.6, 0)):
         more = replace(log.doses[0], source=here(2999), at=moment(at), amount=parse_quantity("0.2 L", "volume"))
         dosed = replace(log, doses=tuple(sorted((*log.doses, more), key=lambda dose: dose.at)))
-        found = volume(home, dosed, analyse_water(home, dosed, (), moment(40.0)).learned_error, moment(40.0))
+        found = volume(home, dosed, nothing_learned, moment(40.0))
         assert isinstance(found, VolumeByDose)
         assert found.doses == 4 + counts
 
 
 def test_water_whose_volume_the_doses_told_is_told_the_same_again():
     home, log = system("40 L", kit="0.05 dKH"), a_log(280.0)
-    first = volume(home, log, analyse_water(home, log, (), moment(40.0), past=False).learned_error, moment(40.0))
+    first = volume(home, log, nothing_learned, moment(40.0))
     assert isinstance(first, VolumeByDose)
     told = parse_quantity(f"{first.volume.estimate.value:.3f} L", "volume")
     again = replace(home, water=replace(home.water, volume=told))
-    second = volume(again, log, analyse_water(again, log, (), moment(40.0)).learned_error, moment(40.0))
+    second = volume(again, log, nothing_learned, moment(40.0))
     assert isinstance(second, VolumeByDose)
     assert second.volume.estimate.value == pytest.approx(first.volume.estimate.value, rel=0.003)
     assert not second.disagrees

@@ -1,8 +1,19 @@
 """Plans lived forward: the level must stay where the plan says it stays."""
 
+from collections.abc import Iterator
+
 import pytest
 
+from generator.reckon.estimate.resuming import KEPT_COURSES
 from tests.reckon.dosing.weeks import WAYS, held_in_band, week_by_plan
+
+
+@pytest.fixture(autouse=True)
+def courses_kept() -> Iterator[None]:
+    """Each plan goes on from the course of the one before."""
+    KEPT_COURSES.keep(2)
+    yield
+    KEPT_COURSES.keep(0)
 
 
 @pytest.mark.long

@@ -15,8 +15,8 @@ from tests.reckon.water.journals import grams_per_day, here, log_of, moment, rea
 from tests.simulator.water import simulate_water
 
 
-def analyse(log: SystemLog, days: float, of=None):
-    return analyse_water(of or system(), log, [], moment(days))
+def analyse(log: SystemLog, days: float, of=None, past: bool = False):
+    return analyse_water(of or system(), log, [], moment(days), past=past)
 
 
 def half(finding: Finding) -> float:
@@ -26,7 +26,7 @@ def half(finding: Finding) -> float:
 @pytest.fixture(scope="module")
 def both_read():
     runs = [simulate_water(np.random.default_rng(seed), 45.0, calcium_every=1, drift=0.015) for seed in range(40)]
-    return runs, [analyse(log_of(run), run.end) for run in runs]
+    return runs, [analyse(log_of(run), run.end, past=True) for run in runs]
 
 
 @pytest.mark.long
@@ -86,7 +86,7 @@ def test_an_unlogged_dose_is_shown_between_the_readings_it_fell_between():
             drift=0.015,
             unlogged=((30.2, 1.2),),
         )
-        shifts = analyse(log_of(run), run.end).calcification.shifts
+        shifts = analyse(log_of(run), run.end, past=True).calcification.shifts
         shown.append(
             any(
                 s.after <= moment(30.2) <= s.before <= moment(32.3) and s.size.low < 1.2 * MEQ_PER_DKH < s.size.high
@@ -147,7 +147,7 @@ def test_uptake_by_amount_is_the_exact_grams_of_the_published_stoichiometry():
 
 def test_a_volume_known_to_a_twentieth_widens_the_uptake_of_a_dosed_system_but_hardly_its_grams():
     run = simulate_water(np.random.default_rng(6), 60.0, tests_every=(1.0, 1.5), change_every=None)
-    sure, unsure = analyse(log_of(run), run.end), analyse(log_of(run), run.end, system(uncertainty="20 L"))
+    sure, unsure = (analyse(log_of(run), run.end, of, past=True) for of in (None, system(uncertainty="20 L")))
     assert half(unsure.uptake["alkalinity"].per_day) > half(sure.uptake["alkalinity"].per_day)
     per_day = unsure.uptake["alkalinity"].per_day
     of_volume = {part.cause: part.standard for part in per_day.parts}["water-volume"]
@@ -247,7 +247,7 @@ def test_nothing_after_the_moment_asked_about_counts():
 
 def test_the_ledger_adds_up_to_the_level_the_readings_show():
     run = simulate_water(np.random.default_rng(10), 45.0, tests_every=(1.0, 2.0), kit_error=0.02)
-    found = analyse(log_of(run), run.end, system(kit="0.02 dKH"))
+    found = analyse(log_of(run), run.end, system(kit="0.02 dKH"), past=True)
     track = found.uptake["alkalinity"].track
     first, last = track[0], track[-2]
     change = 0.0
@@ -283,14 +283,14 @@ def test_a_level_held_by_its_dose_stays_in_its_band():
 def test_a_dosed_system_of_uncertain_volume_is_not_foreseen_to_wander_off():
     # More water weakens the dose and the uptake found from it alike, so the level ahead hardly depends on it.
     run = simulate_water(np.random.default_rng(6), 60.0, tests_every=(1.0, 1.5), change_every=None)
-    sure, unsure = analyse(log_of(run), run.end), analyse(log_of(run), run.end, system(uncertainty="40 L"))
+    sure, unsure = (analyse(log_of(run), run.end, of, past=True) for of in (None, system(uncertainty="40 L")))
     ends = [found.forecasts["alkalinity"].track[-1][1] for found in (sure, unsure)]
     assert ends[1].high - ends[1].low < 1.1 * (ends[0].high - ends[0].low)
 
 
 def test_each_finding_names_the_lines_it_rests_on():
     run = simulate_water(np.random.default_rng(11), 45.0, calcium_every=3)
-    found = analyse(log_of(run), run.end)
+    found = analyse(log_of(run), run.end, past=True)
     lines = {source.line for source in found.uptake["alkalinity"].per_day.inputs}
     assert {r.source.line for r in log_of(run).readings if r.kind == "alkalinity" and r.at > moment(20.0)} <= lines
     assert 3000 in lines
@@ -306,6 +306,6 @@ def test_a_finding_names_the_water_changes_and_events_it_rests_on_and_no_older_o
     changes = [
         replace(log.water_changes[0], source=here(line), at=moment(at)) for line, at in ((4001, 3.0), (4002, 39.0))
     ]
-    found = analyse(replace(log, water_changes=tuple(changes)), 45.0)
+    found = analyse(replace(log, water_changes=tuple(changes)), 45.0, past=True)
     for finding in (found.uptake["alkalinity"].per_day, found.calcification.grams_per_day):
         assert {source.line for source in finding.inputs} & {4001, 4002, 5001, 5002, 5003} == {4002, 5002}

@@ -56,16 +56,21 @@ def in_stretches(**of_log: float):
     return water_with(TANK, a_long_log(**of_log), (), NOW)
 
 
+@cache
+def whole_log(seed: int = 1):
+    return analyse_water(TANK, a_long_log(seed=seed), (), NOW)
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_what_is_taken_up_today_is_told_as_by_the_whole_log(seed):
-    whole = analyse_water(TANK, a_long_log(seed), (), NOW).uptake["alkalinity"].per_day.estimate
+    whole = whole_log(seed).uptake["alkalinity"].per_day.estimate
     in_stretches_ = in_stretches(seed=seed).uptake["alkalinity"].per_day.estimate
     assert in_stretches_.value == pytest.approx(whole.value, abs=0.25 * whole.standard)
     assert in_stretches_.standard == pytest.approx(whole.standard, rel=0.25)
 
 
 def test_the_past_is_told_as_by_the_whole_log():
-    whole = {p.at: p.per_day for p in analyse_water(TANK, a_long_log(), (), NOW).uptake["alkalinity"].track}
+    whole = {p.at: p.per_day for p in whole_log().uptake["alkalinity"].track}
     track = in_stretches(seed=1).uptake["alkalinity"].track
     assert [point.at for point in track] == sorted(whole)
     off = [abs(point.per_day.value - whole[point.at].value) / whole[point.at].standard for point in track]
@@ -85,7 +90,7 @@ def test_a_new_reading_changes_nothing_of_a_half_year_that_is_told():
 
 
 def test_the_half_years_and_what_is_new_make_up_the_whole_ledger():
-    whole, in_stretches_ = (each.ledger for each in (analyse_water(TANK, a_long_log(), (), NOW), in_stretches(seed=1)))
+    whole, in_stretches_ = (each.ledger for each in (whole_log(), in_stretches(seed=1)))
     for cause in ("pump", "uptake"):
         sums = [sum(line.change for line in lines if line.cause == cause) for lines in (whole, in_stretches_)]
         assert sums[1] == pytest.approx(sums[0], rel=1e-3)
