@@ -35,6 +35,7 @@ COMMANDS: dict[str, str] = {
 # Command -> the module of another in which it is, as `what_if_run(args)`.
 BESIDE = {
     "demo": "begin",
+    "place": "predict",
     "recipe": "journey",
     "schemas": "check",
     "sheet": "arrive",
