@@ -62,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
     from generator.records.journal import moment
 
     known = asked(args)
-    journal, words = known.journal, english()
+    journal, say = known.journal, say_of(known.journal)
     system = named("system", args.system, journal.systems)
     colony = _colony(args, journal.settings.units)
     if args.plan:
@@ -70,15 +70,14 @@ def run(args: argparse.Namespace) -> int:
     comes = max(moment(args.date or known.as_of, journal.settings.time_zone), known.as_of)
     with doing(args, "calculating"):
         found = answered(foresee(waters_of(journal), system, colony, comes))
-    say = say_of(journal)
-    print(f"{colony.genus} ({words(f'forms.{colony.form}')}) in {system.name}")
+    print(f"{colony.genus} ({say.words(f'forms.{colony.form}')}) in {system.name}")
     told = [
         *_uptake(found, say),
         *_ahead(found, say, by_the_hour=isinstance(args.date or args.as_of or known.as_of, datetime)),
     ]
     if found.added.doses:
-        told += ["", words("dosing.cautions")]
-        told += [f"  {words(f'dose_cautions.{caution}')}" for caution in of_phases((found.added,), system)]
+        told += ["", say.words("dosing.cautions")]
+        told += [f"  {say.words(f'dose_cautions.{caution}')}" for caution in of_phases((found.added,), system)]
     print_lines(told)
     return 0
 
