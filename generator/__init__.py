@@ -9,5 +9,7 @@ import os
 # The matrices of the estimates are small: linear algebra on several threads only makes them wait for each other, and
 # rounds by the number of cores. Before anything imports numpy.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# Nobody's plugins belong into the checks of records, and looking for them opens every installed package.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 __version__ = "0.1.0"

@@ -4,10 +4,11 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import TYPE_CHECKING, TypedDict
+from typing import TYPE_CHECKING, Any, TypedDict
 
 from markupsafe import Markup, escape
 
+from generator.door.compiled import compiled
 from generator.render.base.blocks import (
     Block,
     Drawn,
@@ -31,7 +32,7 @@ from generator.render.base.words import template_files, words_of
 from generator.units.kinds import KINDS
 
 if TYPE_CHECKING:
-    from jinja2 import Environment
+    from jinja2 import Environment, Template
 
 
 def lines(blocks: tuple[Block, ...]) -> Iterator[str]:
@@ -189,26 +190,31 @@ def with_contents(page: Page) -> Page:
     return replace(page, blocks=blocks, contents=ways) if len(ways) > 1 else page
 
 
-def _shipped(template: str) -> str | None:
-    """A template by its path below the templates folder, whether that is a folder or inside a wheel."""
-    file = template_files().joinpath(*template.split("/"))
-    return file.read_text(encoding="utf-8") if file.is_file() else None
-
-
 @cache
 def environment(language: str) -> "Environment":
     """The templates with one language's words in them."""
-    from jinja2 import Environment, FunctionLoader, StrictUndefined
+    from jinja2 import BaseLoader, Environment, StrictUndefined, TemplateNotFound, __version__
+
+    options: dict[str, Any] = {
+        "autoescape": True,
+        "trim_blocks": True,
+        "lstrip_blocks": True,
+        "keep_trailing_newline": True,
+    }
+
+    class Shipped(BaseLoader):
+        """Templates by their path below the templates folder, whether that is a folder or inside a wheel."""
+
+        def load(self, environment: Environment, name: str, globals: Any = None) -> "Template":
+            """A template, compiled once."""
+            file = template_files().joinpath(*name.split("/"))
+            if not file.is_file():
+                raise TemplateNotFound(name)
+            code = compiled(file, lambda text: environment.compile(text, name), f"{__version__} {options}")
+            return environment.template_class.from_code(environment, code, globals or {})
 
     words = words_of(language)
-    made = Environment(
-        loader=FunctionLoader(_shipped),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
+    made = Environment(loader=Shipped(), undefined=StrictUndefined, **options)
     # JSON for scripts has no spaces, and letters are not escaped.
     made.policies["json.dumps_kwargs"] = {"ensure_ascii": False, "separators": (",", ":")}
     made.globals["t"] = words

@@ -10,6 +10,8 @@ from typing import Any
 
 import yaml
 
+from generator.door.compiled import compiled
+
 
 def template_files() -> Traversable:
     """The folder of templates, the stylesheet and the words: in the wheel, or in the checkout."""
@@ -116,6 +118,7 @@ class Words:
 @cache
 def words_of(language: str) -> Words:
     """The catalogue of a language, read once."""
-    text = (template_files() / "words" / f"{language}.yaml").read_text(encoding="utf-8")
     # BaseLoader keeps every scalar as text, so that a key such as `no` stays a word.
-    return Words(language, yaml.load(text, Loader=yaml.CBaseLoader if yaml.__with_libyaml__ else yaml.BaseLoader))
+    loader = yaml.CBaseLoader if yaml.__with_libyaml__ else yaml.BaseLoader
+    file = template_files() / "words" / f"{language}.yaml"
+    return Words(language, compiled(file, lambda text: yaml.load(text, Loader=loader)))
