@@ -258,3 +258,19 @@ def test_help_does_not_wait_for_slow_libraries() -> None:
     assert "--content" in said
     loaded = set(ast.literal_eval(said.splitlines()[-1]))
     assert not loaded & {"numpy", "pandas", "altair", "pydantic", "gsw", "jinja2", "yaml", "PIL", "markdown_it"}
+
+
+def test_an_entry_does_not_wait_for_what_calculates() -> None:
+    # Each edit of an entry begins with these; what they import `later` is in `sys.modules`, but not loaded.
+    code = (
+        "import sys, types\n"
+        "from generator.commands import build, making, papers\n"
+        "from generator.read import load\n"
+        "from generator.render.pages import journal\n"
+        "from generator.render.site import feed, site_map\n"
+        "print(sorted(name for name, module in sys.modules.items() if type(module) is types.ModuleType))"
+    )
+    said = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    loaded = set(ast.literal_eval(said))
+    assert "generator.render.site.site_map" in loaded
+    assert not loaded & {"numpy", "PIL", "jsonschema", "generator.nature.constants", "generator.reckon.water.findings"}

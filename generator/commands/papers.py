@@ -5,21 +5,26 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from generator.door.door import Door, parts_of
-from generator.exchange import record_of_origin
-from generator.exchange.document import Document, canonical, digest_of_bytes, identity_of
-from generator.exchange.reading import MAX_BYTES, read_document
-from generator.exchange.record_of_origin import Piece
-from generator.exchange.schema import Refused
-from generator.exchange.verify import verify
+from generator.door.door import Door, later, parts_of
 from generator.read.discover import read_bytes
 from generator.records.coral import Coral, Verdict
 from generator.records.journal import Journal
 from generator.records.trade import Trade
 from generator.render.audience import View
 from generator.render.papers import Hand, Paper, Papers
+
+if TYPE_CHECKING:
+    from generator.exchange.document import Document
+    from generator.exchange.record_of_origin import Piece
+
+with later():
+    from generator.exchange import document as _document
+    from generator.exchange import reading as _reading
+    from generator.exchange import record_of_origin as _record_of_origin
+    from generator.exchange import schema as _schema
+    from generator.exchange import verify as _verify
 
 # A larger one is refused as a picture.
 _MOST_OF_A_PHOTO = 60_000_000
@@ -40,9 +45,9 @@ class Desk:
     received: Mapping[str, bytes]
     ours: Callable[[], Mapping[str, str]]
 
-    def photos(self, pieces: Iterable[Piece]) -> dict[str, str]:
+    def photos(self, pieces: "Iterable[Piece]") -> dict[str, str]:
         """The digests of the photos that some records of origin need."""
-        names = record_of_origin.photos_to_hash(self.journal, pieces)
+        names = _record_of_origin.photos_to_hash(self.journal, pieces)
         return {name: digest for name in names if (digest := self.digest(name)) is not None}
 
 
@@ -122,7 +127,7 @@ def _desk(journal: Journal, content: Path, key: Path | None, door: Door, marked:
 
     def ours() -> dict[str, str]:
         keeper = journal.settings.keeper
-        return {identity_of(coral, keeper): id for id, coral in journal.corals.items()}
+        return {_document.identity_of(coral, keeper): id for id, coral in journal.corals.items()}
 
     of_file: Callable[[str], Any] = door.step("received file", received)
     return Desk(
@@ -143,7 +148,7 @@ def photo_digests(content: Path, names: Iterable[str]) -> dict[str, str]:
     for name in names:
         with suppress(OSError):
             raw = read_bytes(content / "photos" / name.removeprefix("photos/"), _MOST_OF_A_PHOTO)
-            found |= {name: digest_of_bytes(raw)} if len(raw) <= _MOST_OF_A_PHOTO else {}
+            found |= {name: _document.digest_of_bytes(raw)} if len(raw) <= _MOST_OF_A_PHOTO else {}
     return found
 
 
@@ -152,57 +157,59 @@ def received_files(content: Path, names: Iterable[str]) -> dict[str, bytes]:
     found = {}
     for name in names:
         with suppress(OSError):
-            found[name] = read_bytes(content / name, MAX_BYTES)
+            found[name] = read_bytes(content / name, _reading.MAX_BYTES)
     return found
 
 
 def _of_coral(desk: Desk, coral: Coral, day: date) -> Paper:
     file = coral.provenance.file if coral.provenance else ""
     came = _verified(desk.received.get(file, b"")) if file else None
-    giver, pieces = desk.journal.settings.keeper, (Piece(coral.id),)
+    giver, pieces = desk.journal.settings.keeper, (_record_of_origin.Piece(coral.id),)
     try:
-        _, opened = record_of_origin.make(desk.journal, pieces, day, desk.photos(pieces), desk.received)
-    except Refused as refusal:
+        _, opened = _record_of_origin.make(desk.journal, pieces, day, desk.photos(pieces), desk.received)
+    except _schema.Refused as refusal:
         return Paper(coral.id, day, giver, Verdict(refused=str(refusal)), file=file, came_with=came)
-    return Paper(coral.id, day, giver, verify(opened), _chains(desk, opened), file=file, came_with=came)
+    return Paper(coral.id, day, giver, _verify.verify(opened), _chains(desk, opened), file=file, came_with=came)
 
 
 def _of_trade(desk: Desk, trade: Trade, seen: View, whole: bool) -> Paper | None:
     """The record of origin of a trade; None if nothing was given, or nothing that may be handed over."""
     if trade.audience == "own":
         return None
-    pieces = [piece for piece in record_of_origin.pieces_of_trade(trade) if _leaves(desk, piece, seen)]
+    pieces = [piece for piece in _record_of_origin.pieces_of_trade(trade) if _leaves(desk, piece, seen)]
     if not pieces:
         return None
     to, giver = desk.journal.partners[trade.partner], desk.journal.settings.keeper
     try:
-        document, opened = record_of_origin.make(desk.journal, pieces, trade.at, desk.photos(pieces), desk.received, to)
-    except Refused as refusal:
+        document, opened = _record_of_origin.make(
+            desk.journal, pieces, trade.at, desk.photos(pieces), desk.received, to
+        )
+    except _schema.Refused as refusal:
         return Paper(trade.id, trade.at, giver, Verdict(refused=str(refusal)))
     if desk.key is not None:
-        document = record_of_origin.signed(document, desk.key, desk.content)
-        opened = read_document(canonical(document))
-    text = canonical(document) + b"\n" if whole else None
+        document = _record_of_origin.signed(document, desk.key, desk.content)
+        opened = _reading.read_document(_document.canonical(document))
+    text = _document.canonical(document) + b"\n" if whole else None
     chains = _chains(desk, opened)
-    return Paper(trade.id, trade.at, giver, verify(opened), chains, signed=desk.key is not None, document=text)
+    return Paper(trade.id, trade.at, giver, _verify.verify(opened), chains, signed=desk.key is not None, document=text)
 
 
-def _leaves(desk: Desk, piece: Piece, seen: View) -> bool:
+def _leaves(desk: Desk, piece: "Piece", seen: View) -> bool:
     return piece.coral in seen.corals and desk.journal.corals[piece.coral].audience != "own"
 
 
 def _verified(raw: bytes) -> Verdict:
     try:
-        return verify(read_document(raw))
-    except Refused as refusal:
+        return _verify.verify(_reading.read_document(raw))
+    except _schema.Refused as refusal:
         return Verdict(refused=str(refusal))
 
 
-def _chains(desk: Desk, document: Document) -> tuple[tuple[Hand, ...], ...]:
+def _chains(desk: Desk, document: "Document") -> tuple[tuple[Hand, ...], ...]:
     return tuple(tuple(_hands(desk, document, about)) for about in document.last.about)
 
 
-def _hands(desk: Desk, document: Document, about: str) -> Iterator[Hand]:
+def _hands(desk: Desk, document: "Document", about: str) -> Iterator[Hand]:
     ours = desk.ours()
     for record in document.chain(about):
         yield Hand(record.name, ours.get(record.identity), record.keeper, record.how, record.at)

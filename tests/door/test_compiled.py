@@ -54,9 +54,7 @@ def test_what_is_broken_is_made_anew(file: Path, tmp_path: Path) -> None:
     assert make.times == 3
 
 
-def test_nothing_is_kept_if_python_keeps_nothing(
-    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_nothing_is_kept_if_python_keeps_nothing(file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "dont_write_bytecode", True)
     assert compiled(file, Maker()) == ["tide", "and", "reef"]
     assert not (tmp_path / "kept").exists()
