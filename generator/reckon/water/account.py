@@ -39,7 +39,7 @@ class Paid:
 
 @dataclass(frozen=True, slots=True)
 class Renewal:
-    """A share of the water replaced by new water of a known level, give or take `error` (one standard deviation)."""
+    """A share (0 to 1) of the water replaced by new water of a known level with an `error` (one standard deviation)."""
 
     at: float
     fraction: float
@@ -83,7 +83,7 @@ class Account:
     """All that was paid into one quantity: steady inflows, doses, renewals.
 
     A payment's `factors` are places in the list of what may make it count for more or less than declared: a
-    solution's strength, a pump's rate. The volume, place 0, goes without saying.
+    solution's strength, a pump's rate. Every payment counts by the volume, place 0, so it is not listed.
     """
 
     steady: tuple[SteadyInflow, ...] = ()
@@ -122,7 +122,7 @@ class Account:
 
 
 def _accumulated(changes: Sequence[tuple[float, float]], times: Array) -> Array:
-    """The integral up to each time of a rate that changes by so much at each of some times, in order."""
+    """The integral up to each time (T,) of a rate; `changes` are (time, change of the rate), in order of time."""
     if not changes:
         return np.zeros(len(times))
     at, by = np.array(changes).T
@@ -193,14 +193,14 @@ def _in_order(
     demand_steps: Sequence[tuple[float, float, float]],
     jumps: Sequence[tuple[float, Transition]],
 ) -> list[tuple[tuple[float, int], Transition]]:
-    """Everything that happens at a moment, by time and by its turn within the moment."""
+    """Everything that happens, by time and by its order within one moment."""
     opened = [((at, _STEPPED), transition) for at, transition in (*_stepped(dynamics, demand_steps), *jumps)]
     paid = [((at, _PAID), transition) for at, transition in _paid(dynamics, accounts)]
     return sorted([*opened, *paid], key=lambda pair: pair[0])
 
 
 def _rates(accounts: Sequence[Account], times: Array) -> Array:
-    """What runs into each level at some times (T, accounts)."""
+    """The steady inflow into each level at some times, level units a day (T, accounts)."""
     found = np.zeros((len(times), len(accounts)))
     for place, account in enumerate(accounts):
         for s in account.steady:

@@ -1,7 +1,7 @@
 """CaCO3 laid down, from alkalinity and calcium together or from uptake over a time; and what is only predicted of them.
 
-A filter knows a predicted step as a normal variable, as far below as above. The prediction itself has a long upper end
-and is never less than nothing: its own two sides take the place of the normal ones.
+A filter treats a predicted step as a normal variable, symmetric about its mean. The prediction itself has a long upper
+end and is never less than nothing: its own two sides take the place of the normal ones.
 """
 
 from collections.abc import Iterator, Sequence
@@ -29,7 +29,7 @@ Steps = Sequence[tuple[datetime, Estimate]]
 
 
 def of_uptake(uptake: Uptake, steps: Steps, litres: float) -> Uptake:
-    """Alkalinity's uptake with predicted steps, in so much water; its track ends in it."""
+    """Alkalinity's uptake with predicted steps, in `litres` of water; the last point of its track shows it too."""
     per_day, track = _of(uptake.per_day, steps, 1.0), uptake.track
     if isinstance(per_day, Finding) and track:
         track = (*track[:-1], replace(track[-1], per_day=per_day.estimate))
@@ -37,7 +37,7 @@ def of_uptake(uptake: Uptake, steps: Steps, litres: float) -> Uptake:
 
 
 def of_calcification(found: Calcification, steps: Steps, litres: float) -> Calcification:
-    """Calcification with predicted steps, in so much water."""
+    """Calcification (g CaCO3 a day) with predicted steps, in `litres` of water."""
     return replace(found, grams_per_day=_of(found.grams_per_day, steps, litres * GRAMS_PER_MEQ))
 
 
@@ -57,7 +57,7 @@ def of_forecast(
 
 
 def two_sides(below: float, above: float, steps: Sequence[Estimate]) -> tuple[float, float]:
-    """How far below and above its likeliest value something may be that follows some steps."""
+    """How far below and above its likeliest value a quantity may be that some steps were added to, 90 %."""
     normal = coverage_factor() * sqrt(sum(step.standard**2 for step in steps))
     lower, upper = (hypot(*(getattr(step, end) - step.value for step in steps)) for end in ("low", "high"))
     return hypot(_rest(below, normal), lower), hypot(_rest(above, normal), upper)
@@ -79,7 +79,7 @@ def _of(answer: Answer, steps: Steps, times: float) -> Answer:
 def laid_down(track: Sequence[TrackPoint], litres: float, since: datetime, until: datetime) -> Estimate | None:
     """Grams of CaCO3 by the alkalinity taken up between two moments, as far as its track (meq/L/day) reaches.
 
-    The trapezoidal rule; all days may err in the same direction, so that the ends of the interval add up too. Source
+    By the trapezoidal rule. All days may err in the same direction, so the ends of the interval add up as well. Source
     of the proportion: see `deliveries`. None where fewer than two points of the track are within.
     """
     within = [point for point in track if since <= point.at <= until]
@@ -196,7 +196,7 @@ def _by_itself(alkalinity: Evidence, found: StateEstimate, water: Water, as_of: 
 
 
 def unexplained_shifts(alkalinity: Evidence, found: StateEstimate) -> tuple[UnexplainedShift, ...]:
-    """Jumps of alkalinity between two readings that no payment explains."""
+    """Jumps of alkalinity (meq/L) between two readings that no payment explains."""
     return tuple(
         UnexplainedShift(
             after=moment_of_days(float(found.moments[jump.index - 1])),

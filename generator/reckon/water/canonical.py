@@ -1,4 +1,4 @@
-"""Every reading's value in the one unit its kind is reckoned in: meq/L, mg/L, psu, °C, NBS.
+"""Every reading's value in the one unit its kind is calculated in: meq/L, mg/L, psu, °C, NBS.
 
 Units per kilogram of seawater need its density, and the total pH scale its composition; both come
 from the salinity and temperature last read before, if that is not too long ago.
@@ -19,7 +19,7 @@ from generator.units.quantity import Canonical, InUnit, Quantity, bounds, conver
 # A reef's salinity and temperature are steady enough to stand for this long; common practice, no source.
 STANDS_FOR = timedelta(days=30)
 
-# The kinds of which there can be too little to see; the others never come near nothing.
+# The kinds that can be below what a kit can see; the others never come near zero.
 _SEEN_FROM_A_BOUND = frozenset(set(KINDS) - {"salinity", "temperature", "ph"})
 
 
@@ -74,8 +74,10 @@ def canonical_value(quantity: Quantity, conditions: Conditions = STANDARD_CONDIT
 
 
 def in_unit(kind: str, canonical: Canonical, unit: str) -> InUnit:
-    """A value in the canonical unit, in any unit of its kind: `canonical_value` turned round, by halving where no
-    factor leads there. Beyond what is possible in a living reef it stops at the bound."""
+    """A value given in the canonical unit, in any unit of its kind: the inverse of `canonical_value`.
+
+    By bisection where no factor converts it, within the bounds of what is possible in a living reef.
+    """
     named = KINDS[kind].unit(unit)
     if named is None or not named.form:
         return convert(canonical, kind, KINDS[kind].canonical, unit)
@@ -110,7 +112,7 @@ def canonical_precision(precision: Quantity, conditions: Conditions = STANDARD_C
 
 
 def resolution(quantity: Quantity, conditions: Conditions = STANDARD_CONDITIONS) -> float:
-    """The step to which a value was written, in the canonical unit: one of its last digit, or all of its bound."""
+    """The step to which a value was written, in the canonical unit: one unit of its last digit, or its whole bound."""
     step = quantity.value if _is_bound(quantity) else 10.0**-quantity.digits
     return canonical_precision(Quantity(step, quantity.unit, quantity.kind), conditions)
 
@@ -133,7 +135,7 @@ def canonical_errors(system: System, readings: Sequence[Reading]) -> list[float]
 
 
 def kit_error(system: System, reading: Reading, learned: _Learned) -> Canonical | _Learned:
-    """Standard deviation (canonical unit) of a reading's kit: as declared, else as its readings were found to stray."""
+    """Standard deviation (canonical unit) of a reading's kit: as declared, else as learned from its readings."""
     declared = canonical_errors(system, [reading])
     return float(declared[0]) if declared else learned
 

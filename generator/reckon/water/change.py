@@ -1,7 +1,7 @@
 """What each event did to the uptake: a step at its moment, beside the drift that goes on anyway.
 
 Every event (an arrival, a cutting, a loss, a dose set anew) gets a state of its own, the step it made,
-so that several at once are estimated together and it shows whether they can be told apart at all.
+so that several at once are estimated together, and their covariance shows whether they can be told apart.
 """
 
 from collections.abc import Sequence
@@ -17,10 +17,10 @@ from generator.reckon.water.estimate import OPEN_START, USUAL_GROWTH, build, dri
 from generator.reckon.water.ledger import Evidence
 from generator.reckon.water.state_estimate import StateEstimate
 
-# A step of which nothing is known beforehand may be as large as so many times the demand.
+# The standard deviation of a step of which nothing is known beforehand, in times the demand.
 UNKNOWN_STEP = 10.0
-# Readings older than so many days before the first event say nothing more of a step: by then level and uptake
-# have long been known as well as they ever are.
+# Readings older than so many days before the first event add nothing about a step: level and uptake
+# are known no better with them.
 MEMORY_DAYS = 180.0
 # Where the steps begin in the state: after level, uptake and its growth.
 FIRST = 3
@@ -220,7 +220,7 @@ def _joinings(size: int, steps: Sequence[Step]) -> list[tuple[float, Transition]
 
 
 def _since(steps: Sequence[Step]) -> Array:
-    """What makes each event's rise (k, state) of the state: uptake less its memory and the steps that came after."""
+    """The matrix (k, n) that gives each event's rise from the state: uptake less its memory and the steps that came after."""
     k = len(steps)
     weights = np.zeros((k, FIRST + 2 * k))
     weights[:, 1] = 1.0

@@ -25,9 +25,9 @@ GRAMS_PER_MEQ = molar_mass("CaCO3") / ALKALINITY_PER_CACO3.value / 1000.0
 
 
 def per_litre(solution: Solution, kind: str) -> PerLitre:
-    """What a litre of a solution gives of a kind, in its canonical unit times litres (meq, mg).
+    """How much of a kind a litre of a solution gives, in the canonical unit times litres (meq, mg).
 
-    Calcium hydroxide counts no further than it dissolves: the rest lies on the bottom of the container.
+    Calcium hydroxide counts only as far as it dissolves: the rest stays on the bottom of the container.
     """
     given = 0.0
     if solution.declared is not None and (declared := solution.declared.of(kind)) is not None:
@@ -98,23 +98,23 @@ def relative_volume_error(water: Water) -> float:
 
 
 def strength_error(solution: Solution) -> float:
-    """How far a solution's strength may be off, as a share."""
+    """How far a solution's strength may be off, as a share (one standard deviation)."""
     return STRENGTH_ERROR if solution.strength_error is None else solution.strength_error
 
 
 def pump_error(solution: Solution) -> float:
-    """How far what a solution's pump gives may be off, as a share, where it was not measured."""
+    """How far an unmeasured pump's rate may be off, as a share (one standard deviation)."""
     return RATE_ERROR if solution.pump_error is None else solution.pump_error
 
 
 def rate_error(system: System, log: SystemLog, solution: str) -> float:
-    """The same for a pump of a system, by its log: less where what it gives was measured."""
+    """The same for a pump of a system, by its log: less where its rate was measured."""
     measured = any(rate.solution == solution for rate in log.measured_rates)
     return MEASURED_RATE_ERROR if measured else pump_error(system.solutions[solution])
 
 
 def deliveries(system: System, log: SystemLog) -> Deliveries:
-    """What all payments of a log may be off by. A solution that goes in one way only has one factor for all of it."""
+    """By how much all payments of a log may be off. A solution that is given in one way only has one factor in all."""
     factors = [Factor(((VOLUME, relative_volume_error(system.water)),))]
     by: dict[tuple[str, str], tuple[int, ...]] = {}
     measured = {rate.solution for rate in log.measured_rates}
@@ -171,14 +171,14 @@ LOOKED_AT = 12
 LEAST_POURINGS = 4
 # What is poured within so short a time is one pouring.
 TOGETHER = timedelta(hours=2)
-# A gap or an amount more than so many times the usual one (or less than one so-many-th of an amount) is an exception: a
-# holiday, a correction. It does not count. After so many gaps without a pouring the habit has ended. A choice of ours.
+# A gap or an amount more than so many times the usual one (or an amount less than the usual one divided by it) is an
+# exception: a holiday, a correction. It does not count. After so many gaps without a pouring the habit has ended. A choice of ours.
 EXCEPTION = 3.5
 # Gaps that stray by more than this share of their mean (one standard deviation) are no rhythm; a habit rarer than this
-# is none to count on. Choices of ours.
+# is not counted on. Choices of ours.
 STEADY = 0.5
 RAREST_DAYS = 15.0
-# Water changed for fewer days than this is a measure, not a habit: a plan lowers a level so. A choice of ours.
+# Water changed for fewer days than this is no habit: a plan that lowers a level asks for that. A choice of ours.
 CHANGED_FOR = timedelta(days=7)
 # Gaps and amounts stray by this share at least, even where the log shows none: nobody is a clock. A choice of ours.
 LEAST_STRAY = 0.05
@@ -193,7 +193,7 @@ class Habit:
     """A solution poured by hand, or a mix that water is changed with: `litres` every `days`.
 
     Each has one standard deviation between pourings. `last` is the last pouring with its line and `last_litres`,
-    `pourings` how many the rhythm is read off, `inputs` their lines. A mix that was not named is "".
+    `pourings` how many the rhythm was read from, `inputs` their lines. A mix without a name is "".
     """
 
     solution: str

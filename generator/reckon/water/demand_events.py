@@ -21,15 +21,15 @@ K = TypeVar("K")
 UNSIZED = {"arrival": 0.5, "cutting": 0.3, "loss": 0.3, "light": 0.3, "equipment": 0.1, "feeding": 0.1, "other": 0.0}
 # How much of a coral a cutting takes, where nothing tells; an assumption of ours.
 CUT_AWAY = 0.5
-# A day somewhere on Earth begins and ends so long before and after the same day in Greenwich.
+# So long before and after the same day in Greenwich a day begins and ends somewhere on Earth.
 _EASTERNMOST, _WESTERNMOST = timedelta(hours=14), timedelta(hours=12)
 # What is taken up with each meq of alkalinity, by kind in its canonical unit.
 PER_MEQ = {"alkalinity": 1.0, "calcium": CALCIUM_PER_MEQ}
 # How long a newcomer may take to settle, days: an assumption of ours. Whether it does, the readings tell.
 ARRIVAL_SETTLES = 14.0
-# Below this share an event is lost in the ordinary drift, and opening for it would only blur.
+# An event of a smaller share is lost in the ordinary drift; to allow for a step would only widen intervals.
 LEAST_SHARE = 0.04
-# Corals that move or go together count by what they are in all for so long, each small as it is. A choice of ours.
+# Small corals that move or leave on one day count by their sum for so long. A choice of ours.
 SMALL_ONES_COUNT = timedelta(days=60)
 
 
@@ -193,7 +193,7 @@ class _Room:
             self.stood[row] = np.array([stands for _, stands in told])[last] & (last >= 0)
 
     def share(self, coral: str, day: date, what: str) -> float:
-        """By what share of all footprints just before it an event changes them; unmeasured ones count as the median."""
+        """The share (0 to 1) of all footprints before an event that it adds or removes; an unmeasured one counts as the median."""
         row, areas, others = self.row[coral], self.areas[:, self.column[day]], self.stood[:, self.column[day]].copy()
         others[row] = True
         known = np.sort(areas[others & ~np.isnan(areas)])

@@ -35,7 +35,7 @@ STEPS = ((STEP, 0.35, -0.40, 0.25), (STEP, 0.50, 0.60, 0.60), (STOP, 0.15, -1.06
 MOST_STEP_ODDS = 0.20
 # The estimate itself, unlike its interval, takes a step since the reading before for so many times as likely as that.
 FRESH = 0.4
-# A pump begins to wear about twice a year. A month later it lacks about so much, give or take (one standard deviation).
+# A pump begins to wear about twice a year. A month later it lacks about this share (mean and standard deviation).
 WEAR_ODDS = 1.0 / 180.0
 WEAR, WEAR_SPREAD = 0.12 / 30.0, 0.10 / 30.0
 # A demand that stepped within a month does so again with a tenth of these odds.
@@ -68,7 +68,7 @@ class Gap:
 def unlogged(
     size: int, levels: int, level: int, taken: Array, gap: Gap, error: float, pumps: Sequence[int] = ()
 ) -> Branches:
-    """The rivals for a reading of a level, of a kit `error`; `taken` is what a unit of uptake takes of each level.
+    """What else may explain a reading of a level, with a kit `error`; `taken` (levels,) is what a unit of uptake takes.
 
     `pumps` are the numbers of the state that tell what share each pump that may wear lacks.
     """
@@ -99,13 +99,13 @@ def unlogged(
 def _after_a_day(
     size: int, levels: int, level: int, taken: tuple[float, ...], jumps: bool, steps: bool, pumps: tuple[int, ...]
 ) -> tuple[Branches, NDArray[np.bool_]]:
-    """The rivals after a day, for a kit error of one and a step that is certain; and what of them goes by the days."""
+    """The same after one day, for a kit error of one and a certain step; and which of the odds grow with the days."""
     still = np.zeros(size)
     rows = [_Rival(NOTHING, 1.0, still), *(_Rival(STRAY, odds, still, widened=strays**2) for odds, strays in WILD)]
     if jumps:
         rows.append(_Rival(JUMP, 1.0, np.eye(size)[level], spread=JUMP_SIZE))
     if steps:
-        # Within its third of the gap the moment is anybody's guess: what that blurs is as of an even distribution.
+        # Within its third of the gap the moment is not known: a rectangular distribution.
         vague = 1.0 / len(MOMENTS) / 12.0**0.5
         for kind, share, mean, spread in STEPS:
             for moment in MOMENTS:
@@ -150,7 +150,7 @@ def _branches(rows: Sequence[_Rival], blurred: Array) -> Branches:
 
 
 def logged(ways: Array, sizes: Sequence[tuple[float, float, float]]) -> Branches:
-    """The ways (B, n) in which a logged change may come about, each as likely as the next, with each of its sizes."""
+    """The branches of a logged change: each of the equally likely `ways` (B, n) with each of its `sizes`."""
     rows = [
         _Rival(LOGGED + i, odds / len(ways), way, 0.0, mean, spread)
         for i, way in enumerate(ways)
@@ -168,7 +168,7 @@ class Dynamics(Protocol):
 
     @property
     def size(self) -> int:
-        """How many numbers the state has."""
+        """How many numbers the state has, n."""
         ...
 
     @property
@@ -186,11 +186,11 @@ class Moving(Dynamics, Protocol):
 
     @property
     def taken(self) -> Array:
-        """What a unit of uptake takes of each level."""
+        """What a unit of uptake takes of each level (levels,)."""
         ...
 
     def takes(self, level: int) -> Array:
-        """The combination of the state (size,) that is all that is taken up of a level."""
+        """The combination (n,) of the state that gives all that is taken up of a level."""
         ...
 
 
@@ -232,7 +232,7 @@ class TwoLevels:
 
     Calcification is in meq/L of alkalinity a day and moves as uptake does in `OneLevel`; it takes
     `calcium_per_meq` mg/L of calcium with each meq/L. The other uptake wanders about zero with standard
-    deviation `other` and forgets itself over `memory` days (Ornstein-Uhlenbeck, integrated exactly).
+    deviation `other` and a correlation time of `memory` days (Ornstein-Uhlenbeck process, integrated exactly).
     """
 
     scale: float
@@ -248,7 +248,7 @@ class TwoLevels:
         return np.array([1.0, self.calcium_per_meq])
 
     def takes(self, level: int) -> Array:
-        """Of alkalinity calcification and the other uptake, of calcium what calcification takes."""
+        """Of alkalinity: calcification and the other uptake. Of calcium: what calcification takes."""
         return np.array([[0.0, 0.0, 1.0, 0.0, 1.0], [0.0, 0.0, self.calcium_per_meq, 0.0, 0.0]][level])
 
     def moving(self, days: Array) -> tuple[Array, Array, Array]:
@@ -271,7 +271,7 @@ class TwoLevels:
 
 
 def _noise(spread: Array, scale: float, days: Array) -> tuple[Array, Array]:
-    """Variances (T, n, n) that an uptake's walk (for q2) and its growth's own walk leave after some days (T,).
+    """Variances (T, n, n) that the random walks of the uptake (for q2) and of its growth add over some days (T,).
 
     `spread` (n, 3) says how each state follows what was taken up, the uptake and its growth, whose
     covariances are those of a Wiener process and its first and second integrals.

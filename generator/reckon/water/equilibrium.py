@@ -48,7 +48,7 @@ def _kelvin(temperature: Values) -> Array:
 
 
 def _inside(holds: tuple[ValidRange, ...], salinity: Values, temperature: Values) -> tuple[Array, Array]:
-    """Salinity and absolute temperature, where a constant holds."""
+    """Salinity and absolute temperature (K); raises `OutsideRange` where a constant does not hold."""
     for valid, value in zip(holds, (salinity, temperature), strict=True):
         valid.check(value)
     return np.asarray(salinity, float), _kelvin(temperature)

@@ -22,10 +22,10 @@ from generator.units.kinds import KINDS
 
 
 def settled(log: SystemLog, evidence: Evidence, found: StateEstimate) -> Iterator[LedgerLine]:
-    """Water changes against the level the track has there, and what was taken up from moment to moment.
+    """The ledger's lines that only the track tells: water changes, by the level then, and the uptake between moments.
 
     What was taken up is what balances the account: all that was paid in, less what the level rose by. After the
-    last reading the level is the one forecast, so that the ledger balances up to the track's end.
+    last reading the forecast level counts, so that the ledger balances up to the track's end.
     """
     unit = KINDS[evidence.kind].canonical
     moments, levels = found.moments, found.middle(found.stands)
@@ -54,7 +54,7 @@ DRIFT_FACTOR = 3.0
 # Kit errors tried where the keeper declared none, as multiples of the usual one for the quantity.
 ERROR_FACTORS: Array = np.array([0.25, 0.5, 1.0, 2.0, 4.0])
 # Width of the start, in kit errors (levels) and kit errors a day (uptake): wide enough to say nothing, narrow
-# enough that the smoother keeps its digits.
+# enough that the smoother loses no precision.
 OPEN_START = 100.0
 # Growth of the demand, as a share of it a day, before the readings speak (one standard deviation): coral in
 # good health lays down skeleton by some tenths of a per cent a day. An assumption of ours.
@@ -68,10 +68,10 @@ OTHER_MEMORY = 30.0
 
 
 def demand_scale(times: Array, values: Array, error: float, account: Account, floor: float) -> float:
-    """About how much leaves the water a day, by first and last reading alone; never under `floor`.
+    """About how much leaves the water a day (level units), by the first and last reading alone; `floor` at least.
 
-    What two readings `error` off each (two standard errors of their difference) can pretend does not count. It is
-    told to about a tenth, so that one more reading seldom changes how all others count.
+    A difference within two standard errors of two readings with this `error` each counts as none. The scale is rounded
+    to about a tenth, so that one more reading seldom changes the weights of all others.
     """
     if len(times) < 2 or times[-1] <= times[0]:
         return floor
@@ -129,7 +129,7 @@ def track(
 
 
 def track_learning(series: Series, account: Account, until: float, floor: float, open_: float) -> Mixture:
-    """What the readings teach of the logarithm of factor 1 of an account, of which nothing but `open_` is known.
+    """What the readings tell of the logarithm of an account's factor 1, of which only `open_` is known before.
 
     `open_` is its standard deviation before any reading; the water volume, factor 0, is taken as declared.
     """
@@ -138,7 +138,7 @@ def track_learning(series: Series, account: Account, until: float, floor: float,
     wide = OPEN_START * usual
     spread = np.diag([wide**2, wide**2, (USUAL_GROWTH * demand) ** 2])
     laid = course(OneLevel(demand), [series], [account], (), demand, (0.0, open_), spread, until)
-    # A volume must not lean on how steady the uptake happens to look: no drift is taken for less than the usual one.
+    # A volume must not depend on how steady the uptake happens to look: the drift counts as the usual one at least.
     every = drift_candidates(np.ones(1))
     usual_or_more = every.q2 >= USUAL_DRIFT**2
     candidates = Candidates(*(each[usual_or_more] for each in (every.q2, every.r2, every.log_prior)))
@@ -172,7 +172,7 @@ def track_both(
 
 
 def _follow(laid: Course, demand: float, floor: float, candidates: Candidates, learned: int = 0) -> Followed:
-    """All stories of a course: every candidate noise begins one. So many of the last factors the readings teach."""
+    """All stories of a course: every candidate noise begins one. The last `learned` factors are learned from readings."""
     return follow(
         Process(
             model=laid.model,
