@@ -220,7 +220,7 @@ def _joinings(size: int, steps: Sequence[Step]) -> list[tuple[float, Transition]
 
 
 def _since(steps: Sequence[Step]) -> Array:
-    """The matrix (k, n) that gives each event's rise from the state: uptake less its memory and the steps that came after."""
+    """The matrix (k, n) from the state to each event's rise: uptake less its memory and the steps that came after."""
     k = len(steps)
     weights = np.zeros((k, FIRST + 2 * k))
     weights[:, 1] = 1.0

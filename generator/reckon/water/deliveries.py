@@ -172,7 +172,8 @@ LEAST_POURINGS = 4
 # What is poured within so short a time is one pouring.
 TOGETHER = timedelta(hours=2)
 # A gap or an amount more than so many times the usual one (or an amount less than the usual one divided by it) is an
-# exception: a holiday, a correction. It does not count. After so many gaps without a pouring the habit has ended. A choice of ours.
+# exception: a holiday, a correction. It does not count. After so many gaps without a pouring the habit has ended. A
+# choice of ours.
 EXCEPTION = 3.5
 # Gaps that stray by more than this share of their mean (one standard deviation) are no rhythm; a habit rarer than this
 # is not counted on. Choices of ours.

@@ -193,7 +193,10 @@ class _Room:
             self.stood[row] = np.array([stands for _, stands in told])[last] & (last >= 0)
 
     def share(self, coral: str, day: date, what: str) -> float:
-        """The share (0 to 1) of all footprints before an event that it adds or removes; an unmeasured one counts as the median."""
+        """The share (0 to 1) of all footprints before an event that it adds or removes.
+
+        A footprint that was not measured counts as the median.
+        """
         row, areas, others = self.row[coral], self.areas[:, self.column[day]], self.stood[:, self.column[day]].copy()
         others[row] = True
         known = np.sort(areas[others & ~np.isnan(areas)])

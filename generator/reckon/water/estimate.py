@@ -172,7 +172,7 @@ def track_both(
 
 
 def _follow(laid: Course, demand: float, floor: float, candidates: Candidates, learned: int = 0) -> Followed:
-    """All stories of a course: every candidate noise begins one. The last `learned` factors are learned from readings."""
+    """All stories of a course: every candidate noise begins one. The last `learned` factors are found from readings."""
     return follow(
         Process(
             model=laid.model,
