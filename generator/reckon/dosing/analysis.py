@@ -45,10 +45,10 @@ from generator.units.quantity import Estimate, coverage_factor
 
 # Before the readings speak the volume may be anything within a factor of some 2.7 (two standard deviations).
 OPEN = 0.5
-# The account is linear in the volume's logarithm nearby: it is laid out again at what was found until that keeps still.
+# The account is about linear in the volume's logarithm: it is laid out again at what was found until that converges.
 ROUNDS = 4
 STILL = 0.005
-# A volume so many times the declared one, or that part of it, is no volume but readings that say nothing of it.
+# A volume so many times the declared one, or the declared one divided by it, means that readings do not tell it.
 AT_MOST = log(10.0)
 # Doses and readings of so long tell the volume; a standard uncertainty beyond this share of it says nothing.
 LOOKS_BACK = timedelta(days=365)
@@ -101,7 +101,7 @@ def volume(
 def learned(evidence: Evidence, as_of: datetime) -> tuple[float, float] | None:
     """The logarithm of the volume over the declared one, and its standard deviation, by the readings alone.
 
-    None where they do not come to rest at one.
+    None where the search does not converge.
     """
     shift, account = 0.0, evidence.account
     series, floor = evidence.series(), LEAST_DEMAND[evidence.kind]
@@ -117,18 +117,18 @@ def learned(evidence: Evidence, as_of: datetime) -> tuple[float, float] | None:
 
 
 def _without_prior(told: Mixture) -> tuple[float, float]:
-    """By how much the volume is still off, and the standard deviation, as the readings tell them.
+    """By how much the logarithm of the volume is still off, and its standard deviation, as the readings tell them.
 
-    The prior stays about the declared volume: it is taken out, being wide.
+    The prior is wide and centred on the declared volume, so it is divided out.
     """
     mean, spread = (float(each) for each in told.moments())
     precision = max(spread**-2 - OPEN**-2, 1e-6)
-    # Doses that count for more mean less water.
+    # Doses that raise the level by more mean less water.
     return -(mean * spread**-2) / precision, sqrt(1.0 / precision)
 
 
 def _by_dose(account: Account) -> Account:
-    """The account with its doses, and only those, counting by what the volume may be off."""
+    """The account with its doses, and only those, counted by the factor of the volume."""
     return replace(
         account,
         steady=tuple(replace(each, factors=()) for each in account.steady),

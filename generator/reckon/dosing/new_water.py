@@ -26,7 +26,7 @@ LEAST_DAYS = 2.0
 READ_AGAIN_AFTER = 1.0
 # A level nearer to its target than this share of its band is left there. A choice of ours.
 WORTH_CORRECTING = 0.10
-# A change that would take longer is none: readings will tell by then where the level went by itself. A choice of ours.
+# A change that would take longer is not planned: by then readings tell where the level went. A choice of ours.
 LONGEST_DAYS = 30
 # A correction is worth its trouble from this share of the daily cap on; below it a reading comes first.
 LEAST_RATE = 0.05
@@ -88,7 +88,7 @@ def corrections(
 
 
 def _changed(found: Outlook, change: float, given: float) -> tuple[float, int]:
-    """As much of a wanted change as is made, and its days; 0.0 for none. What is too much for a day is left out."""
+    """The part of a wanted change that is made, and its days; 0.0 for none. What is too much for a day is left out."""
     worth = max(WORTH_CORRECTING * ((found.high or 0.0) - (found.low or 0.0)), found.standard)
     most, less = _fastest(found, change, given), _too_much(found, given)
     days = ceil(abs(change) / most - 1e-9) if most > 0.0 and abs(change) > worth else LONGEST_DAYS + 1
@@ -101,7 +101,7 @@ def _changed(found: Outlook, change: float, given: float) -> tuple[float, int]:
 
 
 def _too_much(found: Outlook, given: float) -> float:
-    """By how much what is `given` a day is more than tomorrow's level allows.
+    """By how much the dose `given` a day is more than tomorrow's level allows.
 
     Its upper end is to stay under the band's top. Where its lower end would then leave the band too, no more than the
     demand's low end is given, which raises the level by nothing that is believed. What stands above its band is let
@@ -190,7 +190,7 @@ def salinity_drift(litres_per_day: Mapping[str, Estimate], solutions: Mapping[st
 
     Two-part dosing leaves a gram-molecule of NaCl for each equivalent: sodium from one part, chloride
     from the other. Skimming and water changes take salt out again; they are not counted.
-    Both parts follow one demand, so that their errors go together.
+    Both parts follow one demand, so their errors are fully correlated.
     """
     rates = [(each, left_behind(solutions[id])) for id, each in litres_per_day.items() if id in solutions]
     grams = sum(each.value * left for each, left in rates)
@@ -217,7 +217,7 @@ class ChangeEffect:
 def water_change(
     levels: Mapping[str, Estimate], mix: Levels, fraction: float, volume_error: float = 0.0
 ) -> tuple[ChangeEffect, ...]:
-    """What replacing a fraction of the water by a mix does: C ← (1 - f) C + f C_mix, for all that the mix tells.
+    """What replacing a fraction f of the water by a mix does: C ← (1 - f) C + f C_mix, for each kind the mix states.
 
     The mix is known to 3 % of what is written, as in the ledger; `volume_error` is the water volume's standard
     uncertainty as a share of it. Source of the uncertainty: JCGM 100:2008 (GUM), 5.1.
@@ -239,7 +239,7 @@ def water_change(
 
 
 KIND = "alkalinity"
-# No more of the water at once, nor oftener than once a day. Common practice, no source.
+# At most this share of the water at once, and at most once a day. Common practice, no source.
 MOST_AT_ONCE = 0.25
 # Nobody changes water by the plan less often than so many days. A choice of ours.
 RAREST = 14
@@ -264,7 +264,7 @@ class WaterChanges:
     first: float = 0.0
 
     def beyond(self, days: Array) -> tuple[Array, Array]:
-        """By how much the level just before and just after a change at some days (T,) is beyond a steady supply's."""
+        """How far the level just before and after a change is, at some days (T,), from that of a steady supply."""
         each, due = self.gives[KIND] * self.days, (days - self.first) / self.days
         before, after = np.maximum(np.ceil(due - 1e-9), 0.0), np.maximum(np.floor(due + 1e-9) + 1.0, 0.0)
         return before * each - self.gives[KIND] * days, after * each - self.gives[KIND] * days
@@ -320,7 +320,7 @@ def upkeep(system: System, found: Outlook, target: float, need: float) -> WaterC
 
 
 def _calcium(system: System, mix: str, share_a_day: float) -> dict[str, float]:
-    """The calcium that so much of a mix a day brings to water at its target, where both are known."""
+    """Calcium (level's unit a day) from so much of a mix a day in water at its target, where both are known."""
     level, target = system.mixes[mix].of("calcium"), levels_to_hold(system).get("calcium")
     if level is None or target is None:
         return {}

@@ -57,8 +57,8 @@ def levels_to_hold(system: System) -> dict[str, float]:
 def demand(water: WaterFindings) -> tuple[Need, ...]:
     """Alkalinity from its own uptake, calcium from the calcification both tell, magnesium where it is clearly taken.
 
-    Calcium's own readings are too coarse to dose by: the proportions of CaCO3 carry it. Nothing where readings do
-    not tell the uptake of alkalinity.
+    Calcium's own readings are too coarse to dose by: its demand follows from alkalinity by the proportions of CaCO3.
+    Empty where readings do not tell the uptake of alkalinity.
     """
     alkalinity = water.uptake["alkalinity"].amount
     if isinstance(alkalinity, CannotTell):
@@ -205,7 +205,7 @@ def outlook(system: System, water: WaterFindings, kind: str) -> Outlook | None:
     What is taken up of calcium is what calcification takes. None: too little is known.
     """
     latest, per_day = water.latest.get(kind), _per_day(system, water, kind)
-    # How unsure what is poured by habit is does not count: a plan says what to pour.
+    # The uncertainty of what is poured by habit does not count: a plan says what to pour.
     forecast = water.if_nothing_given.get(kind) or water.forecasts.get(kind)
     if latest is None:
         return None
@@ -260,7 +260,7 @@ class Counted:
 def brought_by_habits(system: System, water: WaterFindings, level: float) -> tuple[Counted, ...]:
     """What each habit of changing water brings a day to water held at a level of alkalinity.
 
-    As unsure as the rhythm's means are, and as the mix is.
+    The uncertainty is that of the rhythm's means and of the mix.
     """
     known, litres = {each.solution: mix for each, mix in renews(system, water.changing, "alkalinity")}, system.water
     found = []
@@ -289,7 +289,7 @@ def _with_water_changes(system: System, water: WaterFindings, found: Outlook) ->
 
 
 def _scaled(forecast: Forecast) -> Iterator[tuple[float, float]]:
-    """The far ends of a forecast that tells its 90 % interval only, as of a normal distribution."""
+    """The far ends of a forecast that has a 90 % interval only, by the normal distribution."""
     for _, each in forecast.track:
         yield each.value - WIDER * (each.value - each.low), each.value + WIDER * (each.high - each.value)
 

@@ -89,7 +89,7 @@ def _fits(gives: Array, wanted: Array) -> Iterator[tuple[tuple[int, ...], Array,
 UNMET = 0.02
 # What is at hand may take so many days for a correction that the daily cap would allow sooner. A choice of ours.
 LONGEST_CORRECTION = 14
-# Of a rise that it cannot give in that time, so much must be in reach to be planned. A choice of ours.
+# A rise that it cannot give in that time is planned if at least this share of it is in reach. A choice of ours.
 WORTH_A_PART = 0.1
 
 
@@ -188,7 +188,7 @@ def _rate(
 def _unmet(
     ends: Sequence[tuple[Mapping[str, float], Mapping[str, float]]], at_hand: Sequence[Supply]
 ) -> Iterator[Unmet]:
-    """What is left of each need, from the needs and the litres at the demand's value and its two ends."""
+    """What is left of each need: by the needs and litres at the demand's value and at both ends of its interval."""
     for kind, per_day in ends[0][0].items():
         missing = [wanted[kind] - given_a_day(litres, at_hand, kind) for wanted, litres in ends]
         most = max(abs(wanted[kind]) for wanted, _ in ends)
@@ -228,13 +228,13 @@ def within_reach(
 
 
 def _part(correction: Correction, share: float, days: int) -> Correction:
-    """As much of a rise as can be given in so many days."""
+    """The part of a rise that can be given in so many days."""
     change, missing = correction.change, (1.0 - share) * correction.change.value
     return replace(correction, change=change.moved(-missing), target=correction.target - missing, days=days)
 
 
 def _extra(to_correct: Sequence[Correction], volume: float) -> dict[str, float]:
-    """What corrections ask beside the demand, meq or mg a day."""
+    """What corrections need beside the demand, meq or mg a day."""
     return {each.kind: each.change.value * volume / each.days for each in to_correct}
 
 

@@ -192,7 +192,7 @@ def _safe_for(water: WaterFindings) -> float:
 
 
 def _basis(water: WaterFindings, found: Outlook, share: float) -> Basis:
-    """What is given of the demand, where a `share` of what is likely taken up is safe."""
+    """The plan's `basis`, where a `share` (0 to 1) of the likeliest demand is safe."""
     if found.told:
         return "cautious" if share < CAUTIOUS else "measured"
     if found.came is not None:
@@ -330,7 +330,7 @@ def _notes(
 
 
 def _clearly_not_nothing(part: Estimate, uptake: Uptake | None) -> bool:
-    """Beyond its own interval, and a tenth of the demand at least."""
+    """Whether it is clearly not zero: beyond its own interval, and a tenth of the demand at least."""
     if uptake is None or not isinstance(uptake.per_day, Finding):
         return False
     return part.is_clear and abs(part.value) > 0.1 * abs(uptake.per_day.estimate.value)

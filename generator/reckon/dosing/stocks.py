@@ -1,4 +1,4 @@
-"""What to weigh out for a stock and whether it dissolves; how long stocks last, what is uncovered, what covers it."""
+"""What to weigh out for a stock, whether it dissolves, how long it lasts; what doses leave uncovered, and remedies."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -98,7 +98,7 @@ def _remedies(system: System, log: SystemLog, hold: Phase, unmet: Unmet, as_of: 
             yield Remedy("evaporation", id, missing / gives)
 
 
-# Days. Nobody keeps a solution longer than this, so a slower pump counts as off. An assumption of ours.
+# Days. A pump that would need longer to empty a stock counts as off: no solution keeps so long. An assumption of ours.
 LONGEST_KEPT = 3650.0
 
 
@@ -135,7 +135,7 @@ def stock(
 
     `held` is how many litres it held once filled; a full container where it is not given. What was dosed by
     hand since counts too. Answers `CannotTell` where the container's size is not written, or nothing
-    draws on it in earnest.
+    takes a relevant amount from it.
     """
     size = system.solutions[solution].stock
     litres = size.canonical() if size is not None else held
@@ -162,7 +162,7 @@ def _days(litres: float, error: float, rate: Estimate, pump: float) -> Estimate:
     """Days that so many litres last at a rate; without end where the rate may be nothing.
 
     The ends of the rate's interval give those of the days, and the errors of the litres and of the pump (a share)
-    join them in squares. Source: JCGM 100:2008 (GUM), 5.1.
+    add in quadrature. Source: JCGM 100:2008 (GUM), 5.1.
     """
     value = litres / rate.value
     half = coverage_factor() * hypot(error / rate.value, pump * value)
@@ -278,7 +278,7 @@ def recipe_giving(compound: str, kind: str, per_litre: PerLitre, litres: Litres)
 
 
 def most_dissolved(compound: str) -> float:
-    """The strongest stock of a compound, in g/L of it as it is weighed, water of crystals and all.
+    """The strongest stock of a compound, in g/L of it as it is weighed, with its water of crystallisation.
 
     A litre of solution holds less than a litre of water, so grams in a litre of water are a little
     generous; `SAFE_SHARE` is more careful than that for what keepers mix.

@@ -23,7 +23,7 @@ REACTOR = "reactor"
 LEAST_LEFT = 0.5
 
 How = Literal["top-off", "reactor", "pump", "hand"]
-# The ways in which a solution can be given as much as one likes.
+# The ways of giving a solution that have no upper limit.
 BY_SOLUTION = ("pump", "hand")
 
 

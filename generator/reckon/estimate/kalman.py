@@ -20,7 +20,7 @@ from generator.reckon.estimate.uncertainty import Array, Ints
 
 @dataclass(frozen=True, slots=True)
 class Candidates:
-    """Noises to average over: moving (q2) and reading (r2) variance factors, and log prior weight (G,)."""
+    """Noises to average over: variance factors of moving (q2) and reading (r2), and log prior weights, each (G,)."""
 
     q2: Array
     r2: Array
@@ -28,7 +28,7 @@ class Candidates:
 
 
 def posterior_weights(log_likelihood: Array, candidates: Candidates) -> Array:
-    """Each candidate's weight once the readings have spoken (G,)."""
+    """Each candidate's posterior weight (G,)."""
     log_posterior = log_likelihood + candidates.log_prior
     weight = np.exp(log_posterior - log_posterior.max())
     return np.asarray(weight / weight.sum())

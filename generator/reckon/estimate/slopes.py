@@ -1,4 +1,4 @@
-"""A slope that wild points cannot bend; and a rate that varies around its mean: its past change and the one to expect.
+"""A slope that outliers hardly change; and a rate that varies around its mean: its past change and the one to expect.
 
 Of the latter neither the error of the measurements nor the variation of the rate is known.
 The calculation tries several sizes of
@@ -139,7 +139,7 @@ def weigh_stories(
     of_noise = np.einsum("ai,ki,bi->kab", differences, noise, differences)
     absolute = wanderings * scale
     covariance = absolute[:, None, None] ** 2 * kernel + of_noise
-    # Two measurements with no error at all leave nothing to invert.
+    # Two measurements without any error would make the covariance singular.
     covariance += np.eye(len(run)) * 1e-12 * max(float(np.mean(rise**2)), 1e-12)
     both = np.linalg.solve(covariance, np.broadcast_to(np.stack([run, rise], -1), (len(errors), len(run), 2)))
     information = both[:, :, 0] @ run

@@ -17,7 +17,7 @@ from generator.reckon.estimate.multiprocess import PARTS, Branches, Cast, Follow
 from generator.reckon.estimate.resuming import KEPT_COURSES, Moment
 from generator.reckon.estimate.uncertainty import Array, Ints
 
-# A story e^-12 times as likely as the best is told no longer, nor more than so many at once.
+# A story e^-12 times as likely as the best is dropped, and at most so many are told at once.
 LEAST_LOG_WEIGHT = -12.0
 MOST_STORIES = 60
 # Two stories of the same kind say the same where their states lie so near, in squared standard deviations, and
@@ -182,7 +182,7 @@ def _heaviest(score: Array, sort: Ints, most: int) -> Ints:
 
 
 def _most(sort: Ints, most: int) -> Ints:
-    """The first so many places, and the first of every sort as well: what it is good for may be yet to come."""
+    """The first so many places, and the first of every sort as well, since later readings may favour that sort."""
     best = np.full(sort.max() + 1, 0)
     # Of several that are written to one place the last one stays: from the lightest on, that is the heaviest.
     best[sort[::-1]] = np.arange(len(sort))[::-1]

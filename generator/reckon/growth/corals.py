@@ -58,7 +58,7 @@ def cutting_plan(
 ) -> CuttingPlan | CannotTell:
     """How much to cut today so that the radius stays within `room` (cm) until a day, in pieces of `piece` cm across.
 
-    Reckoned at the fast end of the colony's growth, so that the room lasts in 19 of 20 cases.
+    By the fast end of the colony's growth, so that the room lasts in 19 of 20 cases.
     `CannotTell` where the room is so small that nothing of the colony could stay.
     """
     radius, error = spread.reach(as_of)
@@ -113,7 +113,7 @@ def demand_after(removed: Estimate) -> Estimate:
 def demand_of_all_after(own: Estimate, share: Estimate) -> Estimate:
     """How a system's whole uptake changes (%) with that of a coral (%, negative) whose share of it (0 to 1) is known.
 
-    The ends of both intervals meet, so that this one holds at least as often as theirs.
+    The ends of both intervals are combined, so that this one holds at least as often as they do.
     """
     return Estimate(own.value * share.value, own.low * share.high, own.high * share.low, "%", own.level)
 
@@ -124,7 +124,7 @@ def healing_time(coral: Coral, as_of: date) -> Answer:
     days = [float((cut.healed - cut.at).days) for cut in told if cut.healed is not None]
     if not days:
         return CannotTell("never-seen-healing", "write-when-healed", inputs=tuple(cut.source for cut in coral.cuttings))
-    # The span of what was seen is all there is to say of so few.
+    # So few cuttings tell no more than their span.
     estimate = Estimate(float(median(days)), min(days), max(days), "days")
     return Finding(estimate, "cutting-plan", tuple(cut.source for cut in told), one_cause("healing", estimate))
 

@@ -181,7 +181,7 @@ def size_forecast(coral: Coral, growth: Growth, day: date) -> SizeForecast | Can
 
 
 def _added(now: float, growth: Estimate) -> Estimate:
-    """A length and what it grows by; the ruler's error and the growth's interval add in squares."""
+    """A length and what it grows by; the ruler's error and the growth's interval add in quadrature."""
     ruler = coverage_factor() * RULER_REPEATS_TO.value * now
     value = now + growth.value
     low = value - float((ruler**2 + (growth.value - growth.low) ** 2) ** 0.5)
@@ -189,7 +189,7 @@ def _added(now: float, growth: Estimate) -> Estimate:
     return Estimate(max(0.0, value), max(0.0, low), max(0.0, high), "cm")
 
 
-# Farther ahead than five years nothing that is said of living coral is worth saying.
+# No forecast of a living coral is useful farther ahead than five years.
 HORIZON_DAYS = 1826
 _ODDS = (0.05, 0.50, 0.95)
 

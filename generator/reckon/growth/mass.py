@@ -224,7 +224,7 @@ def skeleton_from_buoyant(buoyant: float, water: float, skeleton: float) -> floa
     """Dry mass (g) of a skeleton from its buoyant mass (g) and the densities (g/cm³) of water and skeleton.
 
     Source: Jokiel, Maragos & Franzisket 1978; Spencer Davies 1989, Mar. Biol. 101:389-395. Raises `OutsideRange` for
-    water that is none, and for what no coral builds of.
+    densities outside those of water and of coral skeletons.
     """
     _WATER.check(water)
     _SKELETON.check(skeleton)
@@ -272,9 +272,9 @@ def weighing_water(weighing: Weighing, log: SystemLog | None) -> WeighingWater:
 
 
 def logs_of_weighings(coral: Coral, read_about: Callable[[str, date, date], Iterable[Reading]]) -> dict[str, SystemLog]:
-    """As much of the logs, by system, as the weighings of a coral in water rest on: a few readings, or nothing.
+    """The part of the logs, by system, that a coral's weighings in water need: a few readings, or nothing.
 
-    `read_about` gives a system's readings of some days, and maybe of days beside them.
+    `read_about` gives a system's readings from one day to another, and possibly some of the days beside them.
     """
     found: dict[str, dict[Source, Reading]] = {}
     for weighing in coral.weighings:

@@ -90,7 +90,7 @@ def blocks(points: Sequence[Point], parts: Sequence[Segment]) -> tuple[Block, ..
 
 
 def mass_points(weighed: Sequence[Weight], kind: MassKind) -> tuple[Point, ...]:
-    """Masses of one kind (g), each with what its scale alone leaves open: densities are shared by all."""
+    """Masses of one kind (g), each with the error of its scale alone: all share that of the densities."""
     return tuple(
         Point(weight.at, weight.grams, weight.scale, weight.inputs[0], weight.repeats)
         for weight in weighed
@@ -112,7 +112,7 @@ def _radius(size: Size) -> Point:
     length = size.length.canonical()
     width = size.width.canonical() if size.width else length
     radius = (length * width) ** 0.5 / 2.0
-    # Relative errors of length and width halve under the root and add in squares; of a length alone all of it counts.
+    # Relative errors of length and width halve under the root and add in quadrature; a length alone counts whole.
     error = _ruler_error(length, written_error(size.length)) / max(length, 1e-9)
     if size.width:
         error = hypot(error, _ruler_error(width, written_error(size.width)) / max(width, 1e-9)) / 2.0
@@ -204,7 +204,7 @@ def expected_mass(measured: Body, genus: str, form: Form) -> Finding:
 
 
 def _product(outline: float, ranges: dict[str, tuple[float, float, float]], inputs: tuple[Source, ...]) -> Finding:
-    """An outline times every range's typical value; their spreads add in squares on the log scale, side by side."""
+    """An outline times every range's typical value; spreads add in quadrature on the log scale, each side by itself."""
     k = coverage_factor()
     value = outline * prod(typical for _, typical, _ in ranges.values())
     ruler = 2.0 * RULER_REPEATS_TO.value * k

@@ -159,7 +159,7 @@ def _grown(start: Array, more: Array, power: float, logarithmic: bool) -> tuple[
     if not logarithmic or power == 1.0:
         return more, np.ones_like(more)
     rest = 1.0 - power
-    # The logarithm of nothing does not exist.
+    # Zero has no logarithm.
     before, after = np.maximum(1.0 + rest * start, 0.05), np.maximum(1.0 + rest * (start + more), 0.05)
     return np.log(after / before) / rest, 1.0 / after
 
@@ -217,7 +217,7 @@ DAYS_PER_YEAR = 365.25
 # Growth of now is that of the last year, or of as many measurements as an interval takes.
 RECENT = timedelta(days=365)
 ENOUGH = 4
-# A rate whose lower end is so many times less tells no time to double by.
+# A rate whose lower end is so many times less tells no doubling time.
 _LEAST_SURE = 4.0
 
 
@@ -247,7 +247,7 @@ def extension_ahead(blocks: Sequence[Block], today: date, days: int) -> Answer:
 def doubling_time(rate: Answer) -> Answer:
     """Days in which a coral doubles, from its specific growth rate (%/day): ln 2 over the rate.
 
-    `CannotTell` where it may not grow at all, or a quarter of that.
+    `CannotTell` where the lower end of the rate is a quarter of it or less.
     """
     if isinstance(rate, CannotTell):
         return rate

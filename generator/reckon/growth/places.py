@@ -32,7 +32,7 @@ from generator.units.quantity import Quantity
 
 # Never more than so many corals are moved for one.
 MOST_MOVED = 4
-# Of so many places it is worked out where that can go which must move.
+# For so many places it is worked out where the corals that must move can go.
 MOST_PLACES = 8
 
 
@@ -151,7 +151,7 @@ def standing_at(
 
 
 def _before_moves(suggestion: Suggestion) -> tuple[object, ...]:
-    """The rank of a suggestion before places are found for the corals that must move."""
+    """The rank of a suggestion, best first, before places are found for the corals that must move."""
     too_tall, _, *rest = _rank(suggestion)
     return (too_tall, *rest)
 

@@ -95,7 +95,7 @@ class Meeting:
 
     @property
     def short(self) -> Cm:
-        """What the gap likely lacks of the safe one today, cm; 0 where it is wide enough."""
+        """By how much the gap is likely less than the safe one today, cm; 0 where it is wide enough."""
         return max(self.safe.cm - self.gap.estimate.value, 0.0)
 
     @property
@@ -266,7 +266,7 @@ def _leaving(standing: Standing, place: Place, as_of: date) -> Leaving:
 
 
 def _written(standing: Standing) -> tuple[Source, ...]:
-    """The lines that say how large a coral is, how it grows, and where it stands."""
+    """The lines of the files that say how large a coral is, how it grows, and where it stands."""
     return (*standing.spread.inputs, standing.source)
 
 
@@ -275,7 +275,7 @@ def free_radius(
 ) -> float:
     """The radius (cm) a coral may have: to its place's edge, and to half of what its neighbours leave free today.
 
-    What is free is the gap beyond the safe one; where there is none, a coral may stay as it is and no more.
+    Free is the gap beyond the safe one. Where there is none, the coral may keep its radius but not grow.
     """
     limits = list(_edges(standing, place).values())
     for other in others:

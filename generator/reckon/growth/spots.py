@@ -140,7 +140,7 @@ def used_to(
 ) -> Answer:
     """The light (mol/m²/day) a coral is used to when it is put in its last place, in any system.
 
-    That of its first place; to more light it gets used by the share `cap` a week, to less in four weeks.
+    It begins with that of its first place. It gets used to more light by the share `cap` a week, to less in four weeks.
     Source: common practice, no source.
     """
     level: Answer = light_at(placements[0], systems)
@@ -186,8 +186,8 @@ _ROUNDING = 0.6
 class Wish:
     """A colony that seeks a place: measures in cm, light in PAR, flow (None: any), and the gap it needs (cm).
 
-    A height of None is not known. Neighbours of its own `line` may touch it. Its radius grows by `rate` cm a day. More
-    light a day than `most_daily` (mol/m²/day; None: any) it would have to get used to in steps.
+    A height of None is not known. Neighbours of its own `line` may touch it. Its radius grows by `rate` cm a day. It
+    would have to get used in steps to more light a day than `most_daily` (mol/m²/day; None: any).
     """
 
     length: float

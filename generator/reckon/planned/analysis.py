@@ -219,7 +219,7 @@ def places(plan: Planned, journal: Journal, known: Known, at: datetime) -> Place
 
 
 def water_of(plan: Planned, coral: str, id: str, journal: Journal, known: Known, at: datetime) -> InWater:
-    """What a coral to come takes of a system's water: of all that is found of a plan what takes by far the longest."""
+    """What a coral to come takes of a system's water: the part of a plan that takes by far the longest to calculate."""
     new = next(new for each, new in _come(plan, journal, at.date()) if each.coral == coral)
     own = journal.systems[id], journal.log_of(id), known.ever[id], known.held[id], known.events[id]
     return in_water(new, *own, at, alone=not changes_together(plan, journal, at))

@@ -97,7 +97,7 @@ def afters(
 
 
 def _unread(told: Informed, system: System, waters: Waters) -> Informed:
-    """An arrival with what it is predicted to take, in a water too that was never read."""
+    """An arrival with what it is predicted to take, also in a water that was never read."""
     event, unread = told.event, CannotTell("uptake-not-known", "read-alkalinity")
     coral = waters.corals.get(event.coral or "")
     if told.step is not None or event.what != "arrival" or coral is None:
@@ -151,7 +151,7 @@ def in_water(
     at: datetime,
     alone: bool = True,
 ) -> InWater:
-    """What a coral asks of a system's water from the moment it goes in (`at`, on the keeper's own clock).
+    """What a coral takes of a system's water from the moment it goes in (`at`, on the keeper's own clock).
 
     `corals` ever stood in the system, `held` are its doses and `told` its events so far, with what was predicted of
     each; `alone` whether nothing else of its plan changes a water.

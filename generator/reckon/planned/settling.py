@@ -20,12 +20,12 @@ from generator.records.trade import Moving, Partner, Trade
 HALF_AN_HOUR_PSU, HALF_AN_HOUR_CELSIUS = 1.0, 2.0
 # Never less than so many minutes, and never so long that the water it came in goes bad. Common practice, no source.
 LEAST_MINUTES, MOST_MINUTES = 30, 120
-# After so many hours in closed water ammonia has gathered: as its pH rises in the open, it turns to poison.
+# After so many hours in closed water ammonium has gathered: as its pH rises in open air, it becomes toxic ammonia.
 # Common practice, no source; the shift of ammonium to ammonia with pH: Bower & Bidwell 1978 (from memory).
 LONG_IN_CLOSED_WATER = 6.0
 # What showed within so many days of an arrival is counted to whoever it came from. A choice of ours.
 SHOWS_WITHIN = timedelta(days=60)
-# An arrival of these is none from elsewhere.
+# Corals that arrived in these ways do not come from elsewhere.
 OF_OURS = ("cutting", "broken-off", "settled", "unknown")
 # Pests of what came from elsewhere can take so long to show. Common practice, no source.
 PESTS_SHOW_WITHIN = timedelta(days=42)
@@ -190,7 +190,7 @@ def room_with(one: Standing, found: Suggestion, left: Room, systems: Mapping[str
 
 
 def _moved(found: Suggestion, left: Mapping[str, Sequence[Standing]]) -> Iterator[tuple[Standing, Spot]]:
-    """What must move for it first, with where it goes."""
+    """The corals that must move for it first, with where each goes."""
     to = {move.coral: move.to for move in found.moves if move.to is not None}
     yield from ((each, to[each.coral.id]) for each in left[found.spot.system] if each.coral.id in to)
 

@@ -179,7 +179,7 @@ def _outcomes(
     pumps: Sequence[PumpStep],
     plan: ReadingPlan,
 ) -> Outcomes | None:
-    """The level just before, less what is taken until the reading, with what the first step gives more than before."""
+    """The level before, less what is taken up until the reading, plus what the first step gives beyond the old dose."""
     if baseline.found is None:
         return None
     now = baseline.found.now.of(baseline.found.stands).wider(baseline.found.times_as_wide)

@@ -112,7 +112,7 @@ def time_constant(trips: Sequence[Leg], usual: LogNormal, litres: float) -> Find
 def arrival_temperature(start: float, air: tuple[float, float], hours: float, constant: Finding) -> Finding:
     """Temperature of the water (°C) on arrival, for air of a mean and a standard uncertainty, with its 90 % interval.
 
-    The uncertainties of air and time constant add in squares.
+    The uncertainties of air and time constant add in quadrature.
     """
     mean, standard = air
     found = constant.estimate
