@@ -207,16 +207,16 @@ class Remembered:
         given = [(key, print) for key, print in news.given.items() if self._given.get(key) != print]
         # By what is asked for: who asks anew, or no more.
         turned: defaultdict[int, array[int]] = defaultdict(partial(array, "I"))
-        risen = []
+        risen, at = [], self._numbers
 
         def rows() -> Iterator[tuple[object, ...]]:
             for key, print in given:
                 yield (self._number(key), *key, 0, print, print, None, None)
             for key, done in news.done.items():
-                n, asked = self._number(key), array("I", map(self._number, done.asked))
+                n, asked = self._number(key), array("I", [at.get(each) or self._number(each) for each in done.asked])
                 if (known := self.known(key)) and known.height < done.height:
                     risen.append((n, done.height))
-                for each in self._asked_before(key).symmetric_difference(asked):
+                for each in self._asked_before(key).symmetric_difference(asked) if self._there else asked:
                     turned[each].append(n)
                 sealed = None if done.kept is None else sealed_answer(done.kept)
                 yield n, *key, done.height, None, done.fingerprint, asked.tobytes(), sealed
@@ -226,8 +226,10 @@ class Remembered:
             for each in self._asked_before(key):
                 turned[each].append(self._number(key))
             self._file.execute(f"DELETE {_OF_KEY}", key)
-        used = ((each, array("I", {*self._by(each)}.symmetric_difference(turned[each]))) for each in sorted(turned))
-        self._file.executemany("INSERT OR REPLACE INTO used VALUES (?, ?)", used)
+        if self._there:
+            for each, by in turned.items():
+                turned[each] = array("I", {*self._by(each)}.symmetric_difference(by))
+        self._file.executemany("INSERT OR REPLACE INTO used VALUES (?, ?)", sorted(turned.items()))
         self._lift_above(risen)
         missing = [(self._number(key),) for key, print in given if not print]
         self._file.executemany("DELETE FROM used WHERE asked = ? AND by = x''", missing)

@@ -49,6 +49,21 @@ class Same(NamedTuple):
     at: int | None = None
 
 
+def handed_on(answer: object, asked: Iterable[Key], answers: Mapping[Key, object]) -> Same | None:
+    """Where this very answer, or a tuple with it, was got from. Records are not written twice."""
+    if not answer or isinstance(answer, (bool, int, float, str, bytes)):
+        return None
+    for key in asked:
+        given = answers[key]
+        if given is answer:
+            return Same(key)
+        if isinstance(given, tuple) and given and type(given[0]) is type(answer):
+            for at, part in enumerate(given):
+                if part is answer:
+                    return Same(key, at)
+    return None
+
+
 @dataclass(slots=True)
 class News:
     """What a build adds to a memory.
@@ -105,6 +120,8 @@ def pickled(answer: object) -> bytes:
 
 def fingerprint_of(answer: object) -> bytes:
     """A digest of all that an answer holds, whatever parts of it are one and the same object in memory."""
+    if answer is None or answer is True or answer is False:
+        return b"%r" % answer  # what many steps answer
     return blake2b(answer if isinstance(answer, bytes) else _written(answer, _COMPARED), digest_size=16).digest()
 
 
@@ -125,10 +142,14 @@ class _Reducers(dict[type, Callable[[Any], Any]]):
     def __missing__(self, kind: Any) -> Callable[[Any], Any]:
         if issubclass(kind, type):
             raise KeyError
-        compared, parts = self is _COMPARED, attrgetter("__class__", *_slots(kind))
-        named: object = f"{kind.__module__}.{kind.__qualname__}" if compared else kind
-        if _slots(kind):
-            self[kind] = lambda record: (_record, (named, *parts(record)[1:]))
+        compared, slots, named = self is _COMPARED, _slots(kind), f"{kind.__module__}.{kind.__qualname__}"
+        if slots and not compared:
+            whole = attrgetter("__class__", *slots)
+            self[kind] = lambda record: (_record, whole(record))
+        elif slots:
+            # Always several: the last once more changes nothing of what is compared.
+            head, parts = (named,), attrgetter(*slots, slots[-1])
+            self[kind] = lambda record: (_record, head + parts(record))
         elif compared and hasattr(kind, "_fields"):
             self[kind] = lambda record: (_record, (named, *record))
         elif compared and issubclass(kind, tzinfo):

@@ -67,13 +67,14 @@ class Steps(Door):
         for key in [key for key in self._before if key[0] == name and key[1] not in values]:
             self._give(key, _ABSENT)
 
-        def ask(id: str) -> T:
+        def given(id: str) -> T:
             if (name, id) not in self._given:
                 # What is not there is noted too: it may come.
                 self._give((name, id), _ABSENT)
-            return cast(T, self._ask((name, id)))
+            return cast(T, ask(id))
 
-        return ask
+        ask = self._asking(name)
+        return given
 
     def all_given(self) -> None:
         """Say that nothing more will be given: what was given before and is not now is gone."""
@@ -101,19 +102,20 @@ class Steps(Door):
         assert name not in self._makes, f"two steps are called {name}"
         self._makes[name] = make, keep
         self._wired(name)
-        return lambda id: cast(T, self._ask((name, id)))
+        return self._asking(name)
 
     def shared(self, _: str, make: Callable[[str], T]) -> Callable[[str], T]:
         """A part that steps have in common, made once in a build: what it asks for counts as asked by each of them."""
-        made: dict[str, tuple[T, tuple[Key, ...]]] = {}
+        made: dict[str, tuple[T, dict[Key, None]]] = {}
         self._shared.append(made)
 
         def ask(id: str) -> T:
             if id not in made:
-                made[id] = self._made(make, id)
-            value, asked = made[id]
+                value, asked = self._made(make, id)
+                made[id] = value, dict.fromkeys(asked)
+            value, those = made[id]
             if self._running:
-                self._running[-1].update(dict.fromkeys(asked))
+                self._running[-1].update(those)
             return value
 
         return ask
@@ -211,10 +213,17 @@ class Steps(Door):
         self._settle(math.inf)
         return News(dict(self._given), dict(self._done), self._failed - self._done.keys())
 
-    def _ask(self, key: Key) -> Any:
-        if self._running:
-            self._running[-1][key] = None
-        return self._answer(key)
+    def _asking(self, name: str) -> Callable[[str], Any]:
+        """What asks for the answers of a name; most of them are there already."""
+        running, answers = self._running, self._answers
+
+        def ask(id: str) -> Any:
+            key = name, id
+            if running:
+                running[-1][key] = None
+            return answers[key] if key in answers else self._answer(key)
+
+        return ask
 
     def _answer(self, key: Key) -> Any:
         if key not in self._answers:
@@ -282,7 +291,7 @@ class Steps(Door):
         height = 1 + max(map(self._heights.get, asked, repeat(0)), default=0)
         # A step does not sink, so that those above it stay above it.
         self._heights[key] = height = max(height, known.height if known else 0)
-        same = self._handed_on(answer, asked)
+        same = remembering.handed_on(answer, asked, self._answers)
         print = self._print(same) or fingerprint_of(answer)
         kept = pickled(same or answer) if self._makes[key[0]][1] else None
         self._answers[key] = answer
@@ -290,20 +299,6 @@ class Steps(Door):
         self._stale.discard(key)
         self._failed.discard(key)
         self._settled(key, known is None or known.fingerprint != print)
-
-    def _handed_on(self, answer: object, asked: tuple[Key, ...]) -> Same | None:
-        """Where this very answer, or a tuple with it, was got from. Records are not written twice."""
-        if not answer or isinstance(answer, (bool, int, float, str, bytes)):
-            return None
-        for key in asked:
-            given = self._answers[key]
-            if given is answer:
-                return Same(key)
-            if isinstance(given, tuple) and given and type(given[0]) is type(answer):
-                for at, part in enumerate(given):
-                    if part is answer:
-                        return Same(key, at)
-        return None
 
     def _print(self, same: Same | None) -> bytes | None:
         """The fingerprint of another step's whole answer. What was given may have got another by now."""
