@@ -7,7 +7,9 @@ of a published equation are in the function for that equation, with its source i
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from importlib.resources import files
+from math import isnan, nan
 from typing import Any, Literal, TypeVar
 
 import yaml
@@ -70,10 +72,12 @@ class Constant:
     `standard` is its standard uncertainty, `low` and `high` the range of published values; None where
     not known. `known`: by definition; from a published value that was read or reproduced; from memory
     of the published source; derived from other constants; common practice, with no source; or an assumption of ours.
+    In a table `over` divides the value, and what is derived there has none.
     """
 
     name: Texts
-    value: float
+    value: float = nan
+    over: float = 1.0
     unit: str
     source: str
     known: Known = "published"
@@ -88,23 +92,8 @@ class Constant:
 
     def __post_init__(self) -> None:
         """Refuse a value that is not within its own range."""
-        if not self.ends[0] <= self.value <= self.ends[1]:
+        if self.over == 1.0 and not isnan(self.value) and not self.ends[0] <= self.value <= self.ends[1]:
             raise ValueError("the value is not between low and high")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _Row:
-    """A constant as the table has it: `over` divides the value; a derived one has no value of its own."""
-
-    name: Texts
-    unit: str
-    source: str
-    value: float | None = None
-    over: float = 1.0
-    known: Known = "published"
-    standard: float | None = None
-    low: float | None = None
-    high: float | None = None
 
 
 @dataclass(frozen=True, slots=True, config=STRICT)
@@ -140,7 +129,7 @@ class _Column:
         }
 
 
-_ROWS = {**table("constants", dict[str, _Row]), **table("assumptions", dict[str, _Row])}
+_ROWS = {**table("constants", dict[str, Constant]), **table("assumptions", dict[str, Constant])}
 # Mass fractions of the ions of sea salt, g/g.
 REFERENCE_COMPOSITION = table("sea_salt", _Column).constants()
 # Grams of each anhydrous compound that 100 g of water dissolve at 20 °C.
@@ -148,7 +137,7 @@ SOLUBILITY = table("solubility", _Column).constants()
 
 
 def _mg_per_kg(*ions: str) -> float:
-    return sum(REFERENCE_COMPOSITION[ion].value for ion in ions) * (_ROWS["reference-salinity"].value or 0.0) * 1e3
+    return sum(REFERENCE_COMPOSITION[ion].value for ion in ions) * _ROWS["reference-salinity"].value * 1e3
 
 
 def _mmol_per_kg(ion: str) -> float:
@@ -168,20 +157,10 @@ _DERIVED = {
 }
 
 
-def _constant(id: str, row: _Row) -> Constant:
-    return Constant(
-        name=row.name,
-        value=_DERIVED[id] if row.value is None else row.value / row.over,
-        unit=row.unit,
-        source=row.source,
-        known=row.known,
-        standard=row.standard,
-        low=row.low,
-        high=row.high,
-    )
-
-
-BY_ID = {id: _constant(id, row) for id, row in _ROWS.items()}
+BY_ID = {
+    id: replace(row, value=_DERIVED[id] if isnan(row.value) else row.value / row.over, over=1.0)
+    for id, row in _ROWS.items()
+}
 # All of them, in the order of the tables, as the methods page lists them.
 ALL = (*BY_ID.values(), *REFERENCE_COMPOSITION.values(), *SOLUBILITY.values())
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass as plain
 from dataclasses import fields
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import chain, groupby
+from operator import attrgetter
 from typing import Any, Literal, get_args
 
 from pydantic import Field
@@ -20,6 +21,7 @@ from generator.records.source import Source
 from generator.records.system import Levels
 from generator.units.quantity import Quantity
 
+_time = attrgetter("at")
 _DAY = timedelta(days=1)
 EventKind = Literal["arrival", "cutting", "loss", "light", "equipment", "feeding", "other"]
 # The kinds of alert on the day's page. A keeper dismisses one by its name, kind/system/quantity/mark.
@@ -145,82 +147,74 @@ class LogEntry:
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """A reading. `kit` is the kit's id, or None if the system lists no kit for the quantity."""
+class Fact:
+    """One fact of a log: where it is written, and its moment."""
 
     source: Source
     at: datetime
+
+
+@plain(frozen=True, slots=True, kw_only=True)
+class Reading(Fact):
+    """A reading. `kit` is the kit's id, or None if the system lists no kit for the quantity."""
+
     kind: str
     value: Quantity
     kit: str | None = None
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Dose:
+class Dose(Fact):
     """An amount of a solution given at once."""
 
-    source: Source
-    at: datetime
     solution: str
     amount: Quantity
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class PumpRate:
+class PumpRate(Fact):
     """A solution's dose rate, from `at` until the next `PumpRate` of the same solution."""
 
-    source: Source
-    at: datetime
     solution: str
     rate: Quantity
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class MeasuredRate:
+class MeasuredRate(Fact):
     """What a solution's pump was found to give at the rate it was set to then."""
 
-    source: Source
-    at: datetime
     solution: str
     rate: Quantity
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Filling:
+class Filling(Fact):
     """A solution's container was filled: how much it held then."""
 
-    source: Source
-    at: datetime
     solution: str
     amount: Quantity
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class WaterChange:
+class WaterChange(Fact):
     """New water of a mix (None: not known) for the same volume of old."""
 
-    source: Source
-    at: datetime
     volume: Quantity
     mix: str | None
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class TopOff:
+class TopOff(Fact):
     """Evaporation replaced at a rate from `at` on, with a solution, or with plain water (None)."""
 
-    source: Source
-    at: datetime
     rate: Quantity
     solution: str | None
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Effluent:
+class Effluent(Fact):
     """A calcium reactor's effluent, from `at` on."""
 
-    source: Source
-    at: datetime
     flow: Quantity
     alkalinity: Quantity
     calcium: Quantity | None
@@ -228,32 +222,26 @@ class Effluent:
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Event:
+class Event(Fact):
     """Something seen or done that can change uptake, or explain a reading."""
 
-    source: Source
-    at: datetime
     what: EventKind
     coral: str | None
     text: str | None
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Dismissal:
+class Dismissal(Fact):
     """An alert of the day's page that the keeper dismissed, and why."""
 
-    source: Source
-    at: datetime
     alert: str
     reason: str
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Note:
+class Note(Fact):
     """A note in the log."""
 
-    source: Source
-    at: datetime
     text: str
     private: bool
 
@@ -311,8 +299,3 @@ def month_of(at: datetime) -> str:
     """The month of UTC of a moment, as `2026-11`."""
     at = at.astimezone(UTC)
     return f"{at.year:04}-{at.month:02}"
-
-
-def _time(fact: Any) -> datetime:
-    at: datetime = fact.at
-    return at
