@@ -5,9 +5,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime, time
 
-from generator.gather.found import Doubt, Fact, Reader, Times, moment_in_cells
+from generator.gather.found import Fact, Reader, Times, moment_in_cells
 from generator.gather.headings import UNSURE, Number, empty, number_in, unit_of
-from generator.gather.layout import Block, system_named
+from generator.gather.layout import Block
 from generator.read.plausible import implausible
 from generator.shorthand.finish import Change, Moment, Value, id_of
 from generator.shorthand.grammar import understood
@@ -38,8 +38,8 @@ def coral_facts(block: Block, reader: Reader) -> None:
         wrong = _wrong(said, id)
         arrived = None if wrong else moment_in_cells(said["day"], "", where, set(), reader, {})
         if wrong:
-            reader.found.doubts.append(Doubt(where, wrong))
-        elif arrived is not None and (system := _home(said, block, reader)) is not None:
+            reader.doubt(where, wrong)
+        elif arrived and (system := reader.system(said.get("system") or block.label, "Which system are they in?")):
             values = _values(said, cells, lines, reader)
             lines[id] = str(values.get("line", id))
             change = Change("new", values, Moment(arrived[0].date(), time()), said["name"], id)
@@ -70,20 +70,6 @@ def _wrong(said: Mapping[str, str], id: str) -> str:
     if said.get("living", "").casefold() in ("false", "no", "0"):
         return "it is no longer alive (write its file by hand, with its end)"
     return "" if said.get("day") else "no day of arrival"
-
-
-def _home(said: Mapping[str, str], block: Block, reader: Reader) -> str | None:
-    systems = sorted(set(reader.known.names.get("system", {}).values()))
-    label = said.get("system") or block.label
-    if label:
-        if found := system_named(label, reader.known.names, reader.told):
-            return found
-        reader.found.ask(f"is:{folded_text(label)}", f"Which system is '{label}'?", systems[0], *systems)
-        return None
-    if (answer := reader.answers.get("system")) or len(systems) == 1:
-        return answer or systems[0]
-    reader.found.ask("system", "Which system are they in?", systems[0], *systems)
-    return None
 
 
 def _values(
@@ -128,7 +114,7 @@ def level(where: str, of: str, unit: str, cell: str, reader: Reader) -> Quantity
     if value is None:
         return None
     if wrong := implausible(value):
-        reader.found.doubts.append(Doubt(where, f"{wrong[0]} ({wrong[1]})"))
+        reader.doubt(where, f"{wrong[0]} ({wrong[1]})")
         return None
     return value
 
@@ -157,11 +143,11 @@ def quantity(where: str, kind: str, unit: str, cell: str, reader: Reader, per: s
     """The quantity in a cell, with the unit of the cell, the column, the answer or the journal."""
     number = number_in(cell, reader.decimal)
     if number is None:
-        reader.found.doubts.append(Doubt(where, f"'{cell}' is not a number with a unit ({KINDS[kind].words})"))
+        reader.doubt(where, f"'{cell}' is not a number with a unit ({KINDS[kind].words})")
         return None
     written = unit_of(kind, number.rest, per) if number.rest else None
     if number.rest and written is None:
-        reader.found.doubts.append(Doubt(where, f"'{cell}': '{number.rest}' is not a unit of {KINDS[kind].words}"))
+        reader.doubt(where, f"'{cell}': '{number.rest}' is not a unit of {KINDS[kind].words}")
         return None
     used = written or unit or reader.answers.get(f"unit:{kind}") or reader.known.units.get(kind, "")
     if used in ("", "sg"):
@@ -209,7 +195,7 @@ def event_facts(block: Block, reader: Reader) -> None:
         day = cells.get("day", (block.day, ""))[0]
         if id is None or not day:
             wrong = f"there is no coral '{name}' (make its file first)" if day else "no day"
-            reader.found.doubts.append(Doubt(where, wrong))
+            reader.doubt(where, wrong)
         elif at := moment_in_cells(day, "", where, set(), reader, Times()):
             for change in _changes(where, id, cells, at[0], reader):
                 reader.found.facts.append(Fact(reader.known.homes.get(id, "corals"), change, where))
@@ -229,7 +215,7 @@ def _changes(where: str, id: str, cells: _Cells, at: datetime, reader: Reader) -
                 if tried[0].refusals
                 else f"'{said}' says nothing of a coral (write for example moved, cut, lost or tissue loss)"
             )
-            reader.found.doubts.append(Doubt(where, str(wrong)))
+            reader.doubt(where, str(wrong))
             continue
         made += [replace(change, at=Moment(at.date(), time())) for change in found.changes]
     if note:
@@ -237,9 +223,7 @@ def _changes(where: str, id: str, cells: _Cells, at: datetime, reader: Reader) -
             (n for n, change in enumerate(made) if _NOTED.get(change.into, "") not in ("", *change.values)), None
         )
         if place is None:
-            reader.found.doubts.append(
-                Doubt(where, f"'{note}' has no place in a coral's file (write it into its story)")
-            )
+            reader.doubt(where, f"'{note}' has no place in a coral's file (write it into its story)")
         else:
             made[place] = replace(made[place], values={**made[place].values, _NOTED[made[place].into]: note})
     yield from made
@@ -266,6 +250,6 @@ def _number(where: str, name: str, cell: str, unit: str, reader: Reader) -> str:
     number = number_in(cell, reader.decimal)
     found = number and KINDS[kind].unit(number.rest or unit or reader.known.units.get(kind, KINDS[kind].canonical))
     if not number or not found or number.below:
-        reader.found.doubts.append(Doubt(where, f"'{cell}' is not a {kind} with a unit ({name})"))
+        reader.doubt(where, f"'{cell}' is not a {kind} with a unit ({name})")
         return ""
     return f"{number.digits} {found.symbol}"

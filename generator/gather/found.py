@@ -7,10 +7,11 @@ from typing import cast, get_args
 from zoneinfo import ZoneInfo
 
 from generator.gather.headings import DateOrder, clock_in, days_in, moment_in, serial_day
-from generator.gather.layout import Layout
+from generator.gather.layout import Layout, system_named
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.shorthand.finish import Change, Known, Value
+from generator.shorthand.scanner import folded_text
 from generator.units.quantity import Quantity
 
 
@@ -68,6 +69,23 @@ class Reader:
     found: Gathered
     order: DateOrder | None = None
     decimal: str = ""
+
+    def doubt(self, where: str, why: str) -> None:
+        """Leave out a row, or a part of it."""
+        self.found.doubts.append(Doubt(where, why))
+
+    def system(self, label: str, question: str, *more: str) -> str | None:
+        """The system that a label names, the one answered, or the only one there is; else None and the question."""
+        systems = sorted(set(self.known.names.get("system", {}).values()))
+        if label:
+            if found := system_named(label, self.known.names, self.told):
+                return found
+            self.found.ask(f"is:{folded_text(label)}", f"Which system is '{label}'?", systems[0], *systems, *more)
+            return None
+        if (answer := self.answers.get("system")) or len(systems) == 1:
+            return answer or systems[0]
+        self.found.ask("system", question, systems[0] if systems else "", *systems)
+        return None
 
     @property
     def told(self) -> dict[str, str]:
@@ -135,10 +153,10 @@ def moment_in_cells(
     clock = here.time() if here else clock_in(hour) if hour else clock_in(said)
     if day is None:
         if not days or reader.order:
-            reader.found.doubts.append(Doubt(where, f"'{said}' is not a day"))
+            reader.doubt(where, f"'{said}' is not a day")
         return None
     if hour and clock is None:
-        reader.found.doubts.append(Doubt(where, f"'{hour}' is not an hour"))
+        reader.doubt(where, f"'{hour}' is not an hour")
         return None
     if clock is None:
         later, before = times.get(day, (0, set()))
@@ -156,7 +174,7 @@ def moment_in_cells(
     elif local.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != moment:
         wrong = "is an hour that the clocks left out"
     if wrong:
-        reader.found.doubts.append(Doubt(where, f"{moment:%Y-%m-%d %H:%M} {wrong}"))
+        reader.doubt(where, f"{moment:%Y-%m-%d %H:%M} {wrong}")
         return None
     return moment, clock is not None
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from generator.gather.events import coral_facts, event_facts, level, quantity, same_level
-from generator.gather.found import Doubt, Fact, Gathered, Reader, Times, is_day, moment_in_cells, order_of
+from generator.gather.found import Fact, Gathered, Reader, Times, is_day, moment_in_cells, order_of
 from generator.gather.headings import Heading, decimal_sign, empty, heading, poured
 from generator.gather.layout import Block, Line, layout, system_named
 from generator.gather.opening import Sheet
@@ -24,12 +24,10 @@ def gathered(sheets: Sequence[Sheet], known: Known, answers: Mapping[str, str]) 
     reader.order = order_of([each for _, each in layouts], reader)
     for sheet, each in layouts:
         if any(sheet.rows) and not each.blocks:
-            reader.found.doubts.append(Doubt(sheet.name, "no row with headings, such as Date and Alkalinity"))
+            reader.doubt(sheet.name, "no row with headings, such as Date and Alkalinity")
         for stray in each.strays:
             said = " ".join(cell for cell in stray.cells if cell)
-            reader.found.doubts.append(
-                Doubt(_at(sheet.name if len(sheets) > 1 else "", stray.where), f"'{said}' is in no table")
-            )
+            reader.doubt(_at(sheet.name if len(sheets) > 1 else "", stray.where), f"'{said}' is in no table")
         for block in each.blocks:
             if any(head.role == "field" for head in block.headings):
                 coral_facts(block, reader)
@@ -64,7 +62,7 @@ def _read(block: Block, reader: Reader) -> None:
             facts = list(_long(row, reader) if long else _wide(row, reader))
             reader.found.facts += _timed(facts, row, reader, times)
             if not facts and day_columns and cells.keys() <= {day_column} and not is_day(last):
-                reader.found.doubts.append(Doubt(where, f"'{last}' is not a day"))
+                reader.doubt(where, f"'{last}' is not a day")
 
 
 def _says(head: Heading, cell: str) -> bool:
@@ -156,7 +154,7 @@ def _long(row: _Row, reader: Reader) -> Iterator[_Part]:
             reader.found.columns.append(entry)
         return
     if head.role != "level":
-        reader.found.doubts.append(Doubt(row.where, f"'{name}' is not a quantity of the journal"))
+        reader.doubt(row.where, f"'{name}' is not a quantity of the journal")
         return
     if row.of("below").casefold() in ("true", "1", "yes") and not cell.startswith("<"):
         cell = f"<{cell}"
@@ -173,19 +171,14 @@ def _change(into: str, values: Mapping[str, Quantity | str], said: str) -> Chang
 
 def _system(row: _Row, head: Heading, reader: Reader) -> str | None:
     """The system of a cell: its column's, its row's, its table's, the answer, or the only one there is."""
-    systems = sorted(set(reader.known.names.get("system", {}).values()))
     for label in filter(None, (head.label, row.system, row.block.label)):
         if found := system_named(label, reader.known.names, reader.told):
             return found
         if reader.told.get(folded_text(label)) == "ignore":
             return None
         if label != head.label or _several(row.block, head):
-            reader.found.ask(f"is:{folded_text(label)}", f"Which system is '{label}'?", systems[0], *systems, "ignore")
-            return None
-    if (answer := reader.answers.get("system")) or len(systems) == 1:
-        return answer or systems[0]
-    reader.found.ask("system", f"Whose water is {row.block.sheet or 'this'}?", systems[0] if systems else "", *systems)
-    return None
+            return reader.system(label, "", "ignore")
+    return reader.system("", f"Whose water is {row.block.sheet or 'this'}?")
 
 
 def _several(block: Block, head: Heading) -> bool:
@@ -199,7 +192,7 @@ def _timed(facts: list[_Part], row: _Row, reader: Reader, times: Times) -> Itera
         return
     if not row.day:
         if any(head.role == "day" for head in row.block.headings):
-            reader.found.doubts.append(Doubt(row.where, "no day here or above"))
+            reader.doubt(row.where, "no day here or above")
         else:
             reader.found.ask("day", "On which day was this tested?", "2026-03-02")
         return

@@ -9,11 +9,10 @@ from markupsafe import Markup
 
 from generator.render.base.scale import time_ticks
 from generator.render.base.words import Words
-from generator.render.drawings.timeline import svg
+from generator.render.drawings.timeline import stretching, stroke, svg, text_at
 
 _LEFT, _SPAN = 9.0, 88.0
 _HEIGHT, _TOP, _FOOT = 150, 12, 44
-_THIN = 'fill="none" stroke="currentColor" vector-effect="non-scaling-stroke"'
 
 
 def draw_survival(
@@ -44,22 +43,20 @@ def draw_survival(
     )
     grid = "".join(f"M0 {_y(share)}H1000" for share in (0, 25, 50, 75, 100))
     parts = [
-        f'<svg x="{_LEFT}%" y="{_TOP}" width="{_SPAN}%" height="{_HEIGHT}" viewBox="0 0 1000 {_HEIGHT}"'
-        ' preserveAspectRatio="none" aria-hidden="true">'
-        f'<path class="t-level" d="M{there[1:]}{back}Z"/>'
-        f'<path class="t-grid" {_THIN} d="{grid}"/><path class="t-level-line" {_THIN} d="{line}"/></svg>'
+        stretching(_TOP, _HEIGHT, _LEFT, _SPAN),
+        f'<path class="t-level" d="M{there[1:]}{back}Z"/>{stroke("grid", grid)}{stroke("level-line", line)}</svg>',
     ]
-    parts += [_text(_LEFT - 0.9, _TOP + _y(share) + 4, "end", f"{share}\u00a0%") for share in (0, 50, 100)]
+    for share in (0, 50, 100):
+        parts.append(text_at(_LEFT - 0.9, _TOP + _y(share) + 4, "end", "tick", f"{share}\u00a0%"))
     bottom = _TOP + _HEIGHT
     for at, day, watched in ticks:
         place = _LEFT + _SPAN * at / last
-        parts += [_text(place, bottom + 20, "middle", day), _text(place, bottom + 38, "middle", watched)]
+        parts += [
+            text_at(place, bottom + 20, "middle", "tick", day),
+            text_at(place, bottom + 38, "middle", "tick", watched),
+        ]
     size = f'width="100%" height="{bottom + _FOOT}"'
     return svg(id, "timeline", size, title, parts, said)
-
-
-def _text(x: float, y: float, anchor: str, words: str) -> str:
-    return f'<text class="t-tick" x="{round(x, 2)}%" y="{round(y, 1)}" text-anchor="{anchor}">{escape(words)}</text>'
 
 
 def _y(share: float) -> float:

@@ -146,24 +146,24 @@ def draw_timeline(timeline: Timeline, words: Words) -> Markup:
         height = panel.height if isinstance(panel, Panel) else _LANE
         parts += _panel(words, timeline, panel, top, ticks) if isinstance(panel, Panel) else _lane(timeline, panel, top)
         top += height + (_GAP if isinstance(panel, Panel) else 0)
-    parts += (_text(_percent(timeline, tick.at), top + 14, "middle", "tick", tick.label) for tick in ticks)
-    parts[:0] = (_stretching(0, top), *_through(timeline, top), "</svg>")
+    parts += (text_at(_percent(timeline, tick.at), top + 14, "middle", "tick", tick.label) for tick in ticks)
+    parts[:0] = (stretching(0, top), *_through(timeline, top), "</svg>")
     size = f'width="100%" height="{top + _FOOT}"'
     return svg(timeline.id, "timeline", size, timeline.title, parts, timeline.description)
 
 
 def _panel(words: Words, timeline: Timeline, panel: Panel, top: int, ticks: Sequence[Tick]) -> Iterator[str]:
-    yield _text(0, top - 9, "start", "heading", panel.heading)
+    yield text_at(0, top - 9, "start", "heading", panel.heading)
     marks = number_ticks(words, panel.low, panel.high, max(2, panel.height // 34))
     grid = "".join(f"M0 {_y(panel, tick.at)}H1000" for tick in marks)
     grid += "".join(f"M{_x(timeline, tick.at)} 0v{panel.height}" for tick in ticks)
-    yield _stretching(top, panel.height)
+    yield stretching(top, panel.height)
     regions = [shape for shape in panel.shapes if isinstance(shape, Region)]
     yield from (_region(panel, region) for region in regions)
-    yield _stroke("grid", grid)
+    yield stroke("grid", grid)
     yield from (_stretched(timeline, panel, shape) for shape in panel.shapes if not isinstance(shape, Region | Signs))
     yield "</svg>"
-    yield from (_text(_LEFT - 0.9, top + _y(panel, tick.at) + 4, "end", "tick", tick.label) for tick in marks)
+    yield from (text_at(_LEFT - 0.9, top + _y(panel, tick.at) + 4, "end", "tick", tick.label) for tick in marks)
     for shape in panel.shapes:
         if isinstance(shape, Signs):
             placed = ((at, top + _y(panel, value), words) for at, value, words in shape.points)
@@ -171,10 +171,10 @@ def _panel(words: Words, timeline: Timeline, panel: Panel, top: int, ticks: Sequ
 
 
 def _lane(timeline: Timeline, lane: Lane, top: int) -> Iterator[str]:
-    yield _stretching(top, _LANE)
-    yield _stroke("lane", "M0 19H1000")
+    yield stretching(top, _LANE)
+    yield stroke("lane", "M0 19H1000")
     yield "</svg>"
-    yield _text(_LEFT + 0.4, top + 12, "start", "lane-heading", lane.heading)
+    yield text_at(_LEFT + 0.4, top + 12, "start", "lane-heading", lane.heading)
     for start, end, words, *look in lane.spans:
         left, right = _percent(timeline, start), _percent(timeline, end)
         yield (
@@ -191,18 +191,19 @@ def _css(*looks: str) -> str:
     return " ".join(f"t-{look}" for look in looks)
 
 
-def _stretching(top: int, height: int) -> str:
+def stretching(top: int, height: int, left: float = _LEFT, span: float = _SPAN) -> str:
+    """What begins a part of a drawing that is stretched to the width: 1000 units from `left`, both in per cent."""
     return (
-        f'<svg x="{_LEFT}%" y="{top}" width="{_SPAN}%" height="{height}" viewBox="0 0 1000 {height}"'
+        f'<svg x="{left}%" y="{top}" width="{span}%" height="{height}" viewBox="0 0 1000 {height}"'
         ' preserveAspectRatio="none" aria-hidden="true">'
     )
 
 
 def _through(timeline: Timeline, height: int) -> Iterator[str]:
     if timeline.rules:
-        yield _stroke("rule", "".join(f"M{_x(timeline, at)} 0v{height}" for at in timeline.rules))
+        yield stroke("rule", "".join(f"M{_x(timeline, at)} 0v{height}" for at in timeline.rules))
     if timeline.today is not None:
-        yield _stroke("today", f"M{_x(timeline, timeline.today)} 0v{height}")
+        yield stroke("today", f"M{_x(timeline, timeline.today)} 0v{height}")
 
 
 def _region(panel: Panel, region: Region) -> str:
@@ -217,14 +218,14 @@ def _stretched(timeline: Timeline, panel: Panel, shape: Area | Line | Bars | Dot
             back = [f"{_x(timeline, at)} {_y(panel, low):g}" for at, low, _ in reversed(shape.points)]
             return f'<path class="{_css(shape.look)}" d="M{"L".join(there + back)}Z"/>' if there else ""
         case Line():
-            return _stroke(shape.look, _pen(timeline, panel, shape.points))
+            return stroke(shape.look, _pen(timeline, panel, shape.points))
         case Bars():
             ends = ((_x(timeline, at), _y(panel, high), _y(panel, low)) for at, low, high in shape.points)
-            return _stroke(shape.look, "".join(f"M{x} {high:g}V{low:g}" for x, high, low in ends))
+            return stroke(shape.look, "".join(f"M{x} {high:g}V{low:g}" for x, high, low in ends))
         case Dots():
             # A stroke of no length with round ends is a round dot, however the drawing is stretched.
             dots = "".join(f"M{_x(timeline, at)} {_y(panel, value):g}h0" for at, value in shape.points)
-            return _stroke("dot", dots)
+            return stroke("dot", dots)
 
 
 def _pen(timeline: Timeline, panel: Panel, points: Sequence[tuple[float, float] | None]) -> str:
@@ -236,7 +237,8 @@ def _pen(timeline: Timeline, panel: Panel, points: Sequence[tuple[float, float] 
     return "".join(path)
 
 
-def _stroke(look: str, path: str) -> str:
+def stroke(look: str, path: str) -> str:
+    """A thin line that keeps its width in a part that is stretched."""
     thin = 'fill="none" stroke="currentColor" vector-effect="non-scaling-stroke"'
     return f'<path class="{_css(look)}" {thin} d="{path}"/>'
 
@@ -251,7 +253,8 @@ def _signs(timeline: Timeline, look: str, sign: Sign, points: Iterable[tuple[flo
     return f'<g class="{_css(look, "sign")}">{drawn}</g>' if drawn else ""
 
 
-def _text(x: float, y: float, anchor: str, look: str, words: str) -> str:
+def text_at(x: float, y: float, anchor: str, look: str, words: str) -> str:
+    """A text at a share of the width in per cent."""
     place = f'x="{round(x, 2)}%" y="{round(y, 1)}" text-anchor="{anchor}"'
     return f'<text class="{_css(look)}" {place}>{escape(words)}</text>'
 
