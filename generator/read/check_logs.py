@@ -97,7 +97,7 @@ def _crowds(draft: Draft) -> dict[tuple[str, datetime], tuple[LogEntry, ...]]:
 
 
 def crowded_moments(draft: Draft) -> Iterator[Problem]:
-    """Many entries of one moment: a program or a copied line made them, and one message says so."""
+    """Many entries of one moment, made by a program or copied lines: one message for all of them."""
     for (_, at), entries in _crowds(draft).items():
         wrong = f"{len(entries)} entries have the time {_said(draft, at)}"
         source, also = draft.at(entries[1].source, "at"), draft.at(entries[0].source, "at")
@@ -178,7 +178,7 @@ def more_water_changed_than_there_is(draft: Draft) -> Iterator[Problem]:
                 yield warn(source, "water-change", wrong, "correct one of the two", system.water.source)
 
 
-def containers_filled_over(draft: Draft) -> Iterator[Problem]:
+def overfilled_containers(draft: Draft) -> Iterator[Problem]:
     """A container filled with more than it can hold."""
     for id, log in draft.logs.items():
         system = draft.systems.get(id)
@@ -194,7 +194,7 @@ def containers_filled_over(draft: Draft) -> Iterator[Problem]:
 Wrong = tuple[str, str]
 
 
-def dismissals_of_nothing(draft: Draft) -> Iterator[Problem]:
+def dismissals_of_unknown_alerts(draft: Draft) -> Iterator[Problem]:
     """A dismissed alert of an unknown kind, of another system, or about an unknown quantity, coral, line or trade."""
     for system, log in draft.written.items():
         for dismissed in (entry for entry in log if entry.dismiss):

@@ -22,7 +22,7 @@ def _newcomers(draft: Draft) -> Iterator[tuple[Planned, Newcomer]]:
         yield from ((plan, new) for new in plan.coming)
 
 
-def plans_of_nothing(draft: Draft) -> Iterator[Problem]:
+def empty_plans(draft: Draft) -> Iterator[Problem]:
     """A plan in which nothing comes, goes or moves."""
     for plan in draft.plans.values():
         if not (plan.coming or plan.going or plan.moving):
@@ -127,7 +127,7 @@ def goings_that_cannot_be(draft: Draft) -> Iterator[Problem]:
                 yield Problem(draft.at(move.source, "to"), "plan", wrong, "correct the move")
 
 
-def moves_of_what(draft: Draft) -> Iterator[Problem]:
+def moves_without_one_subject(draft: Draft) -> Iterator[Problem]:
     """A move names one coral, or a system with all its corals."""
     for plan in draft.plans.values():
         for move in plan.moving:

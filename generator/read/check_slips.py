@@ -34,7 +34,7 @@ def _swapped(day: date) -> date | None:
 
 
 def _cure(day: date, low: date, high: date) -> str:
-    """The day that a slip explains between two others: day and month swapped, or another year or month."""
+    """The remedy: a day between two others that a slip explains (day and month swapped, another year or month)."""
     near = [_swapped(day), *(_moved(day, year) for year in (-1, 1, -10, 10))]
     meant = next((each for each in near if each and low <= each <= high), None)
     return f"did you mean {meant}?" if meant else _NO_CURE
@@ -83,7 +83,7 @@ def entries_out_of_order(draft: Draft) -> Iterator[Problem]:
                 yield warn(draft.at(entries[index].source, "at"), "unusual-day", wrong, "correct its date, or move it")
 
 
-def months_years_away(draft: Draft) -> Iterator[Problem]:
+def log_months_years_apart(draft: Draft) -> Iterator[Problem]:
     """A month of log years before all the others of its system."""
     for log in draft.written.values():
         files = {entry.source.file: entry for entry in log}
@@ -125,7 +125,7 @@ def frags_of_another_day(draft: Draft) -> Iterator[Problem]:
                     yield warn(draft.at(frag.source, "arrival", "at"), "unusual-day", wrong, cure, also)
 
 
-def ends_years_away(draft: Draft) -> Iterator[Problem]:
+def ends_after_years(draft: Draft) -> Iterator[Problem]:
     """A wound that heals after years, a treatment that lasts for years."""
     for coral in draft.corals.values():
         for index, cutting in enumerate(coral.cuttings):
@@ -160,7 +160,7 @@ def before_their_system(draft: Draft) -> Iterator[Problem]:
                 yield warn(source, "unusual-day", wrong, cure, also)
 
 
-def sizes_years_away(draft: Draft) -> Iterator[Problem]:
+def sizes_years_apart(draft: Draft) -> Iterator[Problem]:
     """A size or weighing years before all others of a coral that is measured often."""
     for coral in draft.corals.values():
         yield from _years_away(draft, coral, "sizes", "size")
@@ -194,7 +194,7 @@ def _box(part: Part) -> float | None:
     return part.length.canonical() * part.width.canonical() * part.height.canonical() / 1000.0
 
 
-def volumes_of_other_tanks(draft: Draft) -> Iterator[Problem]:
+def volumes_that_do_not_fit_the_tank(draft: Draft) -> Iterator[Problem]:
     """A tank whose volume and sides do not agree, or water far from what the tanks hold."""
     for system in draft.systems.values():
         for part in system.parts:
@@ -244,7 +244,7 @@ def solutions_that_cannot_dissolve(draft: Draft) -> Iterator[Problem]:
                     yield warn(draft.at(solution.declared.source, kind), "unusual-strength", wrong, cure)
 
 
-def stocks_of_another_system(draft: Draft) -> Iterator[Problem]:
+def stocks_larger_than_the_system(draft: Draft) -> Iterator[Problem]:
     """A container of solution larger than the whole system."""
     for system in draft.systems.values():
         water = system.water.volume.canonical()
@@ -256,7 +256,7 @@ def stocks_of_another_system(draft: Draft) -> Iterator[Problem]:
 
 
 def unusual_days(draft: Draft) -> Iterator[Problem]:
-    """Hours of light or an evaporation that no tank has."""
+    """Hours of light or a rate of evaporation that no tank has."""
     for system in draft.systems.values():
         hours, rate, water = system.photoperiod, system.evaporation, system.water.volume.canonical()
         if hours and 0.0 < hours.canonical() < _SHORTEST_DAY:

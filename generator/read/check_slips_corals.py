@@ -120,7 +120,7 @@ def _tank(system: System, place: str | None) -> Part | None:
     return max(chosen, key=lambda part: part.length.canonical() if part.length else 0.0, default=None)
 
 
-def centres_beyond_the_place(draft: Draft) -> Iterator[Problem]:
+def centres_outside_their_place(draft: Draft) -> Iterator[Problem]:
     """A coral's centre to the right of its place, or behind it."""
     for coral in draft.corals.values():
         for placement in coral.placements:
@@ -138,7 +138,7 @@ def centres_beyond_the_place(draft: Draft) -> Iterator[Problem]:
                     yield warn(draft.at(placement.source, key), "unusual-place", wrong, cure, place.source)
 
 
-def light_of_another_world(draft: Draft) -> Iterator[Problem]:
+def implausible_light(draft: Draft) -> Iterator[Problem]:
     """Light beyond that of the sun, or far from that of the place."""
     for coral in draft.corals.values():
         for placement in coral.placements:
@@ -168,7 +168,7 @@ def light_of_another_world(draft: Draft) -> Iterator[Problem]:
                 yield warn(draft.at(each.source, key), "unusual-light", wrong, cure)
 
 
-def stings_across_the_tank(draft: Draft) -> Iterator[Problem]:
+def implausible_reaches(draft: Draft) -> Iterator[Problem]:
     """Tentacles or a safe distance longer than any coral's."""
     reaches = [(draft.at(c.source, "stings"), c.stings, "tentacles") for c in draft.corals.values() if c.stings]
     if draft.settings:
@@ -207,7 +207,7 @@ def _of_its_size(mass: Quantity, size: Size | Newcomer, form: Form) -> tuple[str
     return wrong, likely(mass, within(low, high))
 
 
-def masses_of_another_size(draft: Draft) -> Iterator[Problem]:
+def masses_that_do_not_fit_the_size(draft: Draft) -> Iterator[Problem]:
     """A mass that no colony of its size has: grams for kilograms, or a digit too many."""
     for colony in draft.newcomers():
         shaped = not any(out_of_shape(colony, key) for key in ("length", "width", "height") if getattr(colony, key))

@@ -1,4 +1,4 @@
-"""Slips in a log: a reading, a dose, a rate or a change of water that is not like the others."""
+"""Slips in a log: a reading, a dose, a rate or a water change that is unlike the others."""
 
 from collections.abc import Iterator
 from datetime import datetime, timedelta
@@ -55,7 +55,7 @@ def noted(records: SystemLog, at: datetime, name: str, value: Quantity) -> bool:
 
 
 def unusual_readings(draft: Draft) -> Iterator[Problem]:
-    """A reading far from all others around it, most of all where a slip of the hand explains it."""
+    """A reading far from all others around it; nearer ones too where a typing slip explains them."""
     for records in draft.logs.values():
         # Of units without a factor each is a series of its own.
         series = ((each.kind, "" if each.value.has_factor else each.value.unit) for each in records.readings)
@@ -203,7 +203,7 @@ def little_filled(draft: Draft) -> Iterator[Problem]:
 
 
 def unusual_water_changes(draft: Draft) -> Iterator[Problem]:
-    """A water change far from the usual one, or of a cupful."""
+    """A water change far from the usual one, or a very small one."""
     for system, records in _logs(draft):
         water = system.water.volume.canonical()
         values = [change.volume.canonical() for change in records.water_changes]

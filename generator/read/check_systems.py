@@ -17,7 +17,7 @@ TAKEN_UP = ("alkalinity", "calcium", "magnesium")
 NARROWER = 0.7
 
 
-def bands_upside_down(draft: Draft) -> Iterator[Problem]:
+def reversed_bands(draft: Draft) -> Iterator[Problem]:
     """A band's low end that is not below its high end."""
     for system in draft.systems.values():
         for kind, low, high in _pairs(system.low, system.high):
@@ -47,7 +47,7 @@ def targets_outside_the_band(draft: Draft) -> Iterator[Problem]:
                 yield warn(source, "target", wrong, "correct one of the two", draft.at(end.source, kind))
 
 
-def changes_that_cannot_matter(draft: Draft) -> Iterator[Problem]:
+def smallest_changes_without_uptake(draft: Draft) -> Iterator[Problem]:
     """A smallest change of a quantity whose uptake is not calculated."""
     for system in draft.systems.values():
         for kind in WATER_KINDS:
@@ -57,7 +57,7 @@ def changes_that_cannot_matter(draft: Draft) -> Iterator[Problem]:
                 yield warn(draft.at(system.smallest_change.source, kind), "smallest-change", wrong, remedy)
 
 
-def ranges_the_record_does_not_ask_for(draft: Draft) -> Iterator[Problem]:
+def ranges_made_narrower(draft: Draft) -> Iterator[Problem]:
     """Ranges made narrower: a doubt, for the record must be long to tell that."""
     for system in draft.systems.values():
         for kind in TAKEN_UP:
@@ -217,7 +217,7 @@ def _overlap(a: Place, b: Place) -> bool:
     )
 
 
-def light_of_more_than_a_day(draft: Draft) -> Iterator[Problem]:
+def photoperiods_over_a_day(draft: Draft) -> Iterator[Problem]:
     """A photoperiod longer than a day."""
     for system in draft.systems.values():
         hours = system.photoperiod

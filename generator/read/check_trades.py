@@ -31,7 +31,7 @@ def litres_of(container: Container) -> float:
     return container.length.canonical() * container.width.canonical() * container.height.canonical() / 1000.0
 
 
-def containers_of_another_size(draft: Draft) -> Iterator[Problem]:
+def volumes_that_do_not_fit_the_container(draft: Draft) -> Iterator[Problem]:
     """A container whose volume and sides do not agree."""
     for id, container in draft.settings.containers.items() if draft.settings else ():
         box = litres_of(container)
@@ -112,7 +112,7 @@ def unusual_worths(draft: Draft) -> Iterator[Problem]:
             yield warn(source, "unusual-worth", wrong, f"did you mean {worth.amount / 10.0:g} {worth.currency}?")
 
 
-def promises_for_another_age(draft: Draft) -> Iterator[Problem]:
+def promises_due_in_many_years(draft: Draft) -> Iterator[Problem]:
     """A promise due in many years."""
     for trade in draft.trades.values():
         for index, owed in enumerate(trade.owed):
@@ -135,7 +135,7 @@ def before_the_partner(draft: Draft) -> Iterator[Problem]:
             yield Problem(draft.at(trade.source, "at"), "before-partner", wrong, "correct one of the two", also)
 
 
-def trades_of_nothing(draft: Draft) -> Iterator[Problem]:
+def empty_trades(draft: Draft) -> Iterator[Problem]:
     """A trade in which nothing was given, received, paid or owed."""
     for trade in draft.trades.values():
         if not (trade.gave or trade.received or trade.paid or trade.was_paid or trade.owed):

@@ -235,7 +235,7 @@ RECORD_BY_RECORD: tuple[Check, ...] = (
     check_corals.weighings_in_impossible_water,
     check_corals.sizes_beyond_any_tank,
     check_slips_corals.unusual_sides,
-    check_slips_corals.masses_of_another_size,
+    check_slips_corals.masses_that_do_not_fit_the_size,
     check_slips_corals.masses_that_jump,
     check_slips_corals.water_of_weighings,
     check_trades.dates_in_names,
@@ -247,14 +247,14 @@ RECORD_BY_RECORD: tuple[Check, ...] = (
 # Those that hold of a record with mistakes too: none of them takes what is left out for missing.
 OF_SYSTEMS: tuple[Check, ...] = (
     unresolved,
-    check_systems.bands_upside_down,
+    check_systems.reversed_bands,
     check_systems.targets_outside_the_band,
     check_systems.unknown_compounds,
     check_systems.kits_without_error,
     check_systems.water_that_does_not_fit,
     check_systems.parts_of_one_name,
     check_systems.places_outside_their_part,
-    check_systems.light_of_more_than_a_day,
+    check_systems.photoperiods_over_a_day,
     check_systems.implausible_levels,
 )
 OF_WHAT_IS_SAID: tuple[Check, ...] = (

@@ -1,4 +1,4 @@
-"""Everything read so far, before the checks look at it; and the small records, one a fact, of a log's entries."""
+"""Everything read so far, before the checks look at it; and the facts of a log's entries, a small record for each."""
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields

@@ -15,7 +15,7 @@ from pathlib import Path, PurePosixPath
 
 from generator.records.source import Commit, History, Unknown
 
-# A history of this many seconds to read is not one of a journal.
+# Seconds after which reading a history is given up: no journal's history takes so long.
 _PATIENCE = 60
 _PLAIN = ("--no-pager", "--literal-pathspecs", "-c", "core.fsmonitor=false", "-c", "core.hooksPath=/dev/null")
 
@@ -112,7 +112,7 @@ def files_at(folder: Path, commit: str) -> Iterator[tuple[str, bytes]]:
 
 
 _HEAD = "commit%x00%H%x00%at%x00%an"
-# What a keeper's own settings would change.
+# Settings of git that a keeper may have changed and that would change its output.
 _SETTLED = ("--no-show-signature", "--no-diff-merges", "--no-color", "--encoding=UTF-8")
 
 

@@ -41,7 +41,7 @@ LISTS = {"logs": "at"}
 
 
 _BARE = re.compile(r"<?\s*\d+(\.\d+)?")
-# A message repeats so many letters of what was written.
+# A message repeats at most so many letters of what was written.
 _LONG = 80
 
 

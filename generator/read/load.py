@@ -128,7 +128,7 @@ def _record_by_record(draft: Draft, door: Door) -> Callable[[], Iterable[Problem
 
 @contextmanager
 def _without_garbage_collection() -> Iterator[None]:
-    # Reading makes many small objects and no garbage. Collecting in between more than doubles the time.
+    # Reading makes many small objects and no garbage. Collecting garbage meanwhile more than doubles the time.
     was_on = gc.isenabled()
     gc.disable()
     try:

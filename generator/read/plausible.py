@@ -48,7 +48,7 @@ def usual_beside(values: Sequence[float], index: int, enough: int = ENOUGH) -> U
 def usual_if_not(values: Sequence[float], index: int, enough: int = ENOUGH) -> Usual | None:
     """What is usual around a positive number that is several times larger or smaller; None if it is like the others.
 
-    Supply starts small and rises, so only a number with enough of them before it can be too small.
+    What is given starts small and rises, so only a number with enough others before it can be too small.
     """
     usual, value = usual_beside(values, index, enough), values[index]
     if usual is None or usual.middle <= 0.0:
@@ -59,7 +59,7 @@ def usual_if_not(values: Sequence[float], index: int, enough: int = ENOUGH) -> U
 
 
 def warn(source: Source, kind: str, wrong: str, remedy: str, also: Source | None = None) -> Problem:
-    """A doubt about a number."""
+    """A warning about an unusual number."""
     return Problem(source, kind, wrong, remedy, also, severity="warning")
 
 
