@@ -1,5 +1,6 @@
 """The demo journal's findings against the truth its simulator kept."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
@@ -24,6 +25,7 @@ from generator.reckon.water.demand_events import demand_events
 from generator.reckon.water.past import lately
 from generator.reckon.water.uptake import uptake
 from generator.records.journal import as_it_stood, moment
+from generator.records.source import Source
 from generator.render.audience import view
 from generator.render.found import found_for
 from generator.units.kinds import MEQ_PER_DKH
@@ -243,5 +245,8 @@ def test_what_was_calculated_names_no_coral_system_or_trade_that_an_audience_doe
     public = view(replace(every, **parts))
     told = repr(found_for(public, replace(everything(), could_go=could_go)))
     assert [id for id in hidden if f"'{id}'" in told] == []
+    named = set(re.findall(r"Source\(file='([^']+)'", told))
+    assert [file for file in named if not public.tells(Source(file))] == []
+    assert {file.split("/")[0] for file in named} >= {"corals", "logs", "systems"}
     for part in parts:
         assert any(f"'{id}'" in told for id in getattr(public, part)), part

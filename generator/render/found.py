@@ -1,13 +1,17 @@
 """What one audience may see of what was calculated: nothing about records that are not in its view."""
 
+import re
 from collections.abc import Callable, Container, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import datetime
+from functools import cache
+from operator import is_
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from generator.door.door import Door, parts_of
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.finding import CannotTell
+from generator.records.source import Source
 from generator.render.audience import View
 
 if TYPE_CHECKING:
@@ -31,7 +35,7 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
     """What was calculated, without what is about records that are not in a view.
 
     What happened to a coral that is not in it is there as what happened to none. A line has no `holders` if all
-    that are known were withheld.
+    that are known were withheld. No record names a line of a file that the audience may not read.
     """
     if view.writes:
         return found
@@ -39,10 +43,11 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
     corals, systems, cut = view.corals, view.systems, _Cut(view, found)
 
     def some(part: str, make: Callable[[], object]) -> Callable[[], object]:
-        return door.one(f"found {part} as seen", make)
+        return door.one(f"found {part} as seen", lambda: told(make(), view.tells))
 
     def each(part: str, is_seen: Callable[[str], bool], of: Callable[[str], object]) -> Callable[[], object]:
-        cuts = door.each(f"found {part} as seen", lambda: filter(is_seen, getattr(found, part)), of, shared=True)
+        name, seen = f"found {part} as seen", lambda: filter(is_seen, getattr(found, part))
+        cuts = door.each(name, seen, lambda id: told(of(id), view.tells), shared=True)
         return lambda: cuts
 
     in_systems, in_corals = systems.__contains__, corals.__contains__
@@ -80,8 +85,34 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
             lambda: tuple(each for each in found.touches_held if {each.coral, each.other} <= corals.keys()),
         ),
         "stocks_held": some("stocks_held", lambda: tuple(each for each in found.stocks_held if each.system in systems)),
+        "survival": some("survival", lambda: found.survival),
     }
     return door.view(Findings, **(parts_of(found) | parts))
+
+
+def told(value: Any, tells: Callable[[Source], bool]) -> Any:
+    """What was found, without the lines that an audience is not told; the very value if it names none of those."""
+    if type(value) is tuple:
+        kept = tuple(told(each, tells) for each in value if not isinstance(each, Source) or tells(each))
+        return value if len(kept) == len(value) and all(map(is_, kept, value)) else kept
+    if type(value) is dict:
+        cut = {key: told(each, tells) for key, each in value.items()}
+        return value if all(map(is_, cut.values(), value.values())) else cut
+    if not is_dataclass(value) or isinstance(value, type | Source):
+        return value
+    parts = {name: getattr(value, name) for name in _not_plain(type(value))}
+    changed = {name: cut for name, part in parts.items() if (cut := told(part, tells)) is not part}
+    return replace(value, **changed) if changed else value
+
+
+@cache
+def _not_plain(kind: Any) -> tuple[str, ...]:
+    """The fields of a record that hold more than numbers, texts and days: of thousands of points most hold no more."""
+    types = {each.name: each.type.__name__ if isinstance(each.type, type) else str(each.type) for each in fields(kind)}
+    return tuple(name for name, type in types.items() if not {*re.findall(r"\w+", type)} <= _PLAIN)
+
+
+_PLAIN = {"bool", "date", "datetime", "float", "int", "str", "None"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,10 +127,14 @@ class _Cut:
         return replace(water, plans=tuple(e if e.coral in corals else replace(e, coral=None) for e in water.plans))
 
     def predicted(self, system: str) -> "tuple[Informed, ...]":
-        return tuple(replace(each, event=self._event(each.event)) for each in self.found.predicted[system])
+        return tuple(replace(each, event=self._event(each.event, system)) for each in self.found.predicted[system])
 
-    def _event(self, event: "DemandEvent") -> "DemandEvent":
-        return event if event.coral in self.view.corals else replace(event, coral=None)
+    def _event(self, event: "DemandEvent", system: str) -> "DemandEvent":
+        """An event; of a coral that is not shown, as one of the system alone."""
+        if event.coral in self.view.corals:
+            return event
+        source = event.source if self.view.tells(event.source) else self.view.systems[system].source
+        return replace(event, coral=None, source=source)
 
     def shares(self, system: str) -> "Shares | CannotTell":
         whole = self.found.shares[system]
@@ -127,7 +162,8 @@ class _Cut:
         observed = change.observed
         if isinstance(observed, CannotTell) or observed.together is None:
             return change
-        together = replace(observed.together, events=tuple(map(self._event, observed.together.events)))
+        events = tuple(self._event(event, change.system) for event in observed.together.events)
+        together = replace(observed.together, events=events)
         return replace(change, observed=replace(observed, together=together))
 
     def changes_of(self, coral: str) -> "tuple[Change, ...]":
