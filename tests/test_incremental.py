@@ -6,6 +6,7 @@ import shutil
 import signal
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -64,8 +65,12 @@ def test_each_field_is_watched(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
 @pytest.mark.long
 def test_a_page_that_peeks_past_the_door_is_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Nobody takes note that an entry was asked for, as if its text had been at hand."""
-    ask = Steps._ask
-    monkeypatch.setattr(Steps, "_ask", lambda self, key: (self._answer if "entr" in key[0] else ask.__get__(self))(key))
+    asking = Steps._asking
+
+    def peeking(self: Steps, name: str) -> Callable[[str], object]:
+        return (lambda id: self._answer((name, id))) if "entr" in name else asking(self, name)
+
+    monkeypatch.setattr(Steps, "_asking", peeking)
     desk = Desk(tmp_path)
     desk.build()
     desk.change(lambda desk: desk.replace("entries/2026-03-01-spring.md", "days are", "nights are"))
