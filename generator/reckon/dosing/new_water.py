@@ -34,12 +34,16 @@ LEAST_RATE = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Correction:
-    """A change of level (canonical unit) that brings a kind to its target, over days under the daily cap."""
+    """A change of level (canonical unit) that brings a kind to its target, over days under the daily cap.
+
+    `fastest` is the most that it may change a day (0: as fast as it is).
+    """
 
     kind: str
     change: Estimate
     target: float
     days: int
+    fastest: float = 0.0
 
 
 def safe_share(found: Outlook, target: float | None, days: float = LEAST_DAYS) -> float:
@@ -80,15 +84,18 @@ def corrections(
         if found.low is None or found.high is None or kind not in targets:
             continue
         level = found.level
-        change, days = _changed(found, targets[kind] - level.value, given.get(kind, 0.0))
+        change, days, fastest = _changed(found, targets[kind] - level.value, given.get(kind, 0.0))
         if change:
             target = level.value + change
             made = replace(level, value=change, low=target - level.high, high=target - level.low)
-            yield Correction(kind, made, target, days)
+            yield Correction(kind, made, target, days, fastest)
 
 
-def _changed(found: Outlook, change: float, given: float) -> tuple[float, int]:
-    """The part of a wanted change that is made, and its days; 0.0 for none. What is too much for a day is left out."""
+def _changed(found: Outlook, change: float, given: float) -> tuple[float, int, float]:
+    """The part of a wanted change that is made, its days, and the most a day; 0.0 for none.
+
+    What is too much for a day is left out.
+    """
     worth = max(WORTH_CORRECTING * ((found.high or 0.0) - (found.low or 0.0)), found.standard)
     most, less = _fastest(found, change, given), _too_much(found, given)
     days = ceil(abs(change) / most - 1e-9) if most > 0.0 and abs(change) > worth else LONGEST_DAYS + 1
@@ -96,8 +103,8 @@ def _changed(found: Outlook, change: float, given: float) -> tuple[float, int]:
         change, days = 0.0, 1
     if less > 0.0:
         days = max(min(days, int(-change / less + 1e-9)), 1)
-        change = max(min(change, -less * days), -max(most, less) * days)
-    return change, days
+        change, most = max(min(change, -less * days), -max(most, less) * days), 0.0
+    return change, days, most
 
 
 def _too_much(found: Outlook, given: float) -> float:

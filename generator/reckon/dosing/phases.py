@@ -210,25 +210,35 @@ def within_reach(
     for correction in wanted:
         if correction.change.value < 0.0:
             if correction.kind != "calcium" or not tied:
-                yield correction
+                yield at_its_fastest(correction)
             continue
         kind, longest = correction.kind, max(correction.days, LONGEST_CORRECTION)
         before = given_a_day(_litres(met, at_hand), at_hand, kind)
-        for days in range(correction.days, longest + 1):
-            extra = _extra([replace(correction, days=days)], volume)
+        over = (replace(correction, days=days) for days in range(correction.days, longest + 1))
+        for tried in (at_its_fastest(correction), *over):
+            extra = _extra([tried], volume)
             corrected = {each: met.get(each, 0.0) + extra.get(each, 0.0) for each in met | extra}
             gained = given_a_day(_litres(corrected, at_hand), at_hand, kind) - before
             share = gained / extra[kind]
             if share >= 1.0 - UNMET:
-                yield replace(correction, days=days)
+                yield tried
                 break
         else:
             if share >= WORTH_A_PART:
                 yield _part(correction, share, longest)
 
 
+def at_its_fastest(correction: Correction) -> Correction:
+    """The same, no slower than it may be, for the nearest number of days: less than half a day's change is left out."""
+    if not correction.fastest:
+        return correction
+    share = correction.fastest / abs(correction.change.value)
+    days = max(round(1.0 / share), 1)
+    return _part(correction, min(share * days, 1.0), days)
+
+
 def _part(correction: Correction, share: float, days: int) -> Correction:
-    """The part of a rise that can be given in so many days."""
+    """The part of a change that can be made in so many days."""
     change, missing = correction.change, (1.0 - share) * correction.change.value
     return replace(correction, change=change.moved(-missing), target=correction.target - missing, days=days)
 

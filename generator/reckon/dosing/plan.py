@@ -34,7 +34,15 @@ from generator.reckon.dosing.outlook import (
     running,
     share_left,
 )
-from generator.reckon.dosing.phases import Phase, as_now, fallen_short, given_a_day, phases, within_reach
+from generator.reckon.dosing.phases import (
+    Phase,
+    as_now,
+    at_its_fastest,
+    fallen_short,
+    given_a_day,
+    phases,
+    within_reach,
+)
 from generator.reckon.dosing.pouring import USUAL_DAYS, rise_at_once
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
 from generator.reckon.finding import CannotTell, Finding
@@ -171,7 +179,8 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
 def _out_of_reach(wanted: Sequence[Correction], found: Sequence[Correction]) -> Iterator[Correction]:
     """The rises that are not among those found to be in reach."""
     reached = {(each.kind, each.target) for each in found}
-    return (each for each in wanted if each.change.value > 0.0 and (each.kind, each.target) not in reached)
+    rises = (each for each in wanted if each.change.value > 0.0)
+    return (each for each in rises if not reached & {(each.kind, end.target) for end in (each, at_its_fastest(each))})
 
 
 def _lasting(held: Mapping[str, float]) -> float:

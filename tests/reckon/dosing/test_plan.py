@@ -190,12 +190,17 @@ def test_without_calcium_in_any_solution_the_plan_says_what_it_leaves():
 def test_a_low_level_is_brought_up_by_a_degree_a_day_at_most():
     # Common practice, no source: no more than about 1 dKH a day.
     answer = plan(water=found(level_dkh=6.0))
-    assert [(c.kind, c.days) for c in answer.corrections] == [("alkalinity", 3)]
+    (made,) = answer.corrections
+    assert (made.kind, made.days) == ("alkalinity", 2)
+    # Each day at the fastest: of the 2.25 dKH to target less than half a day's is left for the next plan.
+    assert made.change.value == pytest.approx(2.0 * made.fastest)
+    assert 0.0 < 2.25 * MEQ_PER_DKH - made.change.value < 0.5 * made.fastest
     correct, hold = answer.phases
-    assert (correct.days, hold.days) == (3, None)
-    extra = (litres(correct)["soda"] - litres(hold)["soda"]) * 3.0
-    assert extra == pytest.approx(2.25 * MEQ_PER_DKH * VOLUME / 2000.0 * 105.988 / 60.0)
-    assert extra / 3.0 * 60.0 * 2000.0 / 105.988 / VOLUME <= MEQ_PER_DKH
+    assert (correct.days, hold.days) == (2, None)
+    extra = (litres(correct)["soda"] - litres(hold)["soda"]) * 60.0 * 2000.0 / 105.988 / VOLUME
+    assert extra == pytest.approx(made.fastest)
+    assert extra <= MEQ_PER_DKH
+    assert not answer.out_of_reach
     assert litres(correct)["chloride"] == pytest.approx(litres(hold)["chloride"])
 
 
