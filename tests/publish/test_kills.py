@@ -65,6 +65,7 @@ def test_a_build_killed_at_any_step_leaves_a_whole_site_or_one_that_the_next_bui
             assert [path.name for path in tmp_path.iterdir()] == ["site"], "what the killed build left is gone"
             one_build(site)
             assert told(site) == "new"
+            assert [path.name for path in tmp_path.iterdir()] == ["site"]
     assert event > 30, "each step on the disk was tried"
     assert ended == {"old", "new"}
 

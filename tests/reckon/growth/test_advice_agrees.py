@@ -2,23 +2,22 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, timedelta
+from itertools import chain
 from zoneinfo import ZoneInfo
 
 from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
 
 from generator.door.door import Door
-from generator.reckon.analysis.journal import Findings
 from generator.reckon.analysis.steps import analyse_corals
-from generator.reckon.attention.trades import OUTGROWN_SOON, of_corals
+from generator.reckon.attention.trades import OUTGROWN_SOON, of_coral, of_room
 from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.corals import CuttingPlan
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_for
 from generator.reckon.growth.room import stand
 from generator.reckon.growth.spots import ROOM_FOR, Spot, Wish
 from generator.records.coral import Coral, Cutting, Placement
-from generator.records.journal import Journal
 from generator.records.settings import Settings
 from generator.records.system import System
 from tests.reckon.growth.corals import cm, coral, day, here, par, place, placed, sizes, system
@@ -97,9 +96,9 @@ def put(spot: Spot, systems: dict[str, System], since: date) -> Placement:
 def alerts(corals: tuple[Coral, ...], systems: dict[str, System], on: date) -> set[tuple[str, frozenset[str]]]:
     """What of room and light needs the keeper, and which corals it is about."""
     found, rooms, _ = analyse_corals({each.id: each for each in corals}, systems, {}, dict, lambda: on, Door())
-    journal = Journal(settings=SETTINGS, systems=systems, corals={each.id: each for each in corals})
-    as_of = datetime.combine(on, time(12), UTC)
-    told = of_corals(journal, Findings(as_of=as_of, corals=found, rooms=rooms))
+    told = chain(
+        *(of_coral(each, found[each.id], on) for each in corals), *(of_room(room, on) for room in rooms.values())
+    )
     return {(alert.kind, frozenset(alert.subject)) for alert in told}
 
 
