@@ -14,7 +14,7 @@ import yaml
 from generator.read.load import load
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.analysis.journal import analyse as analyse_all
-from generator.reckon.analysis.since import State, UptakeChange, changes, is_told
+from generator.reckon.analysis.since import JournalState, UptakeChange, changes, is_told
 from generator.reckon.arrivals.analysis import Demand, Moved
 from generator.reckon.arrivals.observed import observe
 from generator.reckon.attention.water import of_water
@@ -93,7 +93,7 @@ def uptake_changes(system: str, span: int) -> Iterator[tuple[date, UptakeChange,
     for day, then in days.items():
         later = day + timedelta(days=span)
         if later in days:
-            states = (State(at[each], of, {system: everything().water[system]}, {}) for each in (day, later))
+            states = (JournalState(at[each], of, {system: everything().water[system]}, {}) for each in (day, later))
             said = next(iter(changes(*states).water[system].uptake), None)
             if said is not None and said.kind == "alkalinity" and said.by is not None:
                 true = days[later]["alkalinity_uptake_dkh"] - then["alkalinity_uptake_dkh"]

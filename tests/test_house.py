@@ -6,6 +6,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from functools import cache
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
@@ -127,6 +128,17 @@ def test_arrows_point_one_way() -> None:
         return strangers
 
     assert those_that(against) == {}
+
+
+def test_no_module_leads_back_to_itself() -> None:
+    names = {".".join(path.relative_to(ROOT).with_suffix("").parts): path for path in MODULES}
+
+    def loads(path: Path) -> set[str]:
+        found = (node for node in tree(path).body if isinstance(node, ast.ImportFrom) and node.module)
+        asked = {each for node in found for name in node.names for each in (node.module, f"{node.module}.{name.name}")}
+        return asked & names.keys()
+
+    TopologicalSorter({name: loads(path) - {name} for name, path in names.items()}).prepare()
 
 
 def test_each_library_stays_in_its_room() -> None:

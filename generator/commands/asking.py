@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from generator.render.base.context import PageContext
     from generator.render.base.numbers import Display, Say
     from generator.render.base.words import Words
-    from generator.shorthand.finish import Change, Known, Moment
+    from generator.shorthand.finish import Change, Stamp, Terms
     from generator.units.quantity import Estimate, Quantity
 
 
@@ -97,17 +97,17 @@ def answered(answer: "Answer | CannotTell") -> "Answer":
     return answer
 
 
-def known_of(journal: "Journal", system: "System", coral: str, now: datetime) -> "Known":
+def known_of(journal: "Journal", system: "System", coral: str, now: datetime) -> "Terms":
     """What is known for a line about a system, or about one of its corals. `now` is on the keeper's own clock."""
     from generator.render.base.numbers import display_of
-    from generator.shorthand.finish import Known
+    from generator.shorthand.finish import Terms
 
     display = display_of(journal.settings, {system.id: system}, {system.id: journal.log_of(system.id)})
     today = now.date()
     homes = {id: home for id, each in journal.corals.items() if (home := each.placement_on(today)) is not None}
     weighed = {id: each.weighings[-1].resolution for id, each in journal.corals.items() if each.weighings}
     places = {id: tuple(each.places) for id, each in journal.systems.items()}
-    return Known(
+    return Terms(
         now=now,
         units=display.units,
         names={
@@ -179,7 +179,7 @@ def echo(journal: "Journal", system: "System", changes: "Iterable[Change]", now:
             yield from (f"  {line}{grown}".replace("\u00a0", " ") for line in _said(change, since, system, display))
 
 
-def _since(journal: "Journal", system: "System", changes: "Iterable[Change]", at: "Moment", now: datetime) -> _Since:
+def _since(journal: "Journal", system: "System", changes: "Iterable[Change]", at: "Stamp", now: datetime) -> _Since:
     from generator.reckon.water.analysis import TAKEN_UP
 
     kinds = {kind for change in changes if change.into == "readings" for kind in change.values}

@@ -14,11 +14,11 @@ from generator.commands.options import add_as_of, add_content, named
 from generator.commands.terminal import Stop, counted, print_done
 
 if TYPE_CHECKING:
-    from generator.gather.found import Fact, Gathered, Question
+    from generator.gather.found import Gathered, Question, SheetFact
     from generator.gather.opening import Sheet
     from generator.records.coral import Coral
     from generator.records.journal import Journal
-    from generator.shorthand.finish import Change, Known
+    from generator.shorthand.finish import Change, Terms
 
 EXAMPLES = """\
   corallite gather notes.csv --system lagoon --try   say what it means, and write nothing
@@ -110,7 +110,7 @@ def _run(args: argparse.Namespace) -> int:
     return _write(args, edits, [str(problem) for problem in load(args.content, limit, _after(edits)).errors])
 
 
-def _known(journal: "Journal", now: datetime) -> "Known":
+def _known(journal: "Journal", now: datetime) -> "Terms":
     """What the journal knows, of all its systems together."""
     from generator.commands.asking import known_of
     from generator.render.base.numbers import display_of
@@ -203,7 +203,7 @@ def _columns(path: Path, sheets: "tuple[Sheet, ...]", found: "Gathered") -> Iter
         yield f"  {f'{sheet}: ' if len(sheets) > 1 else ''}{heading:<{width}}  {meaning}"
 
 
-def _summary(new: "list[Fact]", there: int) -> Iterator[str]:
+def _summary(new: "list[SheetFact]", there: int) -> Iterator[str]:
     for system in sorted({fact.system for fact in new}):
         own = [fact.change for fact in new if fact.system == system]
         counts = Counter(next(iter(c.values)) if c.into == "readings" else c.into.replace("_", " ") for c in own)
@@ -216,7 +216,7 @@ def _summary(new: "list[Fact]", there: int) -> Iterator[str]:
         yield "nothing new to write"
 
 
-def _edits(folder: Path, journal: "Journal", new: "list[Fact]") -> dict[str, tuple[str, str]]:
+def _edits(folder: Path, journal: "Journal", new: "list[SheetFact]") -> dict[str, tuple[str, str]]:
     """Each file that changes, with its text before ("" if there is none) and after. Raises `CannotExtend`."""
     from generator.commands.writing import text_of
     from generator.door.door import grouped

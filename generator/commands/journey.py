@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from generator.commands.asking import answered, english
-from generator.commands.options import FORMS, add_as_of, add_content, amount, named, say_length, size_in_cm
+from generator.commands.options import FORMS, add_as_of, add_content, named, quantity_in, say_length, size_in_cm
 from generator.commands.terminal import Stop, doing, print_problems
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def _plan(args: argparse.Namespace, journal: "Journal | None") -> "Trip":
         id = named("container", args.container, {id: id for id in containers})
         written = containers[id]
         inside = sides_of_container(written)
-    hours = amount(args.duration, "duration", units).canonical()
+    hours = quantity_in(args.duration, "duration", units).canonical()
     if hours <= 0:
         raise Stop(f"'{args.duration}' is not a time on the road (write for example 40 min)")
     if hours > LONGEST_JOURNEY:
@@ -146,7 +146,7 @@ def _mass(args: argparse.Namespace, units: "Mapping[str, str]") -> "Estimate | N
 
     if args.mass is None:
         return None
-    weighed = amount(args.mass, "mass", units)
+    weighed = quantity_in(args.mass, "mass", units)
     kg, step = weighed.canonical() / 1e3, convert(10.0**-weighed.digits, "mass", weighed.unit, "g") / 1e3
     if kg <= 0.0:
         raise Stop(f"'{args.mass}' is not a mass (write for example 6.3 kg)")
@@ -157,7 +157,7 @@ def _between(text: str, kind: str, units: "Mapping[str, str]", least: float, mos
     """A quantity in its canonical unit, within limits. Raises `Stop`."""
     from generator.units.kinds import KINDS
 
-    value = amount(text, kind, units).canonical()
+    value = quantity_in(text, kind, units).canonical()
     if not least <= value <= most:
         raise Stop(f"'{text}' is out of range (write {least:g} to {most:g} {KINDS[kind].canonical})")
     return value
@@ -256,7 +256,7 @@ def _found(args: argparse.Namespace) -> "Recipe | CannotTell":
         close = get_close_matches(args.compound, COMPOUNDS, n=1, cutoff=0.4)
         remedy = f"did you mean {close[0]}?" if close else f"write one of {', '.join(COMPOUNDS)}"
         raise Stop(f"'{args.compound}' is not a compound that Corallite knows ({remedy})")
-    litres = amount(args.volume, "volume", {}).canonical()
+    litres = quantity_in(args.volume, "volume", {}).canonical()
     wanted = {
         kind: text for kind in ("strength", "alkalinity", "calcium", "magnesium") if (text := getattr(args, kind))
     }
@@ -265,7 +265,7 @@ def _found(args: argparse.Namespace) -> "Recipe | CannotTell":
             "a stock solution needs one strength and a volume (write for example --strength '80 g/L' --volume '5 L')"
         )
     [(kind, text)] = wanted.items()
-    wished = amount(text, kind, {}).canonical()
+    wished = quantity_in(text, kind, {}).canonical()
     if kind == "strength":
         return recipe(args.compound, wished, litres)
     return recipe_giving(args.compound, kind, wished, litres)

@@ -49,7 +49,7 @@ class Made:
     `page` gives a page with the data of its charts, by their addresses.
     """
 
-    files: "Together"
+    files: "SiteFiles"
     pages: Callable[[], tuple[str, ...]]
     problems: Callable[[], tuple["Problem", ...]]
     dead_links: Callable[[], list[str]]
@@ -93,7 +93,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     drawn = door.each("drawn", lambda: steps.pages, drawn_page, keep=False)
     beside = door.by_id("file beside", lambda: dict(each for each in steps.beside.values() if each))
     cards = door.each("card", lambda: steps.cards, lambda address: _assets.png(steps.cards[address]), keep=False)
-    files = Together((drawn, beside, *steps.files, pictures.files, cards, assets.files))
+    files = SiteFiles((drawn, beside, *steps.files, pictures.files, cards, assets.files))
 
     def problems_of_site() -> tuple["Problem", ...]:
         return (*steps.problems(), *unfit(pictures.refused()), *cannot_leave(loaded))
@@ -118,7 +118,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     )
 
 
-class Together(Mapping[str, bytes]):
+class SiteFiles(Mapping[str, bytes]):
     """Files from several steps, by address."""
 
     def __init__(self, parts: tuple[Mapping[str, bytes], ...]) -> None:

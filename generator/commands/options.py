@@ -99,7 +99,7 @@ def _possible(found: Found | None, text: str) -> Found:
     return found
 
 
-def amount(text: str, kind: str, units: Mapping[str, str]) -> "Quantity":
+def quantity_in(text: str, kind: str, units: Mapping[str, str]) -> "Quantity":
     """A quantity as people write it; `units` are the journal's own, for bare numbers. Raises `Stop`."""
     from generator.units.quantity import NotAQuantity, parse_quantity
 

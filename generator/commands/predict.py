@@ -12,11 +12,11 @@ from generator.commands.options import (
     FORMS,
     add_as_of,
     add_content,
-    amount,
     day_or_moment,
     known_genus,
     measures,
     named,
+    quantity_in,
     say_length,
     sides_as_written,
 )
@@ -97,7 +97,7 @@ def _plan(args: argparse.Namespace, known: "Asked") -> tuple[str, str]:
     colony = [f"coral: {id}", f"name: {written(args.plan)}", f"species: {genus if ' ' in genus else f'{genus} sp.'}"]
     colony += [f"form: {args.form}", *(f"{side}: {number} {unit}" for side, (number, unit) in sides)]
     if args.mass and not (args.in_water or args.holder):
-        colony.append(f"mass: {amount(args.mass, 'mass', units)}")
+        colony.append(f"mass: {quantity_in(args.mass, 'mass', units)}")
     colony += [f"system: {named('system', args.system, known.journal.systems).id}"]
     lines = [SCHEMA.replace("corals", "plans"), f"since: {known.as_of.date()}"]
     lines += [f"date: {str(args.date)[:16]}"] if args.date else []
@@ -138,12 +138,12 @@ def _mass(args: argparse.Namespace, units: "Mapping[str, str]") -> "Mass | None"
 
     if not args.mass:
         return None
-    weighed = amount(args.mass, "mass", units)
+    weighed = quantity_in(args.mass, "mass", units)
     return Mass(
         grams=weighed.canonical(),
         resolution=convert(10.0**-weighed.digits, "mass", weighed.unit, "g"),
         in_water=args.in_water,
-        holder=amount(args.holder, "mass", units).canonical() if args.holder else 0.0,
+        holder=quantity_in(args.holder, "mass", units).canonical() if args.holder else 0.0,
     )
 
 

@@ -15,7 +15,7 @@ from generator.commands.options import add_as_of, add_content, day_or_moment
 from generator.commands.terminal import Stop, counted, doing, print_lines, stopping
 
 if TYPE_CHECKING:
-    from generator.reckon.analysis.since import Changes, State
+    from generator.reckon.analysis.since import Changes, JournalState
     from generator.render.base.context import PageContext
     from generator.render.pages.attention import Matter
     from generator.units.quantity import Estimate
@@ -200,9 +200,9 @@ def since_run(args: argparse.Namespace) -> int:
     return 0
 
 
-def state_asked(known: Asked) -> "State":
+def state_asked(known: Asked) -> "JournalState":
     """A journal's state at the moment it was asked about."""
-    from generator.reckon.analysis.since import State
+    from generator.reckon.analysis.since import JournalState
     from generator.reckon.arrivals.known import known_waters
     from generator.reckon.growth.analysis import analyse_growth
 
@@ -211,10 +211,10 @@ def state_asked(known: Asked) -> "State":
     waters = known_waters(journal, known.as_of)
     water = {id: each.water for id, each in waters.items()}
     unread = {id: each.unread for id, each in waters.items()}
-    return State(known.as_of, journal, water, growth, unread)
+    return JournalState(known.as_of, journal, water, growth, unread)
 
 
-def _then(args: argparse.Namespace, known: Asked, now: "State") -> "State":
+def _then(args: argparse.Namespace, known: Asked, now: "JournalState") -> "JournalState":
     """The earlier state. Raises `Stop` or `CannotAsk`."""
     from generator.records.journal import as_it_stood, moment
 
@@ -238,7 +238,7 @@ def _when(text: str) -> date | datetime | None:
         return None
 
 
-def _revision(args: argparse.Namespace, known: Asked) -> "State":
+def _revision(args: argparse.Namespace, known: Asked) -> "JournalState":
     from generator.read.git import commit_of, files_at
     from generator.read.load import load
     from generator.records.journal import as_it_stood

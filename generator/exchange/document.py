@@ -60,7 +60,7 @@ def _named(*parts: str | int) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Photo:
+class PhotoDigest:
     """A picture that is not in the record: the SHA-256 of its file, and what it shows."""
 
     digest: str
@@ -94,7 +94,7 @@ class CoralRecord:
     source_code: str | None
     appendix: str | None
     permit: str | None
-    photos: tuple[Photo, ...]
+    photos: tuple[PhotoDigest, ...]
     written: dict[str, Any]
 
 
@@ -192,9 +192,9 @@ def _cutting_agrees(written: dict[str, Any], where: str) -> None:
         raise Refused("shape", "its cutting date does not match how and when it came", "ask for it again", where)
 
 
-def _photo(written: dict[str, Any], where: str) -> Photo:
+def _photo(written: dict[str, Any], where: str) -> PhotoDigest:
     at = _date(written["date"], f"{where}.date") if "date" in written else None
-    return Photo(written["digest"], written["description"], at)
+    return PhotoDigest(written["digest"], written["description"], at)
 
 
 def _handover(written: dict[str, Any], where: str) -> Handover:

@@ -5,11 +5,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime, time
 
-from generator.gather.found import Fact, Reader, Times, moment_in_cells
+from generator.gather.found import SheetFact, SheetReader, Times, moment_in_cells
 from generator.gather.headings import UNSURE, Number, empty, number_in, unit_of
 from generator.gather.layout import Block
 from generator.read.plausible import implausible
-from generator.shorthand.finish import Change, Moment, Value, id_of
+from generator.shorthand.finish import Change, Stamp, Value, id_of
 from generator.shorthand.grammar import understood
 from generator.shorthand.scanner import folded_text, word_tables
 from generator.units.kinds import KINDS
@@ -19,7 +19,7 @@ _SPECIES = re.compile(r"[A-Z][a-z]+ (?:[a-z]+|sp\.)")
 _SIZE = ("length", "width", "height")
 
 
-def coral_facts(block: Block, reader: Reader) -> None:
+def coral_facts(block: Block, reader: SheetReader) -> None:
     """Take the corals of a table. One that the journal has already is passed over."""
     explain_columns(block, reader)
     lines: dict[str, str] = {}
@@ -42,11 +42,11 @@ def coral_facts(block: Block, reader: Reader) -> None:
         elif arrived and (system := reader.system(said.get("system") or block.label, "Which system are they in?")):
             values = _values(said, cells, lines, reader)
             lines[id] = str(values.get("line", id))
-            change = Change("new", values, Moment(arrived[0].date(), time()), said["name"], id)
-            reader.found.facts.append(Fact(system, change, where))
+            change = Change("new", values, Stamp(arrived[0].date(), time()), said["name"], id)
+            reader.found.facts.append(SheetFact(system, change, where))
 
 
-def explain_columns(block: Block, reader: Reader) -> None:
+def explain_columns(block: Block, reader: SheetReader) -> None:
     """Say what each column of a table of corals means, and ask about those that nobody can know."""
     for place, head in enumerate(block.headings):
         if head.text and any(not empty(line.cells[place]) for line in block.lines):
@@ -73,7 +73,7 @@ def _wrong(said: Mapping[str, str], id: str) -> str:
 
 
 def _values(
-    said: Mapping[str, str], cells: Mapping[str, tuple[str, str]], lines: Mapping[str, str], reader: Reader
+    said: Mapping[str, str], cells: Mapping[str, tuple[str, str]], lines: Mapping[str, str], reader: SheetReader
 ) -> dict[str, Value]:
     """The parts of a new coral. It is of its parent's line, unless the sheet says otherwise."""
     choices = word_tables().choices
@@ -105,7 +105,7 @@ def _values(
     return values
 
 
-def level(where: str, of: str, unit: str, cell: str, reader: Reader) -> Quantity | None:
+def level(where: str, of: str, unit: str, cell: str, reader: SheetReader) -> Quantity | None:
     """A possible level, or None and a doubt or a question. `of` is a kind, perhaps with its element: `phosphate P`."""
     kind, _, per = of.partition(" ")
     if unit in (UNSURE, "sg") or (unit == "" and per):
@@ -128,7 +128,7 @@ def same_level(one: Quantity, other: Quantity) -> bool:
     return abs(first - second) <= 0.03 * max(abs(first), abs(second))
 
 
-def _ask_unit(kind: str, cell: str, reader: Reader) -> Quantity | None:
+def _ask_unit(kind: str, cell: str, reader: SheetReader) -> Quantity | None:
     """Take the unit that was answered, or ask for it."""
     key = f"unit:{kind}"
     number = number_in(cell, reader.decimal)
@@ -139,7 +139,7 @@ def _ask_unit(kind: str, cell: str, reader: Reader) -> Quantity | None:
     return None
 
 
-def quantity(where: str, kind: str, unit: str, cell: str, reader: Reader, per: str = "") -> Quantity | None:
+def quantity(where: str, kind: str, unit: str, cell: str, reader: SheetReader, per: str = "") -> Quantity | None:
     """The quantity in a cell, with the unit of the cell, the column, the answer or the journal."""
     number = number_in(cell, reader.decimal)
     if number is None:
@@ -176,7 +176,7 @@ _SIDES = ("length", "width", "height")
 _Cells = Mapping[str, tuple[str, str]]
 
 
-def event_facts(block: Block, reader: Reader) -> None:
+def event_facts(block: Block, reader: SheetReader) -> None:
     """Take the weighings, sizes, moves, cuttings and other events of a table."""
     explain_columns(block, reader)
     name = ""
@@ -198,10 +198,10 @@ def event_facts(block: Block, reader: Reader) -> None:
             reader.doubt(where, wrong)
         elif at := moment_in_cells(day, "", where, set(), reader, Times()):
             for change in _changes(where, id, cells, at[0], reader):
-                reader.found.facts.append(Fact(reader.known.homes.get(id, "corals"), change, where))
+                reader.found.facts.append(SheetFact(reader.known.homes.get(id, "corals"), change, where))
 
 
-def _changes(where: str, id: str, cells: _Cells, at: datetime, reader: Reader) -> Iterator[Change]:
+def _changes(where: str, id: str, cells: _Cells, at: datetime, reader: SheetReader) -> Iterator[Change]:
     """The events of a row; a doubt for each part that says none."""
     known = replace(reader.known, coral=id)
     note, made = cells.get("note", ("", ""))[0], list[Change]()
@@ -217,7 +217,7 @@ def _changes(where: str, id: str, cells: _Cells, at: datetime, reader: Reader) -
             )
             reader.doubt(where, str(wrong))
             continue
-        made += [replace(change, at=Moment(at.date(), time())) for change in found.changes]
+        made += [replace(change, at=Stamp(at.date(), time())) for change in found.changes]
     if note:
         place = next(
             (n for n, change in enumerate(made) if _NOTED.get(change.into, "") not in ("", *change.values)), None
@@ -229,7 +229,7 @@ def _changes(where: str, id: str, cells: _Cells, at: datetime, reader: Reader) -
     yield from made
 
 
-def _said(where: str, cells: _Cells, reader: Reader) -> Iterator[str]:
+def _said(where: str, cells: _Cells, reader: SheetReader) -> Iterator[str]:
     """The events of a row, each as the shorthand says it."""
     numbers = {
         name: _number(where, name, *cells[name], reader) for name in ("mass", "holder", *_SIDES) if name in cells
@@ -244,7 +244,7 @@ def _said(where: str, cells: _Cells, reader: Reader) -> Iterator[str]:
         yield " ".join(filter(None, (verb, f"{frags} frags" if frags else "", place)))
 
 
-def _number(where: str, name: str, cell: str, unit: str, reader: Reader) -> str:
+def _number(where: str, name: str, cell: str, unit: str, reader: SheetReader) -> str:
     """A mass or a length with its unit, or "" and a doubt."""
     kind = "length" if name in _SIDES else "mass"
     number = number_in(cell, reader.decimal)

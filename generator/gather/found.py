@@ -7,10 +7,10 @@ from typing import cast, get_args
 from zoneinfo import ZoneInfo
 
 from generator.gather.headings import DateOrder, clock_in, days_in, moment_in, serial_day
-from generator.gather.layout import Layout, system_named
+from generator.gather.layout import SheetLayout, system_named
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
-from generator.shorthand.finish import Change, Known, Value
+from generator.shorthand.finish import Change, Terms, Value
 from generator.shorthand.scanner import folded_text
 from generator.units.quantity import Quantity
 
@@ -37,7 +37,7 @@ class Doubt:
 
 
 @dataclass(frozen=True, slots=True)
-class Fact:
+class SheetFact:
     """One fact for a system's log; `timed` if its row has an hour."""
 
     system: str
@@ -51,7 +51,7 @@ class Gathered:
     """What a file was understood to say. `columns` are (sheet, heading, meaning)."""
 
     columns: list[tuple[str, str, str]] = field(default_factory=list)
-    facts: list[Fact] = field(default_factory=list)
+    facts: list[SheetFact] = field(default_factory=list)
     doubts: list[Doubt] = field(default_factory=list)
     questions: dict[str, Question] = field(default_factory=dict)
 
@@ -61,10 +61,10 @@ class Gathered:
 
 
 @dataclass(slots=True)
-class Reader:
+class SheetReader:
     """What all tables of a file are read with: what the journal knows, and what the keeper answered."""
 
-    known: Known
+    known: Terms
     answers: Mapping[str, str]
     found: Gathered
     order: DateOrder | None = None
@@ -99,7 +99,7 @@ NOON = "12:00"
 Times = dict[date, tuple[int, set[tuple[str, ...]]]]
 
 
-def order_of(layouts: Sequence[Layout], reader: Reader) -> DateOrder | None:
+def order_of(layouts: Sequence[SheetLayout], reader: SheetReader) -> DateOrder | None:
     """The order of day and month: answered, or the only one in which all days exist, lie behind us and ascend."""
     if (answer := reader.answers.get("dates")) in get_args(DateOrder):
         return cast(DateOrder, answer)
@@ -140,7 +140,7 @@ def is_day(cell: str) -> bool:
 
 
 def moment_in_cells(
-    said: str, hour: str, where: str, taken: set[tuple[str, ...]], reader: Reader, times: Times
+    said: str, hour: str, where: str, taken: set[tuple[str, ...]], reader: SheetReader, times: Times
 ) -> tuple[datetime, bool] | None:
     """The local moment of a row from the texts of its day and its hour, and whether it has one; or None and a doubt.
 
@@ -184,8 +184,8 @@ _Key = tuple[str, datetime, str, str]
 
 
 def not_yet_there(
-    facts: Iterable[Fact], logs: Mapping[str, SystemLog], corals: Mapping[str, Coral], zone: ZoneInfo
-) -> tuple[list[Fact], list[Doubt], int]:
+    facts: Iterable[SheetFact], logs: Mapping[str, SystemLog], corals: Mapping[str, Coral], zone: ZoneInfo
+) -> tuple[list[SheetFact], list[Doubt], int]:
     """The facts that are new, a doubt for each that contradicts what is written, and how many are there already.
 
     The same fact twice in the sheets is taken once; a row without an hour does not repeat what a log has of its day.

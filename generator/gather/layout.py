@@ -15,7 +15,7 @@ _ASIDE = ("system", "tank", "aquarium", "becken")
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class SheetLine:
     """One row of a table, with the words by which the keeper finds it: `row 7`, or `column C` of a turned table."""
 
     where: str
@@ -28,17 +28,17 @@ class Block:
 
     sheet: str
     headings: tuple[Heading, ...]
-    lines: tuple[Line, ...]
+    lines: tuple[SheetLine, ...]
     label: str = ""
     day: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class SheetLayout:
     """The tables of a sheet, and the lines that belong to none."""
 
     blocks: tuple[Block, ...]
-    strays: tuple[Line, ...]
+    strays: tuple[SheetLine, ...]
 
 
 @dataclass(slots=True)
@@ -50,7 +50,7 @@ class _Above:
     labels: Row = ()
 
 
-def layout(sheet: Sheet, names: Names, told: Mapping[str, str], alone: bool = False) -> Layout:
+def layout(sheet: Sheet, names: Names, told: Mapping[str, str], alone: bool = False) -> SheetLayout:
     """Find the tables of a sheet. The sheet may be named after a tank; `alone`: it is the only one of its file."""
     rows, blocks, strays, above, at = sheet.rows, [], [], _Above(), 0
     if system_named(sheet.name, names, told):
@@ -67,7 +67,7 @@ def layout(sheet: Sheet, names: Names, told: Mapping[str, str], alone: bool = Fa
             headings, start = _labelled(found[0], above), found[1]
         elif not _look_above(rows[at], rows, at, names, told, above):
             if blocks and any(not empty(cell) for cell in rows[at]):
-                strays.append(Line(f"row {at + 1}", rows[at]))
+                strays.append(SheetLine(f"row {at + 1}", rows[at]))
         elif headings and above.label and _data_next(rows, at + 1, names, told):
             start = at + 1  # another tank, under the same headings
         if start:
@@ -76,7 +76,7 @@ def layout(sheet: Sheet, names: Names, told: Mapping[str, str], alone: bool = Fa
             above.labels = ()
         else:
             at += 1
-    return Layout(tuple(blocks), tuple(strays))
+    return SheetLayout(tuple(blocks), tuple(strays))
 
 
 def _dated(block: Block, names: Names, told: Mapping[str, str]) -> Block:
@@ -144,7 +144,7 @@ def _labelled(headings: tuple[Heading, ...], above: _Above) -> tuple[Heading, ..
 
 def _lines(
     rows: tuple[Row, ...], headings: tuple[Heading, ...], start: int, names: Names, told: Mapping[str, str]
-) -> tuple[tuple[Line, ...], int]:
+) -> tuple[tuple[SheetLine, ...], int]:
     """The lines below headings, up to the next headings, to labels above those, or to the name of another tank."""
     lines, at = [], start
     while at < len(rows):
@@ -155,7 +155,7 @@ def _lines(
         if len(alone) == 1 and system_named(alone[0], names, told):
             break
         if any(not empty(cell) for cell in row):
-            lines.append(Line(f"row {at + 1}", _padded(row, len(headings))))
+            lines.append(SheetLine(f"row {at + 1}", _padded(row, len(headings))))
         at += 1
     return tuple(lines), at
 
@@ -217,7 +217,7 @@ def _turned(sheet: Sheet, at: int, names: Names, told: Mapping[str, str], above:
     heads = [heading(f"{each[0]} {each[units]}" if units else each[0], names, told) for each in body]
     if not any(each.role == "level" for each in heads):
         return None
-    lines = [Line(f"column {_letter(place)}", (row[place], *(each[place] for each in body))) for place in days]
+    lines = [SheetLine(f"column {_letter(place)}", (row[place], *(each[place] for each in body))) for place in days]
     return Block(sheet.name, (Heading("", "day"), *heads), tuple(lines), above.label, above.day), end
 
 

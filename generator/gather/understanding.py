@@ -5,18 +5,18 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from generator.gather.events import coral_facts, event_facts, level, quantity, same_level
-from generator.gather.found import Fact, Gathered, Reader, Times, is_day, moment_in_cells, order_of
+from generator.gather.found import Gathered, SheetFact, SheetReader, Times, is_day, moment_in_cells, order_of
 from generator.gather.headings import Heading, decimal_sign, empty, heading, poured
-from generator.gather.layout import Block, Line, layout, system_named
+from generator.gather.layout import Block, SheetLine, layout, system_named
 from generator.gather.opening import Sheet
-from generator.shorthand.finish import Change, Known, Moment
+from generator.shorthand.finish import Change, Stamp, Terms
 from generator.shorthand.scanner import folded_text
 from generator.units.quantity import Quantity
 
 
-def gathered(sheets: Sequence[Sheet], known: Known, answers: Mapping[str, str]) -> Gathered:
+def gathered(sheets: Sequence[Sheet], known: Terms, answers: Mapping[str, str]) -> Gathered:
     """What sheets say. `known` is what the journal knows; `answers` are those of the questions asked before."""
-    reader = Reader(known, answers, Gathered())
+    reader = SheetReader(known, answers, Gathered())
     # With one sheet, its name says nothing that the keeper needs.
     layouts = [(sheet, layout(sheet, known.names, reader.told, alone=len(sheets) == 1)) for sheet in sheets]
     cells = [cell for sheet in sheets for row in sheet.rows for cell in row]
@@ -42,7 +42,7 @@ def _at(sheet: str, where: str) -> str:
     return f"{sheet}, {where}" if sheet else where
 
 
-def _read(block: Block, reader: Reader) -> None:
+def _read(block: Block, reader: SheetReader) -> None:
     """Take the facts of one table."""
     _explain(block, reader)
     long = {"name", "value"} <= {head.role for head in block.headings}
@@ -73,7 +73,7 @@ def _says(head: Heading, cell: str) -> bool:
 @dataclass(frozen=True, slots=True)
 class _Row:
     block: Block
-    line: Line
+    line: SheetLine
     where: str
     cells: Mapping[int, str]
     day: str
@@ -93,7 +93,7 @@ class _Row:
 _Part = tuple[str, Change]
 
 
-def _explain(block: Block, reader: Reader) -> None:
+def _explain(block: Block, reader: SheetReader) -> None:
     """Say what each column means, and ask about those that nobody can know."""
     for place, head in enumerate(block.headings):
         used = any(not empty(line.cells[place]) for line in block.lines)
@@ -119,7 +119,7 @@ def _explain(block: Block, reader: Reader) -> None:
             reader.found.columns.append(entry)
 
 
-def _wide(row: _Row, reader: Reader) -> Iterator[_Part]:
+def _wide(row: _Row, reader: SheetReader) -> Iterator[_Part]:
     before: dict[tuple[str, str], Quantity] = {}
     for head, cell in row.all_of("level"):
         system = _system(row, head, reader)
@@ -142,7 +142,7 @@ def _wide(row: _Row, reader: Reader) -> Iterator[_Part]:
         yield system, _change("note", {"note": "; ".join(notes)}, notes[0])
 
 
-def _long(row: _Row, reader: Reader) -> Iterator[_Part]:
+def _long(row: _Row, reader: SheetReader) -> Iterator[_Part]:
     name, cell = row.of("name"), row.of("value")
     if not name or not cell:
         return
@@ -166,10 +166,10 @@ def _long(row: _Row, reader: Reader) -> Iterator[_Part]:
 
 
 def _change(into: str, values: Mapping[str, Quantity | str], said: str) -> Change:
-    return Change(into, values, Moment(date.min), said)
+    return Change(into, values, Stamp(date.min), said)
 
 
-def _system(row: _Row, head: Heading, reader: Reader) -> str | None:
+def _system(row: _Row, head: Heading, reader: SheetReader) -> str | None:
     """The system of a cell: its column's, its row's, its table's, the answer, or the only one there is."""
     for label in filter(None, (head.label, row.system, row.block.label)):
         if found := system_named(label, reader.known.names, reader.told):
@@ -186,7 +186,7 @@ def _several(block: Block, head: Heading) -> bool:
     return head.role == "level" and [each.of for each in block.headings if each.role == "level"].count(head.of) > 1
 
 
-def _timed(facts: list[_Part], row: _Row, reader: Reader, times: Times) -> Iterator[Fact]:
+def _timed(facts: list[_Part], row: _Row, reader: SheetReader, times: Times) -> Iterator[SheetFact]:
     """The facts of a row at its moment."""
     if not facts:
         return
@@ -199,5 +199,5 @@ def _timed(facts: list[_Part], row: _Row, reader: Reader, times: Times) -> Itera
     taken = {(system, change.into, *change.values) for system, change in facts}
     found = moment_in_cells(row.day, row.of("clock"), row.where, taken, reader, times)
     if found is not None:
-        at = Moment(found[0].date(), found[0].time())
-        yield from (Fact(system, replace(change, at=at), row.where, timed=found[1]) for system, change in facts)
+        at = Stamp(found[0].date(), found[0].time())
+        yield from (SheetFact(system, replace(change, at=at), row.where, timed=found[1]) for system, change in facts)

@@ -95,7 +95,7 @@ Known = Literal["read", "computed", "from memory", "from memory, reproduced"]
 
 
 @dataclass(frozen=True, slots=True, config=STRICT)
-class Check:
+class Pinned:
     """One published value: what it is of, from what, and how near a calculation must come, as it is or as a share."""
 
     what: str
@@ -118,7 +118,7 @@ class Chapter:
 
     name: Texts
     method: str
-    checks: tuple[Check, ...]
+    checks: tuple[Pinned, ...]
 
 
 @cache

@@ -88,7 +88,7 @@ def _problem(file: str, line: int, kind: str, wrong: str, remedy: str, column: i
 _FENCE = re.compile(r"---[ \t]*")
 
 
-class Parts(NamedTuple):
+class HeadAndBody(NamedTuple):
     """The text of header and body. Each `..._line` is the line of the file on which it starts, from 1."""
 
     head: str
@@ -97,7 +97,7 @@ class Parts(NamedTuple):
     body_line: int
 
 
-def post_parts(text: str, file: str) -> tuple[Parts | None, list[Problem]]:
+def post_parts(text: str, file: str) -> tuple[HeadAndBody | None, list[Problem]]:
     """A post's header and body, or what is wrong with the lines `---`."""
     lines = text.split("\n")
     if not text.strip():
@@ -114,7 +114,7 @@ def post_parts(text: str, file: str) -> tuple[Parts | None, list[Problem]]:
                 Problem(Source(file), "front-matter", "the post's header is empty", "add 'title: …' and 'at: …'")
             ]
         if _FENCE.fullmatch(line):
-            return Parts("\n".join(lines[1:number]) + "\n", 2, "\n".join(lines[number + 1 :]), number + 2), []
+            return HeadAndBody("\n".join(lines[1:number]) + "\n", 2, "\n".join(lines[number + 1 :]), number + 2), []
     return None, [Problem(Source(file), "front-matter", "the header has no end", "write '---' on the line after it")]
 
 

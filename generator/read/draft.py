@@ -8,7 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from generator.door.door import grouped
-from generator.read.yaml_lines import Document, Mark, Starts
+from generator.read.yaml_lines import Mark, Parsed, Starts
 from generator.records import log
 from generator.records.coral import Coral
 from generator.records.journal import Entry
@@ -71,7 +71,7 @@ class Draft:
         mark = self.mark(record)
         if mark is None:
             return record
-        place = Document(None, mark).place(path, of_key)
+        place = Parsed(None, mark).place(path, of_key)
         return Source(record.file, place.line, place.column)
 
     def mark(self, record: Source) -> Mark | None:

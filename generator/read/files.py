@@ -17,7 +17,7 @@ from generator.read.kinds import Meaning, records_in
 from generator.read.messages import did_you_mean
 from generator.read.recovery import Remains, read_yaml, without_tabs
 from generator.read.syntax import unreadable_lines
-from generator.read.yaml_lines import Document
+from generator.read.yaml_lines import Parsed
 from generator.records.carried_out import Told, told_with
 from generator.records.log import SystemLog
 from generator.records.settings import Units, Zone
@@ -42,7 +42,7 @@ class _File(NamedTuple):
 
     records: tuple[Any, ...]
     faults: Faults
-    document: Document | None
+    document: Parsed | None
 
 
 @dataclass(frozen=True, slots=True)

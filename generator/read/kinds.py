@@ -14,8 +14,8 @@ from pydantic import TypeAdapter, ValidationError
 
 from generator.read.messages import say
 from generator.read.recovery import Remains, remains
-from generator.read.shape import FROM_THE_FILE, Fault, Shape, shape_of
-from generator.read.yaml_lines import Document, Mark
+from generator.read.shape import FROM_THE_FILE, Fault, FieldShape, shape_of
+from generator.read.yaml_lines import Mark, Parsed
 from generator.records.coral import Coral
 from generator.records.journal import Entry
 from generator.records.log import LogEntry
@@ -58,7 +58,7 @@ def _adapter(record: type) -> TypeAdapter[Any]:
     return TypeAdapter(record)
 
 
-class Outcome(NamedTuple):
+class RecordsRead(NamedTuple):
     """The valid records of a file, what remains of the others, and every problem."""
 
     records: list[Any]
@@ -66,13 +66,13 @@ class Outcome(NamedTuple):
     problems: list[Problem]
 
 
-def records_in(kind: str, document: Document, file: str, meaning: Meaning) -> Outcome:
+def records_in(kind: str, document: Parsed, file: str, meaning: Meaning) -> RecordsRead:
     """The records of a file.
 
     What the file's name or its Markdown adds (`id`, `story`, `body`) must be in `document` already.
     """
     record = KINDS_OF_FILE[kind]
-    outcome = Outcome([], [], [])
+    outcome = RecordsRead([], [], [])
     if kind not in LISTS:
         _validate(record, document, (), file, meaning, outcome)
     elif not isinstance(document.value, list):
@@ -85,7 +85,7 @@ def records_in(kind: str, document: Document, file: str, meaning: Meaning) -> Ou
 
 
 def _validate(
-    record: type, document: Document, at: tuple[str | int, ...], file: str, meaning: Meaning, outcome: Outcome
+    record: type, document: Parsed, at: tuple[str | int, ...], file: str, meaning: Meaning, outcome: RecordsRead
 ) -> None:
     shape, adapter, place = shape_of(record), _adapter(record), document.place(at)
     value = document.value[at[0]] if at else document.value
@@ -107,11 +107,11 @@ def _validate(
         outcome.records.append(found)
 
 
-def _place(document: Document, at: tuple[str | int, ...]) -> Callable[[tuple[str | int, ...]], Mark]:
+def _place(document: Parsed, at: tuple[str | int, ...]) -> Callable[[tuple[str | int, ...]], Mark]:
     return lambda path: document.place((*at, *path))
 
 
-def _put_sources(value: Any, mark: Mark, shape: Shape, file: str, problems: list[Problem]) -> None:
+def _put_sources(value: Any, mark: Mark, shape: FieldShape, file: str, problems: list[Problem]) -> None:
     """Give every record its position, and refuse fields that only the reader sets."""
     if shape.form == "record" and isinstance(value, dict):
         for name in FROM_THE_FILE.intersection(mark.inside):
@@ -132,7 +132,7 @@ def _put_sources(value: Any, mark: Mark, shape: Shape, file: str, problems: list
                 _put_sources(inner, mark.inside[name][1], shape.item, file, problems)
 
 
-def _by_their_fields(value: dict[str, Any], mark: Mark, shape: Shape) -> None:
+def _by_their_fields(value: dict[str, Any], mark: Mark, shape: FieldShape) -> None:
     """Put quantities that are written by another name (`KH: 8.1`) under their fields' names, with their marks."""
     for name in list(value):
         field = shape.field_meant(name)
@@ -149,7 +149,7 @@ def with_unit_of_name(written: Any, name: str, kind: str) -> Any:
 
 
 def _problem(
-    error: dict[str, Any], document: Document, at: tuple[str | int, ...], shape: Shape, file: str
+    error: dict[str, Any], document: Parsed, at: tuple[str | int, ...], shape: FieldShape, file: str
 ) -> Problem | None:
     of_key = error["loc"][-1:] == ("[key]",) or error["type"] == "unexpected_keyword_argument"
     path = tuple(step for step in error["loc"] if step != "[key]")

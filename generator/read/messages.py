@@ -10,7 +10,7 @@ from datetime import date
 from difflib import get_close_matches
 from zoneinfo import available_timezones
 
-from generator.read.shape import FROM_THE_FILE, Answer, Fault, Shape
+from generator.read.shape import FROM_THE_FILE, Answer, Fault, FieldShape
 from generator.records.settings import NO_ZONE
 from generator.units.kinds import KINDS, kind_named
 
@@ -200,7 +200,7 @@ def _unknown_key(fault: Fault) -> Answer | None:
     return "unknown-key", f"there is no field '{fault.name}' here", did_you_mean(fault.name, known, here)
 
 
-def _under_another_name(name: str, known: dict[str, Shape]) -> Answer | None:
+def _under_another_name(name: str, known: dict[str, FieldShape]) -> Answer | None:
     """A quantity by its symbol, or a field that belongs below one of its neighbours."""
     meant = kind_named(name) or name
     if meant in known:

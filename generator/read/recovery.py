@@ -12,8 +12,8 @@ from pydantic import TypeAdapter, ValidationError
 
 from generator.read.checks import OF_SYSTEMS, OF_WHAT_IS_SAID, unresolved
 from generator.read.draft import Draft
-from generator.read.shape import Shape
-from generator.read.yaml_lines import Document, Mark, read_whole
+from generator.read.shape import FieldShape
+from generator.read.yaml_lines import Mark, Parsed, read_whole
 from generator.records.source import Problem, Source
 
 # Stands for a name or a text that is not there. No keeper writes it, and no message may repeat it.
@@ -37,7 +37,7 @@ class Remains(NamedTuple):
 def remains(
     adapter: TypeAdapter[Any],
     value: Any,
-    shape: Shape,
+    shape: FieldShape,
     error: ValidationError,
     context: Any,
     place: Callable[[_Path], Mark],
@@ -59,7 +59,7 @@ def remains(
     return None
 
 
-def _mend(value: Any, path: _Path, missing: bool, shape: Shape, made: dict[_Path, int]) -> bool:
+def _mend(value: Any, path: _Path, missing: bool, shape: FieldShape, made: dict[_Path, int]) -> bool:
     """Leave out what is at a path, or make it up; whether that could be done."""
     renamed = path[-1:] == ("[key]",)
     path = path[:-1] if renamed else path
@@ -85,7 +85,7 @@ def _mend(value: Any, path: _Path, missing: bool, shape: Shape, made: dict[_Path
     return True
 
 
-def _made_up(shape: Shape | None, value: Any, attempt: int) -> Any:
+def _made_up(shape: FieldShape | None, value: Any, attempt: int) -> Any:
     """A value of a shape: each attempt gives another, until one is of the field's type."""
     if shape is None or shape.form == "record":
         return {"source": value["source"]}
@@ -139,7 +139,7 @@ def problems_of_remains(draft: Draft, found: Remaining) -> Iterator[Problem]:
             yield problem
 
 
-def read_yaml(text: str, file: str, lines_before: int = 0) -> tuple[Document | None, list[Problem]]:
+def read_yaml(text: str, file: str, lines_before: int = 0) -> tuple[Parsed | None, list[Problem]]:
     """The document in a text, and what is wrong with it as YAML.
 
     `lines_before` counts the lines of the file that came before the text. Where it is not YAML, the document has
@@ -185,7 +185,7 @@ class _Parts:
         self.named = [known.source.line]  # in order
         self.torn: set[tuple[int, int]] = set()
 
-    def document(self, lines: list[str], before: int) -> tuple[Document | None, list[Problem]]:
+    def document(self, lines: list[str], before: int) -> tuple[Parsed | None, list[Problem]]:
         """The document in the lines, as far as it can be read, and what is wrong with the parts that cannot."""
         found = self._read(lines, before)
         return (found and found._replace(torn=frozenset(self.torn))), self.others()
@@ -195,7 +195,7 @@ class _Parts:
         once = self.known.kind in ("tab", "alias")
         return [problem for problem in self.problems if not (once and problem.kind == self.known.kind)]
 
-    def _read(self, lines: list[str], before: int) -> Document | None:
+    def _read(self, lines: list[str], before: int) -> Parsed | None:
         starts, a_list = _starts(lines)
         value: Any = [] if a_list else {}
         inside: Any = [] if a_list else {}
@@ -222,11 +222,11 @@ class _Parts:
             return None
         if torn:
             self.torn.add((mark.line, mark.column))
-        return Document(value, Mark(mark.line, mark.column, inside))
+        return Parsed(value, Mark(mark.line, mark.column, inside))
 
     def _parts(
         self, lines: list[str], spans: list[tuple[int, int]], before: int, a_list: bool
-    ) -> Iterator[tuple[Document | None, bool]]:
+    ) -> Iterator[tuple[Parsed | None, bool]]:
         """The items or fields, many together where they can be read so: a file with one fault is soon read."""
         (start, _), (_, end), half = spans[0], spans[-1], len(spans) // 2
         if not half:
@@ -250,7 +250,7 @@ class _Parts:
         at = bisect_left(self.named, first)
         return at < len(self.named) and self.named[at] <= last
 
-    def _part(self, lines: list[str], before: int, a_list: bool) -> tuple[Document | None, bool]:
+    def _part(self, lines: list[str], before: int, a_list: bool) -> tuple[Parsed | None, bool]:
         """One item or one field as a list or mapping of its own, and whether all of it was read."""
         text = "\n".join(lines)
         part, problems, whole = read_whole(text, self.file, before)
@@ -270,8 +270,8 @@ class _Parts:
             return None, False
         start = Mark(before + 1, _indent(lines[0]) + 1)
         if a_list:
-            return Document([read.value], Mark(*start[:2], [read.mark])), False
-        return Document({inner: read.value}, Mark(*start[:2], {inner: (start, read.mark)})), False
+            return Parsed([read.value], Mark(*start[:2], [read.mark])), False
+        return Parsed({inner: read.value}, Mark(*start[:2], {inner: (start, read.mark)})), False
 
 
 def _indent(line: str) -> int:

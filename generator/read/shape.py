@@ -35,7 +35,7 @@ FORMER: dict[type, dict[str, str]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Shape:
+class FieldShape:
     """One field: a record with its own `fields`, a list or a mapping of an `item`, or one value.
 
     `quantity` is the kind of quantity that a value is, "" for any other value.
@@ -43,8 +43,8 @@ class Shape:
     """
 
     form: Literal["record", "list", "mapping", "value"]
-    fields: dict[str, "Shape"]
-    item: "Shape | None" = None
+    fields: dict[str, "FieldShape"]
+    item: "FieldShape | None" = None
     choices: tuple[str, ...] = ()
     example: str = ""
     holds_records: bool = False
@@ -58,9 +58,9 @@ class Shape:
         kind = kind_named(name) if name not in self.fields else None
         return kind if kind in self.fields and self.fields[kind].quantity == kind else None
 
-    def at(self, path: tuple[str | int, ...]) -> "Shape | None":
+    def at(self, path: tuple[str | int, ...]) -> "FieldShape | None":
         """The shape of what stands at a path below this one, if the path is known."""
-        shape: Shape | None = self
+        shape: FieldShape | None = self
         for step in path:
             if shape is None:
                 return None
@@ -69,14 +69,14 @@ class Shape:
 
 
 @cache
-def shape_of(record: type) -> Shape:
+def shape_of(record: type) -> FieldShape:
     """The shape of a record as a keeper writes it: without what the reader itself puts in."""
     hints = get_type_hints(record, include_extras=True)
     inner = {f.name: _shape(hints[f.name]) for f in fields(record) if f.name not in FROM_THE_FILE}
-    return Shape("record", inner, holds_records=True, former=FORMER.get(record, {}))
+    return FieldShape("record", inner, holds_records=True, former=FORMER.get(record, {}))
 
 
-def _shape(hint: Any) -> Shape:
+def _shape(hint: Any) -> FieldShape:
     origin, arguments = get_origin(hint), get_args(hint)
     if origin in (types.UnionType, typing.Union):
         return _shape(next(each for each in arguments if each is not types.NoneType))
@@ -84,17 +84,17 @@ def _shape(hint: Any) -> Shape:
         return shape_of(hint)
     if origin is tuple:
         item = _shape(arguments[0])
-        return Shape("list", {}, item, holds_records=item.holds_records)
+        return FieldShape("list", {}, item, holds_records=item.holds_records)
     if origin is dict:
         item = _shape(arguments[1])
-        return Shape("mapping", {}, item, holds_records=item.holds_records)
+        return FieldShape("mapping", {}, item, holds_records=item.holds_records)
     if origin is Literal:
-        return Shape("value", {}, choices=tuple(map(str, arguments)))
+        return FieldShape("value", {}, choices=tuple(map(str, arguments)))
     if hasattr(hint, "__metadata__") and get_origin(arguments[0]) is dict:
-        return Shape("mapping", {}, Shape("value", {}))
+        return FieldShape("mapping", {}, FieldShape("value", {}))
     metadata = getattr(hint, "__metadata__", ())
     quantity = next((each.kind for each in metadata if isinstance(each, Written)), "")
-    return Shape("value", {}, example=_example(metadata), quantity=quantity)
+    return FieldShape("value", {}, example=_example(metadata), quantity=quantity)
 
 
 def _example(metadata: tuple[Any, ...]) -> str:
@@ -123,8 +123,8 @@ class Fault:
     value: Any
     wrong: str
     remedy: str
-    shape: Shape | None
-    around: Shape | None
+    shape: FieldShape | None
+    around: FieldShape | None
 
     @property
     def text(self) -> str:

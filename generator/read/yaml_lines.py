@@ -37,7 +37,7 @@ class Mark(NamedTuple):
 Starts = Mapping[tuple[int, int], Mark]
 
 
-class Document(NamedTuple):
+class Parsed(NamedTuple):
     """What one file says (texts, lists, dicts) and where; `mark` has the same shape as `value`.
 
     `torn` has the line and column of every list and mapping of which a part could not be read.
@@ -76,7 +76,7 @@ def _starts(mark: Mark) -> Iterator[tuple[tuple[int, int], Mark]]:
             yield from _starts(inner)
 
 
-def read_whole(text: str, file: str, lines_before: int) -> tuple[Document | None, list[Problem], bool]:
+def read_whole(text: str, file: str, lines_before: int) -> tuple[Parsed | None, list[Problem], bool]:
     """The document in a text, what is wrong with it, and whether all of it was read. The last problem stopped it.
 
     `lines_before` counts the lines of the file that came before the text.
@@ -114,7 +114,7 @@ class _Builder:
         self.file = file
         self.first = lines_before + 1
         self.problems: list[Problem] = []
-        self.document: Document | None = None
+        self.document: Parsed | None = None
         self.stack: list[tuple[Any, Any, str | None, Mark | None]] = []
         self.value: Any = None  # the list or dict being filled
         self.inside: Any = None  # its marks
@@ -207,7 +207,7 @@ class _Builder:
             self.inside[self.key] = (self.key_mark, mark)
             self.key = None
         else:
-            self.document = Document(value, mark)
+            self.document = Parsed(value, mark)
 
     def _empty(self, mark: Mark) -> None:
         # The value is left out but its marks stay, so that it is not reported again as missing.

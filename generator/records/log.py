@@ -147,7 +147,7 @@ class LogEntry:
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Fact:
+class LogFact:
     """One fact of a log: where it is written, and its moment."""
 
     source: Source
@@ -155,7 +155,7 @@ class Fact:
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Reading(Fact):
+class Reading(LogFact):
     """A reading. `kit` is the kit's id, or None if the system lists no kit for the quantity."""
 
     kind: str
@@ -164,7 +164,7 @@ class Reading(Fact):
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Dose(Fact):
+class Dose(LogFact):
     """An amount of a solution given at once."""
 
     solution: str
@@ -172,7 +172,7 @@ class Dose(Fact):
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class PumpRate(Fact):
+class PumpRate(LogFact):
     """A solution's dose rate, from `at` until the next `PumpRate` of the same solution."""
 
     solution: str
@@ -180,7 +180,7 @@ class PumpRate(Fact):
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class MeasuredRate(Fact):
+class MeasuredRate(LogFact):
     """What a solution's pump was found to give at the rate it was set to then."""
 
     solution: str
@@ -188,7 +188,7 @@ class MeasuredRate(Fact):
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Filling(Fact):
+class Filling(LogFact):
     """A solution's container was filled: how much it held then."""
 
     solution: str
@@ -196,7 +196,7 @@ class Filling(Fact):
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class WaterChange(Fact):
+class WaterChange(LogFact):
     """New water of a mix (None: not known) for the same volume of old."""
 
     volume: Quantity
@@ -204,7 +204,7 @@ class WaterChange(Fact):
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class TopOff(Fact):
+class TopOff(LogFact):
     """Evaporation replaced at a rate from `at` on, with a solution, or with plain water (None)."""
 
     rate: Quantity
@@ -212,7 +212,7 @@ class TopOff(Fact):
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Effluent(Fact):
+class Effluent(LogFact):
     """A calcium reactor's effluent, from `at` on."""
 
     flow: Quantity
@@ -222,7 +222,7 @@ class Effluent(Fact):
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Event(Fact):
+class Event(LogFact):
     """Something seen or done that can change uptake, or explain a reading."""
 
     what: EventKind
@@ -231,7 +231,7 @@ class Event(Fact):
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Dismissal(Fact):
+class Dismissal(LogFact):
     """An alert of the day's page that the keeper dismissed, and why."""
 
     alert: str
@@ -239,7 +239,7 @@ class Dismissal(Fact):
 
 
 @plain(frozen=True, slots=True, kw_only=True)
-class Note(Fact):
+class Note(LogFact):
     """A note in the log."""
 
     text: str

@@ -255,10 +255,10 @@ def changes_for(view: View, found: Findings, since: datetime, until: datetime) -
 
     Lines at risk and promises only concern the keeper.
     """
-    from generator.reckon.analysis.since import State, changes
+    from generator.reckon.analysis.since import JournalState, changes
 
     zone, growth = view.settings.time_zone, {id: each.growth for id, each in found.corals.items()}
-    every = changes(*(State(at.astimezone(zone), view, found.water, growth) for at in (since, until)))
+    every = changes(*(JournalState(at.astimezone(zone), view, found.water, growth) for at in (since, until)))
     if view.shows_tasks:
         return every
     return replace(every, at_risk=(), saved=(), ended=(), made=(), kept=(), overdue=())

@@ -14,7 +14,7 @@ Value = Quantity | tuple[Quantity, ...] | int | str
 
 
 @dataclass(frozen=True, slots=True)
-class Moment:
+class Stamp:
     """A day, and the hour if one was said, on the keeper's own clock."""
 
     day: date
@@ -31,7 +31,7 @@ class Change:
 
     into: str
     values: Mapping[str, Value]
-    at: Moment
+    at: Stamp
     said: str
     coral: str = ""
 
@@ -49,7 +49,7 @@ class Refusal:
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class Terms:
     """What a journal knows, as far as a line can speak of it.
 
     `now` is the moment of writing on the keeper's own clock. `units` has the unit of a bare number of each kind.
@@ -85,7 +85,7 @@ class CannotMean(ValueError):
     """A fact that is whole and cannot be so; the arguments are what is wrong and what to write instead."""
 
 
-def finished(row: Row, found: Mapping[str, Value], known: Known) -> dict[str, Value]:
+def finished(row: Row, found: Mapping[str, Value], known: Terms) -> dict[str, Value]:
     """The parts of a fact by the names that the files use. Raises `CannotMean`."""
     values: dict[str, Value] = {**row.set, **found}
     match row.into:
@@ -117,12 +117,12 @@ def id_of(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", ascii_only).strip("-")[:_LONGEST_ID].strip("-")
 
 
-def _described(solution: str, known: Known) -> None:
+def _described(solution: str, known: Terms) -> None:
     if solution in known.names.get("solution", {}).values():
         raise CannotMean(f"there is a solution '{solution}' already", "change it in the system's file")
 
 
-def _filled(values: Mapping[str, Value], known: Known) -> dict[str, Value]:
+def _filled(values: Mapping[str, Value], known: Terms) -> dict[str, Value]:
     solution = str(values["solution"])
     amount = values.get("amount", known.stocks.get(solution))
     if amount is None:
@@ -130,7 +130,7 @@ def _filled(values: Mapping[str, Value], known: Known) -> dict[str, Value]:
     return {solution: amount}
 
 
-def _volume(written: Value, known: Known) -> Value:
+def _volume(written: Value, known: Terms) -> Value:
     """A volume, or a share of the system's water as one."""
     if not isinstance(written, str):
         return written
@@ -147,7 +147,7 @@ def _sides(values: dict[str, Value]) -> None:
         values.update(zip(("length", "width", "height"), size, strict=False))
 
 
-def _step(values: Mapping[str, Value], known: Known) -> Quantity:
+def _step(values: Mapping[str, Value], known: Terms) -> Quantity:
     """The smallest step of the scale: that of the last weighing, or one in the last digit that was written."""
     mass = values["mass"]
     assert isinstance(mass, Quantity)
@@ -155,7 +155,7 @@ def _step(values: Mapping[str, Value], known: Known) -> Quantity:
     return last or Quantity(10.0**-mass.digits, mass.unit, "mass", mass.digits)
 
 
-def _home(values: dict[str, Value], known: Known, coral: str) -> None:
+def _home(values: dict[str, Value], known: Terms, coral: str) -> None:
     """Put in the system of a place. Of several with such a place, the coral's own is meant."""
     place, home = values.get("place"), known.homes.get(coral or known.coral, "")
     able = [system for system, places in known.places.items() if place in places]
@@ -171,7 +171,7 @@ def _home(values: dict[str, Value], known: Known, coral: str) -> None:
         raise CannotMean(f"{values['system']} has no place '{place}'", f"it is in {', '.join(able)}")
 
 
-def _new(values: dict[str, Value], known: Known) -> None:
+def _new(values: dict[str, Value], known: Terms) -> None:
     name = str(values["name"])
     id = id_of(name)
     if not id:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from difflib import get_close_matches
 
-from generator.shorthand.finish import CannotMean, Change, Known, Moment, Refusal, Understood, Value, finished, id_of
+from generator.shorthand.finish import CannotMean, Change, Refusal, Stamp, Terms, Understood, Value, finished, id_of
 from generator.shorthand.scanner import Row, Scanner, Slot, Tables, folded_text, word_tables
 from generator.shorthand.slots import NoSuchTime, Reader, Said, moment_meant, read_moment
 from generator.units.kinds import KINDS
@@ -22,7 +22,7 @@ LONGEST = 4000
 
 _SEGMENT = re.compile(r"(?:\"[^\"]*\"|[^;\n\"]|\")+?(?=[;\n]|$)")
 _TO_THE_COMMA = re.compile(r"(?:\d,\d|[^,])*")
-_UNSAID = Moment(date.min)  # stands for the time that the line says, until all of it has been read
+_UNSAID = Stamp(date.min)  # stands for the time that the line says, until all of it has been read
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class _Failed:
     refusal: Refusal
 
 
-def understood(text: str, known: Known) -> Understood:
+def understood(text: str, known: Terms) -> Understood:
     """What a line means, and every part of it that means nothing."""
     if len(text) > LONGEST:
         return Understood((), (Refusal(text[:40], "the line is too long", f"write at most {LONGEST} letters"),))
@@ -51,7 +51,7 @@ def understood(text: str, known: Known) -> Understood:
 class _Line:
     """One line while it is being read."""
 
-    def __init__(self, known: Known, words: Tables) -> None:
+    def __init__(self, known: Terms, words: Tables) -> None:
         self.known = known
         self.tables = words
         self.changes: list[Change] = []

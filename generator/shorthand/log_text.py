@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from generator.read.yaml_lines import Document, Mark
+from generator.read.yaml_lines import Mark, Parsed
 from generator.records.fields import local_time
 from generator.shorthand.finish import Change
 from generator.shorthand.yaml_text import (
@@ -44,7 +44,7 @@ _SEVERAL = ("readings", "doses", "pumps", "measured_rate", "filled")
 
 
 @dataclass(slots=True)
-class Entry:
+class NewEntry:
     """One moment of a log: `at` as it is written, and its fields as YAML (by name, where there can be several)."""
 
     at: str
@@ -56,9 +56,9 @@ class Entry:
         return self.at[:7]
 
 
-def entries_of(changes: Iterable[Change], zone: ZoneInfo) -> list[Entry]:
+def entries_of(changes: Iterable[Change], zone: ZoneInfo) -> list[NewEntry]:
     """The entries that changes make: one a moment, and more where one cannot hold them all."""
-    entries: list[Entry] = []
+    entries: list[NewEntry] = []
     for change in _notes_together(changes):
         clock = change.at.clock
         assert clock is not None, "a log's fact has its hour"
@@ -66,7 +66,7 @@ def entries_of(changes: Iterable[Change], zone: ZoneInfo) -> list[Entry]:
         fields = _fields_of(change)
         home = next((each for each in entries if each.at == at and _joined(each.fields, fields)), None)
         if home is None:
-            home = Entry(at)
+            home = NewEntry(at)
             entries.append(home)
             _joined(home.fields, fields)
     return entries
@@ -93,7 +93,7 @@ def at_as_written(local: datetime) -> str:
     return written if twice else written[:16]
 
 
-def with_entry(text: str, entry: Entry, zone: ZoneInfo, file: str) -> str:
+def with_entry(text: str, entry: NewEntry, zone: ZoneInfo, file: str) -> str:
     """A month's text with an entry in it: joined to the one of that minute, or placed before the first later one.
 
     Raises `CannotExtend` for a text that is no list of entries, line by line.
@@ -125,7 +125,7 @@ def with_solution(text: str, change: Change, file: str) -> str:
     return new
 
 
-def new_month(entries: Iterable[Entry]) -> str:
+def new_month(entries: Iterable[NewEntry]) -> str:
     """The text of a month that has no file yet."""
     lines = [line for entry in sorted(entries, key=lambda each: each.at) for line in _lines(entry, "")]
     return "\n".join([SCHEMA, *lines]) + "\n"
@@ -156,7 +156,7 @@ def _joined(fields: dict[str, "str | dict[str, str]"], more: Fields) -> bool:
     return True
 
 
-def _joined_text(text: str, document: Document, entry: Entry, zone: ZoneInfo, file: str) -> str | None:
+def _joined_text(text: str, document: Parsed, entry: NewEntry, zone: ZoneInfo, file: str) -> str | None:
     """The text with the fields in the entry of the same moment, if there is one that can take them."""
     at = local_time(entry.at, zone)
     for index, (value, mark) in enumerate(zip(document.value, document.mark.inside, strict=True)):
@@ -204,7 +204,7 @@ def _checked(text: str, expected: list[object], file: str) -> str:
     return text
 
 
-def _placed_text(text: str, document: Document, entry: Entry, zone: ZoneInfo, file: str) -> str:
+def _placed_text(text: str, document: Parsed, entry: NewEntry, zone: ZoneInfo, file: str) -> str:
     """The text with a new entry after the last one that is not later."""
     marks: list[Mark] = document.mark.inside
     lines = lines_of(text)
@@ -244,7 +244,7 @@ def _above(lines: list[str], first: int) -> int:
     return line
 
 
-def _lines(entry: Entry, indent: str) -> list[str]:
+def _lines(entry: NewEntry, indent: str) -> list[str]:
     first, *others = [f"at: {entry.at}", *_field_lines(entry.fields)]
     return [f"{indent}- {first}", *(f"{indent}  {line}" for line in others)]
 

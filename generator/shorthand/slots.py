@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from generator.shorthand.finish import Known, Moment, Value
+from generator.shorthand.finish import Stamp, Terms, Value
 from generator.shorthand.scanner import Scanner, Slot, Tables, decimal_point
 from generator.units.kinds import KINDS, WATER_KINDS, unit_said_by
 from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity
@@ -29,7 +29,7 @@ class Reader:
 
     scanner: Scanner
     tables: Tables
-    known: Known
+    known: Terms
 
     def read(self, slot: Slot, after_comma: bool = False) -> Value | None:
         """What stands here for a slot; None, and the place as before, if nothing does.
@@ -235,13 +235,13 @@ def read_moment(scanner: Scanner, tables: Tables, now: datetime) -> Said | None:
     return Said(day, clock)
 
 
-def moment_meant(said: Said | None, now: datetime, needs_clock: bool) -> Moment:
+def moment_meant(said: Said | None, now: datetime, needs_clock: bool) -> Stamp:
     """The moment meant, on the keeper's clock. Raises `NoSuchTime` for one to come, or a day without its hour."""
     if said is None:
-        return Moment(now.date(), now.time().replace(second=0, microsecond=0))
+        return Stamp(now.date(), now.time().replace(second=0, microsecond=0))
     if said.ago is not None:
         then = now - said.ago
-        return Moment(then.date(), then.time().replace(second=0, microsecond=0))
+        return Stamp(then.date(), then.time().replace(second=0, microsecond=0))
     day, clock = said.day or now.date(), said.clock
     if clock is None and day == now.date():
         clock = now.time().replace(second=0, microsecond=0)
@@ -252,7 +252,7 @@ def moment_meant(said: Said | None, now: datetime, needs_clock: bool) -> Moment:
         told = f"{day} {clock:%H:%M}" if clock else str(day)
         remedy = "write the day before it: 'yesterday 21:00'" if said.day is None else "check the date"
         raise NoSuchTime(f"{told} is still to come", remedy)
-    return Moment(day, clock)
+    return Stamp(day, clock)
 
 
 def _ago(scanner: Scanner, tables: Tables) -> timedelta | None:

@@ -8,8 +8,8 @@ from typing import Any, NamedTuple
 
 from generator.read.kinds import KINDS_OF_FILE, LISTS, with_unit_of_name
 from generator.read.recovery import read_yaml
-from generator.read.shape import Shape, shape_of
-from generator.read.yaml_lines import Document, Mark
+from generator.read.shape import FieldShape, shape_of
+from generator.read.yaml_lines import Mark, Parsed
 from generator.records.coral import Coral, Cutting, End, Health, Photo, Placement, Size, Weighing
 from generator.records.settings import FORMAT
 from generator.shorthand.finish import Change, Value
@@ -87,7 +87,7 @@ def put_lines(text: str, after: int, new: list[str]) -> str:
     return start + "".join([*lines[:after], *(f"{line}{end}" for line in new), *lines[after:]])
 
 
-def yaml_document(text: str, file: str) -> Document:
+def yaml_document(text: str, file: str) -> Parsed:
     """What a text says. Raises `CannotExtend` if it has mistakes that YAML itself knows."""
     document, problems = read_yaml(text, file)
     if document is None or problems:
@@ -134,7 +134,7 @@ def house_form(text: str, kind: str, file: str) -> tuple[str, list[Edit]]:
     start, text = without_mark(text)
     document = yaml_document(text, file)
     shape = shape_of(KINDS_OF_FILE[kind])
-    whole = Shape("list", {}, shape, holds_records=True) if kind in LISTS else shape
+    whole = FieldShape("list", {}, shape, holds_records=True) if kind in LISTS else shape
     lines, made = lines_of(text), []
     edits = sorted(_edits(document.value, document.mark, whole))
     for edit in reversed(edits):
@@ -150,7 +150,7 @@ def house_form(text: str, kind: str, file: str) -> tuple[str, list[Edit]]:
     return start + tidied, made[::-1]
 
 
-def _edits(value: Any, mark: Mark, shape: Shape) -> Iterator[Edit]:
+def _edits(value: Any, mark: Mark, shape: FieldShape) -> Iterator[Edit]:
     if isinstance(value, dict) and shape.form in ("record", "mapping"):
         for name, inner in value.items():
             field = shape.field_meant(name) if shape.form == "record" else None

@@ -10,28 +10,28 @@ from urllib.parse import quote
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from generator.render.pages.search import Document, findable, index
+from generator.render.pages.search import Indexed, findable, index
 from tests.browser.visits import opened
 
 _GENERA = ("Acropora", "Montipora", "Pocillopora", "Seriatopora", "Stylophora", "Pavona", "Euphyllia", "Goniopora")
 _SAID = ("cut", "moved", "pale", "tips", "broke", "glue", "healed", "lamp", "flow", "slime", "grew", "shelf", "photo")
 
 
-def library() -> list[Document]:
+def library() -> list[Indexed]:
     """A decade's journal: 1,000 corals, 4,000 entries, and a few that the questions are about."""
     chance = random.Random(6)
     corals = [
-        Document(f"corals/piece-{n}.html", "coral", f"Piece {n}", f"{chance.choice(_GENERA)} species{n % 40}")
+        Indexed(f"corals/piece-{n}.html", "coral", f"Piece {n}", f"{chance.choice(_GENERA)} species{n % 40}")
         for n in range(1000)
     ]
     entries = [
-        Document(f"journal/day-{n}.html", "entry", f"Day {n}", "", " ".join(chance.choices(_SAID, k=40)))
+        Indexed(f"journal/day-{n}.html", "entry", f"Day {n}", "", " ".join(chance.choices(_SAID, k=40)))
         for n in range(3997)
     ]
     named = [
-        Document("corals/tide-lantern-1.html", "coral", "Tide Lantern 1", "Acropora millepora", "grown from a stub"),
-        Document("journal/storm.html", "entry", "Ein Sturm über Überlingen", "", "the generator held for a night"),
-        Document("partners/wren.html", "partner", "Wren Halloway", "", ""),
+        Indexed("corals/tide-lantern-1.html", "coral", "Tide Lantern 1", "Acropora millepora", "grown from a stub"),
+        Indexed("journal/storm.html", "entry", "Ein Sturm über Überlingen", "", "the generator held for a night"),
+        Indexed("partners/wren.html", "partner", "Wren Halloway", "", ""),
     ]
     return [*corals, *entries, *named]
 

@@ -9,11 +9,12 @@ from zoneinfo import ZoneInfo
 import pytest
 import yaml
 
+from generator.gather.found import SheetFact
 from generator.gather.opening import sheets_of
-from generator.gather.understanding import Fact, gathered
-from generator.shorthand.finish import Known
+from generator.gather.understanding import gathered
+from generator.shorthand.finish import Terms
 
-KNOWN = Known(
+KNOWN = Terms(
     now=datetime(2026, 11, 22, 20, 0, tzinfo=ZoneInfo("Europe/Berlin")),
     units={
         "alkalinity": "dKH", "calcium": "mg/L", "magnesium": "mg/L", "potassium": "mg/L", "nitrate": "mg/L",
@@ -44,7 +45,7 @@ def shapes() -> list[object]:
     return made
 
 
-def told(fact: Fact) -> str:
+def told(fact: SheetFact) -> str:
     change = fact.change
     values = " ".join(f"{name} {value}" for name, value in change.values.items())
     into = {"readings": "", "note": ""}.get(change.into, f"{change.into} ")

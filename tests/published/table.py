@@ -4,10 +4,10 @@ from typing import Any
 
 import pytest
 
-from generator.nature.methods import Check, chapter
+from generator.nature.methods import Pinned, chapter
 
 
-def holds(check: Check, value: float) -> None:
+def holds(check: Pinned, value: float) -> None:
     """Fail, naming the source, unless the value is as near as the table asks."""
     assert float(value) == pytest.approx(check.expected, rel=0, abs=check.tolerance), f"{check.source} ({check.known})"
 
@@ -17,5 +17,5 @@ def checks(name: str) -> list[Any]:
     return [pytest.param(check, id=_id(check)) for check in chapter(name).checks]
 
 
-def _id(check: Check) -> str:
+def _id(check: Pinned) -> str:
     return f"{check.what} {' '.join(f'{key}={value}' for key, value in check.inputs.items() if key not in 'xy')}"

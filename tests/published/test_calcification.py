@@ -5,7 +5,7 @@ from math import pi
 
 import pytest
 
-from generator.nature.methods import Check
+from generator.nature.methods import Pinned
 from generator.nature.rates import RATES, Rate
 from generator.reckon.arrivals.colony import Colony, outline, surface
 from generator.reckon.arrivals.published import rates_for
@@ -43,7 +43,7 @@ WAYS: dict[str, Callable[..., float]] = {
 
 
 @pytest.mark.parametrize("check", checks("calcification"))
-def test_a_published_way_gives_its_published_value(check: Check):
+def test_a_published_way_gives_its_published_value(check: Pinned):
     holds(check, WAYS[check.what](**check.inputs))
 
 

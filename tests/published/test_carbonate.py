@@ -7,7 +7,7 @@ import numpy as np
 import PyCO2SYS as pyco2
 import pytest
 
-from generator.nature.methods import Check
+from generator.nature.methods import Pinned
 from generator.reckon.estimate.uncertainty import Measured
 from generator.reckon.finding import Finding
 from generator.reckon.water import equilibrium
@@ -31,7 +31,7 @@ TOTAL_SCALE, NBS_SCALE = 1, 4
 
 
 @pytest.mark.parametrize("check", checks("equilibrium"))
-def test_a_constant_has_the_published_check_value(check: Check):
+def test_a_constant_has_the_published_check_value(check: Pinned):
     form, name = check.what.split(" ")
     holds(check, TAKE[form](getattr(equilibrium, name)(**check.inputs)))
 
@@ -44,7 +44,7 @@ def _state_value(what, alkalinity, boron, ph_total=None, ph_nbs=None, temperatur
 
 
 @pytest.mark.parametrize("check", checks("carbonate"))
-def test_the_carbonate_system_has_the_published_state(check: Check):
+def test_the_carbonate_system_has_the_published_state(check: Pinned):
     holds(check, _state_value(check.what, **check.inputs))
 
 

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import pytest
 
 from generator.nature.constants import REFERENCE_COMPOSITION
-from generator.nature.methods import Check
+from generator.nature.methods import Pinned
 from generator.reckon.water.salts import REFERENCE, reference_concentration
 from generator.units.compounds import molar_mass
 from tests.published.table import checks, holds
@@ -26,7 +26,7 @@ FUNCTIONS: dict[str, Callable[..., float]] = {
 
 
 @pytest.mark.parametrize("check", checks("composition"))
-def test_seawater_holds_what_the_reference_composition_says(check: Check):
+def test_seawater_holds_what_the_reference_composition_says(check: Pinned):
     holds(check, FUNCTIONS[check.what](**check.inputs))
 
 

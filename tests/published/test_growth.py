@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from generator.nature.methods import Check
+from generator.nature.methods import Pinned
 from generator.reckon.finding import Finding, OutsideRange
 from generator.reckon.growth.mass import skeleton_from_buoyant
 from generator.reckon.growth.measurements import Point, surface_area
@@ -44,7 +44,7 @@ RECKON = {
 
 
 @pytest.mark.parametrize("check", checks("growth"))
-def test_growth_is_reckoned_as_published(check: Check):
+def test_growth_is_reckoned_as_published(check: Pinned):
     holds(check, RECKON[check.what](**check.inputs))
 
 

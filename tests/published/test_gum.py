@@ -6,7 +6,7 @@ from math import sqrt
 import numpy as np
 import pytest
 
-from generator.nature.methods import Check
+from generator.nature.methods import Pinned
 from generator.reckon.estimate.uncertainty import Measured, contributions
 from tests.published.table import checks, holds
 
@@ -71,7 +71,7 @@ EXAMPLES: dict[str, Callable[[], float]] = {
 
 
 @pytest.mark.parametrize("check", checks("gum"))
-def test_uncertainty_is_carried_as_the_guide_carries_it(check: Check):
+def test_uncertainty_is_carried_as_the_guide_carries_it(check: Pinned):
     holds(check, EXAMPLES[check.what]())
 
 

@@ -2,13 +2,13 @@
 
 import pytest
 
-from generator.nature.methods import Check
+from generator.nature.methods import Pinned
 from generator.reckon.lineage.survival import kaplan_meier
 from tests.published.table import checks, holds
 
 
 @pytest.mark.parametrize("check", checks("kaplan_meier"))
-def test_survival_is_that_of_the_worked_example(check: Check):
+def test_survival_is_that_of_the_worked_example(check: Pinned):
     fell, left = check.inputs["fell"], check.inputs["left"]
     curve = kaplan_meier([*fell, *left], [True] * len(fell) + [False] * len(left))
     what, time = check.what.split()

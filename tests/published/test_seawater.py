@@ -5,7 +5,7 @@ from collections.abc import Callable
 import gsw
 import pytest
 
-from generator.nature.methods import Check
+from generator.nature.methods import Pinned
 from generator.reckon.water import seawater
 from tests.published.table import checks, holds
 
@@ -39,5 +39,5 @@ FUNCTIONS: dict[str, Callable[..., float]] = {
 
 
 @pytest.mark.parametrize("check", checks("seawater"))
-def test_seawater_agrees_with_the_published_tables(check: Check):
+def test_seawater_agrees_with_the_published_tables(check: Pinned):
     holds(check, FUNCTIONS[check.what](**check.inputs))

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from generator.nature.constants import SEAWATER_HEAT_CAPACITY
-from generator.nature.methods import Check
+from generator.nature.methods import Pinned
 from generator.reckon.trade import carrying
 from tests.published.table import checks, holds
 
@@ -31,7 +31,7 @@ FUNCTIONS: dict[str, Callable[..., float]] = {
 
 
 @pytest.mark.parametrize("check", checks("travel"))
-def test_travel_agrees_with_the_published_values(check: Check):
+def test_travel_agrees_with_the_published_values(check: Pinned):
     holds(check, FUNCTIONS[check.what](**check.inputs))
 
 

@@ -6,7 +6,7 @@ import molmass
 import pint
 import pytest
 
-from generator.nature.methods import Check
+from generator.nature.methods import Pinned
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
 from generator.units.compounds import ATOMIC_WEIGHTS, COMPOUNDS, molar_mass
 from generator.units.kinds import KINDS, MEQ_PER_DKH
@@ -15,12 +15,12 @@ from tests.published.table import checks, holds
 
 
 @pytest.mark.parametrize("check", checks("conversions"))
-def test_a_conversion_agrees_with_the_published_one(check: Check):
+def test_a_conversion_agrees_with_the_published_one(check: Pinned):
     holds(check, convert(**check.inputs))
 
 
 @pytest.mark.parametrize("check", checks("molar_masses"))
-def test_a_molar_mass_is_the_sum_of_standard_atomic_weights(check: Check):
+def test_a_molar_mass_is_the_sum_of_standard_atomic_weights(check: Pinned):
     holds(check, molar_mass(check.inputs["formula"]))
 
 
@@ -53,7 +53,7 @@ STOICHIOMETRY: dict[str, Callable[..., float]] = {
 
 
 @pytest.mark.parametrize("check", checks("stoichiometry"))
-def test_stoichiometry_agrees_with_the_sum_done_by_hand(check: Check):
+def test_stoichiometry_agrees_with_the_sum_done_by_hand(check: Pinned):
     holds(check, STOICHIOMETRY[check.what](**check.inputs))
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from markupsafe import Markup, escape
 
 from generator.records.fields import UNREADABLE
-from generator.render.site.feed import Event, Feed, FeedEntry, _drawn, calendar
+from generator.render.site.feed import CalendarEvent, Feed, FeedEntry, _drawn, calendar
 from generator.render.tables.files import csv_of
 
 ATOM = "{http://www.w3.org/2005/Atom}"
@@ -41,7 +41,9 @@ def test_a_feed_stays_well_formed_and_holds_the_text_as_text(text: str) -> None:
 
 @given(TEXTS)
 def test_a_calendar_stays_well_formed_and_gets_no_event_from_a_text(text: str) -> None:
-    event = Event("tests@reef.example", date(2026, 3, 2), f"{text}\r\nEND:VEVENT", text, "https://reef.example/")
+    event = CalendarEvent(
+        "tests@reef.example", date(2026, 3, 2), f"{text}\r\nEND:VEVENT", text, "https://reef.example/"
+    )
     raw = calendar(text, [event], datetime(2026, 3, 1, tzinfo=UTC))
     lines = raw.split(b"\r\n")
     assert all(len(line) <= 75 and not re.search(rb"[\x00-\x08\n-\x1f\x7f]", line) for line in lines)

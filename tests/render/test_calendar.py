@@ -10,7 +10,7 @@ from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention import alerts
 from generator.records.journal import as_it_stood, moment
 from generator.render.audience import view
-from generator.render.site.feed import Event, calendar
+from generator.render.site.feed import CalendarEvent, calendar
 from generator.render.site.site_map import site
 from tests.conftest import AS_OF, lately
 
@@ -41,7 +41,7 @@ def test_each_event_is_named_once_and_lines_are_folded_as_the_standard_asks(demo
 
 def test_whatever_a_system_is_called_its_words_come_back_whole():
     name = "Reef; the \\ long, long one, 浅い礁 " * 4
-    event = Event(
+    event = CalendarEvent(
         "tests-reef-2026-11-26@a.example", date(2026, 11, 26), f"Test {name}", "one\ntwo", "https://a.example/"
     )
     raw = calendar("Tests, all", [event], datetime(2026, 11, 22, 20, 0, tzinfo=UTC))
@@ -58,7 +58,7 @@ def test_whatever_a_system_is_called_its_words_come_back_whole():
 def test_a_reading_that_has_its_hour_is_put_down_at_that_instant():
     # RFC 5545, 3.3.5, form 2: a time in UTC.
     at = datetime(2026, 11, 26, 17, 45, tzinfo=timezone(timedelta(hours=-1)))
-    event = Event("tests-reef-20261126T1845Z@a.example", at.date(), "Test", "why", "", at)
+    event = CalendarEvent("tests-reef-20261126T1845Z@a.example", at.date(), "Test", "why", "", at)
     raw = calendar("Tests", [event], datetime(2026, 11, 22, 20, 0, tzinfo=UTC))
     assert b"DTSTART:20261126T184500Z" in raw
     [found] = icalendar.Calendar.from_ical(raw).walk("VEVENT")

@@ -4,11 +4,11 @@ import json
 
 import pytest
 
-from generator.render.pages.search import Document, findable, index, words_in
+from generator.render.pages.search import Indexed, findable, index, words_in
 from tests.render import sample
 
 
-def indexed(documents: list[Document]) -> tuple[str, dict[str, bytes]]:
+def indexed(documents: list[Indexed]) -> tuple[str, dict[str, bytes]]:
     return index([findable(each) for each in documents])
 
 
@@ -34,8 +34,8 @@ def test_words_are_compared_without_capitals_accents_and_signs(text: str, words:
 def test_the_index_leads_from_each_word_to_its_documents_and_where_in_them_it_stands() -> None:
     folder, files = indexed(
         [
-            Document("a.html", "coral", "Lantern", "tide", "tide again"),
-            Document("b.html", "entry", "A walk", "", "to the lantern"),
+            Indexed("a.html", "coral", "Lantern", "tide", "tide again"),
+            Indexed("b.html", "entry", "A walk", "", "to the lantern"),
         ]
     )
     assert all(address.startswith(folder) for address in files)
@@ -50,7 +50,7 @@ def test_the_index_leads_from_each_word_to_its_documents_and_where_in_them_it_st
 
 
 def test_a_large_index_is_split_so_that_an_answer_needs_little_of_it() -> None:
-    folder, files = indexed([Document(f"{n}.html", "entry", f"Day {n}", "", f"word{n % 97} cut") for n in range(3000)])
+    folder, files = indexed([Indexed(f"{n}.html", "entry", f"Day {n}", "", f"word{n % 97} cut") for n in range(3000)])
     vocabulary = piece(files, "words")
     assert isinstance(vocabulary, dict)
     assert len(vocabulary["starts"]) > 1
@@ -58,7 +58,7 @@ def test_a_large_index_is_split_so_that_an_answer_needs_little_of_it() -> None:
     found = [piece(files, f"hits-{n}") for n in range(len(vocabulary["starts"]))]
     assert sum(len(hits) for hits in found if isinstance(hits, list)) == len(vocabulary["words"].split(" "))
     assert (
-        folder == indexed([Document(f"{n}.html", "entry", f"Day {n}", "", f"word{n % 97} cut") for n in range(3000)])[0]
+        folder == indexed([Indexed(f"{n}.html", "entry", f"Day {n}", "", f"word{n % 97} cut") for n in range(3000)])[0]
     )
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from generator.records.source import Source
 from generator.render.base.links import relative
-from generator.render.site.pages import Made, one_page_an_address
+from generator.render.site.pages import PageMade, one_page_an_address
 from tests.render import sample
 from tests.render.pages import drawn, elements, links
 
@@ -23,8 +23,8 @@ def test_a_coral_named_like_a_page_of_the_site_has_another_address() -> None:
 
 
 def test_two_claims_on_one_address_are_a_problem_that_names_both_files() -> None:
-    first = Made("lines.html", "fixed", "lines.html", Source("journal.yaml", 1))
-    second = Made("lines.html", "coral", "lines", Source("corals/lines.yaml", 1))
+    first = PageMade("lines.html", "fixed", "lines.html", Source("journal.yaml", 1))
+    second = PageMade("lines.html", "coral", "lines", Source("corals/lines.yaml", 1))
     pages, (problem,) = one_page_an_address([first, second])
     assert pages == {"lines.html": first}
     assert (problem.kind, problem.source, problem.also_at) == ("address-taken", second.source, first.source)

@@ -3,7 +3,7 @@
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from generator.shorthand.finish import Known
+from generator.shorthand.finish import Terms
 from generator.shorthand.scanner import folded_text
 from generator.units.quantity import parse_quantity
 
@@ -14,7 +14,7 @@ def _names(*ids: str, **others: str) -> dict[str, str]:
     return {folded_text(name): id for name, id in {**{id: id for id in ids}, **others}.items()}
 
 
-KNOWN = Known(
+KNOWN = Terms(
     now=datetime(2026, 11, 22, 21, 30, tzinfo=ZONE),
     units={
         "alkalinity": "dKH",

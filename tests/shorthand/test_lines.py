@@ -8,7 +8,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from generator.shorthand.finish import Known
+from generator.shorthand.finish import Terms
 from generator.shorthand.grammar import LONGEST, understood
 from generator.shorthand.scanner import word_tables
 from generator.units.kinds import KINDS, NAMES, WATER_KINDS, kind_named
@@ -123,7 +123,7 @@ def test_a_time_ago_is_that_long_ago(minutes: int) -> None:
 
 
 def test_without_declared_units_every_number_needs_one() -> None:
-    bare = Known(KNOWN.now)
+    bare = Terms(KNOWN.now)
     assert [str(each) for each in understood("alk 8.1", bare).refusals] == [
         "'8.1' has no unit (write for example 8.1 dKH)"
     ]
@@ -131,7 +131,7 @@ def test_without_declared_units_every_number_needs_one() -> None:
 
 
 def test_a_coral_of_a_journal_without_corals_is_named_as_missing() -> None:
-    bare = Known(KNOWN.now, units=KNOWN.units, names={"coral": {}})
+    bare = Terms(KNOWN.now, units=KNOWN.units, names={"coral": {}})
     for line in ("weighed nemo 30 g", "lost nemo"):
         assert [str(each) for each in understood(line, bare).refusals] == [
             "there is no coral 'nemo' (make its file first)"
@@ -139,7 +139,7 @@ def test_a_coral_of_a_journal_without_corals_is_named_as_missing() -> None:
 
 
 def test_a_solution_that_is_not_described_is_named_as_such() -> None:
-    bare = Known(KNOWN.now, units=KNOWN.units, names={"solution": {}})
+    bare = Terms(KNOWN.now, units=KNOWN.units, names={"solution": {}})
     for line in ("soda 40 ml", "dosed soda 40 ml"):
         assert [str(each) for each in understood(line, bare).refusals] == [
             "there is no solution 'soda' (say first what is in it, "

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from generator.reckon.growth.room import RoomFindings
     from generator.reckon.lineage.family import AtRisk, Family, Holder
     from generator.reckon.lineage.survival import GroupSurvival
-    from generator.reckon.planned.analysis import Known, PlanFindings
+    from generator.reckon.planned.analysis import BasisOfPlans, PlanFindings
     from generator.reckon.planned.landing import InWater
     from generator.reckon.trade.analysis import TradeFindings
     from generator.reckon.trade.offers import Offer
@@ -296,8 +296,8 @@ class _Steps:
             read = found["water"][id].latest
             return {kind: read[kind].value for kind in ("salinity", "temperature") if kind in read}
 
-        def known() -> "Known":
-            return _planned.Known(standing, held, latest, events, ever)
+        def known() -> "BasisOfPlans":
+            return _planned.BasisOfPlans(standing, held, latest, events, ever)
 
         def water_of(key: str) -> "InWater":
             id, coral, system = key.rsplit("/", 2)

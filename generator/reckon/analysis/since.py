@@ -43,7 +43,7 @@ class Records(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class JournalState:
     """Records up to a moment on the keeper's clock, and what is found of the water and of the corals' growth in them.
 
     The findings may be those of a later moment: then the state is what is known by now of the water back then.
@@ -63,7 +63,7 @@ class State:
 
 
 @dataclass(frozen=True, slots=True)
-class Read:
+class ReadSince:
     """A reading, its value in the canonical unit, where that stands against the band, and whether it is doubtful."""
 
     reading: Reading
@@ -81,8 +81,8 @@ class LevelChange:
     """
 
     kind: str
-    before: Read | None
-    after: Read
+    before: ReadSince | None
+    after: ReadSince
     by: Estimate | None
 
 
@@ -162,7 +162,7 @@ def is_told(by: Estimate | None) -> bool:
     return by is not None and by.is_clear
 
 
-def changes(then: State, now: State) -> Changes:
+def changes(then: JournalState, now: JournalState) -> Changes:
     """What changed from one state to a later one.
 
     The interval of a difference takes the errors of both sides as independent (JCGM 100:2008, 5.1.2). The two ends of
@@ -194,16 +194,16 @@ def changes(then: State, now: State) -> Changes:
     )
 
 
-def _living(state: State) -> dict[str, Coral]:
+def _living(state: JournalState) -> dict[str, Coral]:
     return {id: coral for id, coral in state.records.corals.items() if coral.lives_on(state.day)}
 
 
-def _at_risk(state: State) -> tuple[AtRisk, ...]:
+def _at_risk(state: JournalState) -> tuple[AtRisk, ...]:
     corals, trades = state.records.corals, state.records.trades.values()
     return lines_at_risk(families(corals.values(), trades, state.day), corals, trades, state.day)
 
 
-def _promises(state: State) -> dict[tuple[str, int], Promised]:
+def _promises(state: JournalState) -> dict[tuple[str, int], Promised]:
     trades = (trade for trade in state.records.trades.values() if trade.at <= state.day)
     return {(trade.id, n): Promised(trade, n, owed) for trade in trades for n, owed in enumerate(trade.owed, 1)}
 
@@ -212,7 +212,7 @@ def _kept(promised: Promised, day: date) -> bool:
     return promised.owed.settled is not None and promised.owed.settled <= day
 
 
-def _water(id: str, then: State, now: State) -> WaterChanges:
+def _water(id: str, then: JournalState, now: JournalState) -> WaterChanges:
     known = id in then.water
     return WaterChanges(
         tuple(_levels(id, then if known else None, now)),
@@ -222,7 +222,7 @@ def _water(id: str, then: State, now: State) -> WaterChanges:
     )
 
 
-def _levels(id: str, then: State | None, now: State) -> Iterator[LevelChange]:
+def _levels(id: str, then: JournalState | None, now: JournalState) -> Iterator[LevelChange]:
     before = {each.reading.kind: each for each in _readings(then, id) if not each.doubtful} if then else {}
     for kind, read in sorted({each.reading.kind: each for each in _readings(now, id)}.items()):
         was, by = before.get(kind), None
@@ -233,13 +233,13 @@ def _levels(id: str, then: State | None, now: State) -> Iterator[LevelChange]:
         yield LevelChange(kind, was, read, by)
 
 
-def _readings(state: State, id: str) -> Iterator[Read]:
+def _readings(state: JournalState, id: str) -> Iterator[ReadSince]:
     """Every reading up to the state's moment, in order of time."""
     found, system = state.water[id], state.records.systems[id]
     doubtful = {doubt.reading for uptake in found.uptake.values() for doubt in uptake.doubtful}
     for reading, value in found.readings:
         if reading.at <= state.at:
-            yield Read(reading, value, against_band(system, reading.kind, value), reading in doubtful)
+            yield ReadSince(reading, value, against_band(system, reading.kind, value), reading in doubtful)
 
 
 def _difference(before: float, after: float, error: float | None, other: float | None, unit: str) -> Estimate | None:
@@ -248,7 +248,7 @@ def _difference(before: float, after: float, error: float | None, other: float |
     return Estimate.normal(after - before, hypot(error, other), unit)
 
 
-def _jumps(state: State, system: str) -> list[datetime]:
+def _jumps(state: JournalState, system: str) -> list[datetime]:
     """When corals came, went or were cut, so that uptake changed at once."""
     events = demand_events(system, state.records.log_of(system), state.records.corals.values(), state.at)
     return [event.at for event in events if event.what in ("arrival", "cutting", "loss")]
@@ -319,7 +319,7 @@ def _poured(log: SystemLog, since: datetime, later: SystemLog, until: datetime) 
 _Measured = tuple[date, float, float]
 
 
-def _grown(then: State, now: State) -> Iterator[Grown]:
+def _grown(then: JournalState, now: JournalState) -> Iterator[Grown]:
     for id, growth in now.growth.items():
         was = then.growth.get(id)
         for what in ("mass", "diameter"):

@@ -195,7 +195,7 @@ Places = tuple[tuple[Landing, ...], tuple[Settling, ...]]
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class BasisOfPlans:
     """What is found already that plans are judged by, each by system.
 
     The corals `standing`, the doses `held`, the last salinity and temperature (`latest`), events, and the corals that
@@ -209,7 +209,7 @@ class Known:
     ever: Mapping[str, Mapping[str, Coral]]
 
 
-def places(plan: Planned, journal: Journal, known: Known, at: datetime) -> Places:
+def places(plan: Planned, journal: Journal, known: BasisOfPlans, at: datetime) -> Places:
     """Where all that comes and moves could stand; what comes takes of its water is asked apart (`water_of`)."""
     moving, day = movers(plan, journal.corals, at.date()), at.date()
     gone = {given.coral for given in plan.going if given.whole} | {coral.id for _, coral in moving}
@@ -218,7 +218,7 @@ def places(plan: Planned, journal: Journal, known: Known, at: datetime) -> Place
     return landings, tuple(settlings(moving, journal, known.standing, left, day))
 
 
-def water_of(plan: Planned, coral: str, id: str, journal: Journal, known: Known, at: datetime) -> InWater:
+def water_of(plan: Planned, coral: str, id: str, journal: Journal, known: BasisOfPlans, at: datetime) -> InWater:
     """What a coral to come takes of a system's water: the part of a plan that takes by far the longest to calculate."""
     new = next(new for each, new in _come(plan, journal, at.date()) if each.coral == coral)
     own = journal.systems[id], journal.log_of(id), known.ever[id], known.held[id], known.events[id]
@@ -228,7 +228,7 @@ def water_of(plan: Planned, coral: str, id: str, journal: Journal, known: Known,
 def whole(
     plan: Planned,
     journal: Journal,
-    known: Known,
+    known: BasisOfPlans,
     at: datetime,
     today: date,
     places: Places,
@@ -294,7 +294,7 @@ def moment_of_plan(plan: Planned, as_of: datetime) -> datetime:
 def _care(
     plan: Planned,
     journal: Journal,
-    known: Known,
+    known: BasisOfPlans,
     passengers: Sequence[Passenger],
     landings: Sequence[Landing],
     day: date,

@@ -9,7 +9,7 @@ from typing import Literal
 from generator.reckon.finding import Finding
 from generator.reckon.trade.carrying import legs, time_constant, usual_time_constant
 from generator.reckon.trade.journey import sides_of_container
-from generator.reckon.trade.offers import Account, accounts
+from generator.reckon.trade.offers import PartnerAccount, accounts
 from generator.records.coral import Coral
 from generator.records.settings import Container
 from generator.records.source import Source
@@ -48,7 +48,7 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
-class Spread:
+class OverTrips:
     """A circumstance over several trips: how many recorded it, its median and its ends."""
 
     n: int
@@ -63,8 +63,8 @@ class Condition:
 
     id: Literal["hours", "km", "litres", "changed"]
     unit: str
-    well: Spread | None
-    badly: Spread | None
+    well: OverTrips | None
+    badly: OverTrips | None
 
 
 def outcomes(trades: Iterable[Trade]) -> tuple[Outcome, ...]:
@@ -119,9 +119,9 @@ def _went(states: tuple[State, ...]) -> Went:
     return "well" if any(state.days >= 1 for state in counted) else "not-recorded"
 
 
-def _spread(trips: tuple[Outcome, ...], went: Went, value: Callable[[Outcome], float | None]) -> Spread | None:
+def _spread(trips: tuple[Outcome, ...], went: Went, value: Callable[[Outcome], float | None]) -> OverTrips | None:
     values = [found for trip in trips if trip.went == went and (found := value(trip)) is not None]
-    return Spread(len(values), median(values), min(values), max(values)) if values else None
+    return OverTrips(len(values), median(values), min(values), max(values)) if values else None
 
 
 # Days after which a missed check says little about the trip.
@@ -171,7 +171,7 @@ class ContainerFindings:
 class TradeFindings:
     """Findings about trades: accounts by partner, trips, what they show, checks that are due."""
 
-    accounts: Mapping[str, Account] = field(default_factory=dict)
+    accounts: Mapping[str, PartnerAccount] = field(default_factory=dict)
     trips: tuple[Outcome, ...] = ()
     conditions: tuple[Condition, ...] = ()
     containers: tuple[ContainerFindings, ...] = ()

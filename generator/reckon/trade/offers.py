@@ -214,7 +214,7 @@ class Debt:
 
 
 @dataclass(frozen=True, slots=True)
-class Account:
+class PartnerAccount:
     """One partner's account. `pieces_…` count corals and frags, `unpriced` those without an agreed worth."""
 
     partner: str
@@ -239,17 +239,17 @@ class Account:
         return tuple(debt for debt in self.owed if debt.overdue)
 
 
-def accounts(trades: Iterable[Trade], as_of: date) -> dict[str, Account]:
+def accounts(trades: Iterable[Trade], as_of: date) -> dict[str, PartnerAccount]:
     """Each partner's account on a day, in order of id. A partner without a trade has none."""
     made = sorted((trade for trade in trades if trade.at <= as_of), key=lambda trade: (trade.at, trade.id))
     by_partner = grouped((trade.partner, trade) for trade in made)
     return {partner: _account(partner, by_partner[partner], as_of) for partner in sorted(by_partner)}
 
 
-def _account(partner: str, trades: Sequence[Trade], as_of: date) -> Account:
+def _account(partner: str, trades: Sequence[Trade], as_of: date) -> PartnerAccount:
     gave = [given for trade in trades for given in trade.gave]
     received = [got for trade in trades for got in trade.received]
-    return Account(
+    return PartnerAccount(
         partner=partner,
         trades=tuple(trade.id for trade in trades),
         last=trades[-1].at,

@@ -17,7 +17,7 @@ _MARGIN, _RIGHT = 34.0, 66.0
 
 
 @dataclass(frozen=True, slots=True)
-class Shape:
+class OvalOutline:
     """The colony's outline from one side, cm and degrees; `reach` is half of what it takes across and along."""
 
     half_long: float
@@ -39,7 +39,7 @@ class Face:
     across: float
     up: float
     padding: float
-    colony: Shape
+    colony: OvalOutline
     sides: tuple[str, str]
     gaps: tuple[str, str]
     water: float | None = None

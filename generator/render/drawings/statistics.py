@@ -125,14 +125,14 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
-class Water:
+class Weeks:
     """A system's name and its quantities."""
 
     name: str
     bands: Sequence[Band]
 
 
-def draw_weeks(id: str, title: str, said: str, waters: Sequence[Water], months: Sequence[tuple[float, str]]) -> Markup:
+def draw_weeks(id: str, title: str, said: str, waters: Sequence[Weeks], months: Sequence[tuple[float, str]]) -> Markup:
     """A year as one SVG element; `months` are shares of the year with their names.
 
     What is below its band fills the lower half of its week, what is above the upper half: never colour alone.

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from generator.reckon.trade.offers import Account, Check, Offer, Rule, rules
+from generator.reckon.trade.offers import Check, Offer, PartnerAccount, Rule, rules
 from generator.records.carried_out import promise_kept
 from generator.records.coral import Coral
 from generator.records.fields import Money
@@ -107,7 +107,7 @@ def days_left(due: date, today: date) -> int:
     return (due - today).days
 
 
-def overdue(ctx: PageContext, accounts: Sequence[Account]) -> Inline:
+def overdue(ctx: PageContext, accounts: Sequence[PartnerAccount]) -> Inline:
     """What is owed beyond its day, and by whom."""
     words = ctx.words
     said = [
@@ -122,7 +122,7 @@ def overdue(ctx: PageContext, accounts: Sequence[Account]) -> Inline:
     )
 
 
-def still_owed(ctx: PageContext, accounts: Sequence[Account]) -> Iterator[str]:
+def still_owed(ctx: PageContext, accounts: Sequence[PartnerAccount]) -> Iterator[str]:
     """How many promises each side has still to keep, and which that is not overdue is due first."""
     words, owed = ctx.words, [(account.partner, debt) for account in accounts for debt in account.owed]
     for by in ("us", "them"):

@@ -36,7 +36,7 @@ from generator.units.kinds import WATER_KINDS
 
 if TYPE_CHECKING:
     from generator.reckon.water.replay import YearOfWater
-    from generator.render.drawings.statistics import Band, Water
+    from generator.render.drawings.statistics import Band, Weeks
 
 with later():
     from generator.render.drawings import statistics as _statistics
@@ -110,9 +110,9 @@ def _water(ctx: PageContext, year: int) -> Section | None:
     return section(words("year.water"), Picture(drawn, look="drawing"), id="water", lead=f"{said} {words('year.key')}")
 
 
-def _waters(ctx: PageContext, year: int) -> "list[Water]":
+def _waters(ctx: PageContext, year: int) -> "list[Weeks]":
     return [
-        _statistics.Water(system.name, bands)
+        _statistics.Weeks(system.name, bands)
         for id, system in ctx.view.systems.items()
         if (found := ctx.found.years.get(f"{id}/{year}")) and (bands := list(_bands(ctx, system, found)))
     ]

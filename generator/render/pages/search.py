@@ -28,7 +28,7 @@ _BEYOND_ASCII = re.compile(r"[^\x00-\x7f]+")
 
 
 @dataclass(frozen=True, slots=True)
-class Document:
+class Indexed:
     """Something to find: `kind` is a key of the catalogue's `search.kinds`, `text` its other words."""
 
     url: str
@@ -52,11 +52,11 @@ def _without_marks(signs: re.Match[str]) -> str:
 class Findable:
     """A document without its text, and the best place of each of its words."""
 
-    document: Document
+    document: Indexed
     words: Mapping[str, int]
 
 
-def findable(document: Document) -> Findable:
+def findable(document: Indexed) -> Findable:
     """A document by its words."""
     told = (_TEXT, document.text), (_NOTE, document.note), (_TITLE, document.title)
     return Findable(replace(document, text=""), {word: place for place, text in told for word in words_in(text)})
@@ -145,34 +145,34 @@ def search_page(ctx: PageContext, index: str) -> Page:
     )
 
 
-def searchable(page: Page, kind: str) -> Document | None:
+def searchable(page: Page, kind: str) -> Indexed | None:
     """What the search finds of a page, by its frame and text; nothing of the page for unknown addresses."""
     if page.url == links.NOT_FOUND:
         return None
     frame = page.frame
     note = frame.description if frame.description != frame.title else ""
-    return Document(page.url, kind if kind in _RECORDS else "page", frame.title, note, page.text)
+    return Indexed(page.url, kind if kind in _RECORDS else "page", frame.title, note, page.text)
 
 
-def documents_without_page(ctx: PageContext, taken: Collection[tuple[str, str]]) -> list[Document]:
+def documents_without_page(ctx: PageContext, taken: Collection[tuple[str, str]]) -> list[Indexed]:
     """Lines, partners and log notes, which have no page of their own, unless their kind and title are `taken`."""
     return [more for more in _without_page(ctx) if (more.kind, more.title) not in taken]
 
 
-def _without_page(ctx: PageContext) -> Iterator[Document]:
+def _without_page(ctx: PageContext) -> Iterator[Indexed]:
     words = ctx.words
     living: dict[str, int] = {}
     for coral in ctx.ties.corals:
         living[coral.line] = living.get(coral.line, 0) + coral.lives_on(ctx.today)
     for line in sorted(living):
-        yield Document(
+        yield Indexed(
             f"{links.LINES}#{line}", "line", ctx.to_line(line).text, words("lines.living", n=living[line]), line
         )
     if ctx.view.trades:
         for name in sorted(ctx.view.partner_names.values()):
-            yield Document(links.TRADES, "partner", name)
+            yield Indexed(links.TRADES, "partner", name)
     for note in ctx.ties.notes:
         on = note.at.astimezone(ctx.display.zone).date()
         where = f"{ctx.view.systems[note.system].name}, {ctx.say.on(on)}"
         address = f"{links.journal_of_month(on)}#{note.anchor(ctx.display.zone)}"
-        yield Document(address, "note", shorten(note.text, _LONGEST_TITLE, placeholder="…"), where, note.text)
+        yield Indexed(address, "note", shorten(note.text, _LONGEST_TITLE, placeholder="…"), where, note.text)

@@ -26,7 +26,7 @@ from generator.render.base.links import Inline, Link, Span, bold, joined, plain_
 from generator.render.base.numbers import Shown, fit_words, lift_words
 from generator.render.base.why import cannot, why_of
 from generator.render.base.words import ended
-from generator.render.drawings.colony import Face, Shape, draw_pose
+from generator.render.drawings.colony import Face, OvalOutline, draw_pose
 from generator.render.pages.travel import say_hours
 from generator.units.quantity import Quantity
 
@@ -175,7 +175,7 @@ def views(ctx: PageContext, number: int, judged: Journey) -> Group:
             inside.length,
             inside.width,
             plan.padding,
-            Shape(above.half_long, above.half_short, above.turned, (extent.length / 2.0, extent.width / 2.0)),
+            OvalOutline(above.half_long, above.half_short, above.turned, (extent.length / 2.0, extent.width / 2.0)),
             (_length(ctx, inside.length), _length(ctx, inside.width)),
             (gap(inside.length, extent.length), gap(inside.width, extent.width)),
         ),
@@ -185,7 +185,7 @@ def views(ctx: PageContext, number: int, judged: Journey) -> Group:
             inside.length,
             inside.height,
             plan.padding,
-            Shape(front.half_long, front.half_short, front.turned, (extent.length / 2.0, extent.height / 2.0)),
+            OvalOutline(front.half_long, front.half_short, front.turned, (extent.length / 2.0, extent.height / 2.0)),
             (_length(ctx, inside.length), _length(ctx, inside.height)),
             (gap(inside.length, extent.length), _length(ctx, inside.height - plan.padding - extent.height)),
             water=depth,

@@ -9,7 +9,7 @@ from generator.reckon.analysis.since import (
     Grown,
     LevelChange,
     Promised,
-    Read,
+    ReadSince,
     UptakeChange,
     WaterChanges,
     is_told,
@@ -217,7 +217,7 @@ def _level(ctx: PageContext, change: LevelChange, perhaps: bool) -> tuple[Inline
     )
 
 
-def _reading(ctx: PageContext, read: Read) -> Inline:
+def _reading(ctx: PageContext, read: ReadSince) -> Inline:
     return joined(ctx.say.reading(read.reading, read.value), small(f"({ctx.say.date(read.reading.at)})"))
 
 

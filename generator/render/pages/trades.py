@@ -6,7 +6,7 @@ from textwrap import shorten
 
 from generator.door.door import grouped
 from generator.reckon.trade.analysis import AFTER_DAYS, Outcome
-from generator.reckon.trade.offers import Account, Debt, WorthBalance
+from generator.reckon.trade.offers import Debt, PartnerAccount, WorthBalance
 from generator.records.trade import State, Trade
 from generator.render.base import links
 from generator.render.base.blocks import (
@@ -149,11 +149,11 @@ def _ways(ctx: PageContext) -> Iterator[Link]:
         yield ctx.link(links.ORIGIN, words("origin.title"))
 
 
-def _most_pressing(account: Account) -> tuple[bool, bool, int, str]:
+def _most_pressing(account: PartnerAccount) -> tuple[bool, bool, int, str]:
     return not account.overdue, not account.owed, -account.last.toordinal(), account.partner
 
 
-def account_card(ctx: PageContext, account: Account) -> Section:
+def account_card(ctx: PageContext, account: PartnerAccount) -> Section:
     """One partner's account."""
     words = ctx.words
     side = "even" if account.pieces == 0 else "more" if account.pieces > 0 else "less"
@@ -170,7 +170,7 @@ def account_card(ctx: PageContext, account: Account) -> Section:
     )
 
 
-def _worth(ctx: PageContext, account: Account, worth: WorthBalance, pieces: str) -> Paragraph:
+def _worth(ctx: PageContext, account: PartnerAccount, worth: WorthBalance, pieces: str) -> Paragraph:
     """What is owed in one currency, how much of it is promised and what beyond it, and what it is made of."""
     words, of = ctx.words, worth.currency
     side = "even" if worth.balance == 0 else "them" if worth.balance > 0 else "us"

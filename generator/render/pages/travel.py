@@ -6,7 +6,7 @@ from markupsafe import Markup
 
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.planned.analysis import PlanFindings
-from generator.reckon.trade.analysis import AFTER_DAYS, Condition, ContainerFindings, Outcome, Spread
+from generator.reckon.trade.analysis import AFTER_DAYS, Condition, ContainerFindings, Outcome, OverTrips
 from generator.records.trade import Planned, Trade, soonest_first
 from generator.render.base import links
 from generator.render.base.blocks import (
@@ -234,7 +234,7 @@ def _condition(ctx: PageContext, found: Condition) -> tuple[Inline, ...]:
     return name, _spread(ctx, found, found.well), _spread(ctx, found, found.badly)
 
 
-def _spread(ctx: PageContext, found: Condition, spread: Spread | None) -> str:
+def _spread(ctx: PageContext, found: Condition, spread: OverTrips | None) -> str:
     words = ctx.words
     if spread is None:
         return words("travel.no_trip")
@@ -259,7 +259,7 @@ def _drawn(ctx: PageContext, found: Condition) -> Drawn:
     return drawn_ranges(words, words(f"travel.conditions.{found.id}"), unit, rows)
 
 
-def _scaled(ctx: PageContext, found: Condition, spread: Spread) -> Estimate:
+def _scaled(ctx: PageContext, found: Condition, spread: OverTrips) -> Estimate:
     low, value, high = (
         ctx.display.change("temperature", each) if found.id == "changed" else each
         for each in (spread.low, spread.median, spread.high)

@@ -152,7 +152,7 @@ _LINE = 75
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
+class CalendarEvent:
     """Something of a whole day, or from a moment on where `at` is one.
 
     `uid` stays the same for the same event, so that a later build moves or corrects it.
@@ -182,7 +182,7 @@ def calendars(ctx: PageContext) -> dict[str, bytes]:
     return files
 
 
-def calendar(name: str, events: Sequence[Event], stamp: datetime) -> bytes:
+def calendar(name: str, events: Sequence[CalendarEvent], stamp: datetime) -> bytes:
     """An iCalendar object of events, made at `stamp`."""
     lines = [
         "BEGIN:VCALENDAR",
@@ -197,7 +197,7 @@ def calendar(name: str, events: Sequence[Event], stamp: datetime) -> bytes:
     return "".join(_folded(line) + "\r\n" for line in [*lines, "END:VCALENDAR"]).encode()
 
 
-def _events(ctx: PageContext, system: str) -> Iterator[Event]:
+def _events(ctx: PageContext, system: str) -> Iterator[CalendarEvent]:
     name, base = ctx.view.systems[system].name, ctx.view.settings.base_url
     page = links.page_of("system", system)
     host = urlsplit(base).hostname if base else None
@@ -205,7 +205,7 @@ def _events(ctx: PageContext, system: str) -> Iterator[Event]:
         moment = day.isoformat() if at is None else f"{at.astimezone(UTC):%Y%m%dT%H%M}Z"
         names = [ctx.words(f"quantities_within.{test.kind}") for test in tests]
         why = [f"{ctx.words(f'quantities.{test.kind}')}: {_next_tests.why_due(ctx, test)}" for test in tests]
-        yield Event(
+        yield CalendarEvent(
             f"tests-{system}-{moment}@{host or 'corallite.invalid'}",
             day,
             ctx.words("next_tests.event", quantities=listed(ctx, names), system=name),
@@ -239,7 +239,7 @@ def _ahead(ctx: PageContext, system: str) -> "list[NextTest]":
     return list(days.values())
 
 
-def _event(event: Event, stamp: datetime) -> Iterator[str]:
+def _event(event: CalendarEvent, stamp: datetime) -> Iterator[str]:
     yield "BEGIN:VEVENT"
     yield f"UID:{_text(event.uid)}"
     yield f"DTSTAMP:{stamp.astimezone(UTC):%Y%m%dT%H%M%SZ}"

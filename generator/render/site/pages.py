@@ -43,7 +43,7 @@ with later():
     from generator.render.pages import writing as _writing
 
 
-class Made(NamedTuple):
+class PageMade(NamedTuple):
     """A page of the site: its address, which kind it is, what it is of, and the file that makes it."""
 
     url: str
@@ -94,7 +94,7 @@ _KINDS: dict[str, Callable[[PageContext, str], Page]] = {
 }
 
 
-def page_and_problems(ctx: PageContext, made: Made) -> tuple[Page, tuple[Problem, ...]]:
+def page_and_problems(ctx: PageContext, made: PageMade) -> tuple[Page, tuple[Problem, ...]]:
     """A page, and what is wrong in the keeper's text on it."""
     here = ctx.at(made.url)
     if made.kind == "coral":
@@ -108,49 +108,49 @@ def page_and_problems(ctx: PageContext, made: Made) -> tuple[Page, tuple[Problem
     return _KINDS[made.kind](here, made.of), ()
 
 
-def pages(ctx: PageContext) -> Iterator[Made]:
+def pages(ctx: PageContext) -> Iterator[PageMade]:
     """Every page of the site."""
     view, here = ctx.view, ctx.view.settings.source
-    yield Made(links.HOME, "home", "", here)
+    yield PageMade(links.HOME, "home", "", here)
     for address in _ALWAYS:
-        yield Made(address, "fixed", address, here)
+        yield PageMade(address, "fixed", address, here)
     for address, (_, wanted) in _SOMETIMES.items():
         if wanted(ctx):
-            yield Made(address, "fixed", address, here)
+            yield PageMade(address, "fixed", address, here)
     for id in view.systems:
         yield from _of_system(ctx, id)
     for id in view.corals:
-        yield Made(links.page_of("coral", id), "coral", id, Source(f"corals/{id}.yaml"))
+        yield PageMade(links.page_of("coral", id), "coral", id, Source(f"corals/{id}.yaml"))
     for year in dict.fromkeys(month.partition("-")[0] for month in ctx.ties.months):
-        yield Made(links.journal_of_year(int(year)), "year", year, here)
+        yield PageMade(links.journal_of_year(int(year)), "year", year, here)
     for month in ctx.ties.months:
-        yield Made(links.journal_of_month(_journal.first_day(month)), "month", month, here)
+        yield PageMade(links.journal_of_month(_journal.first_day(month)), "month", month, here)
     for id in view.entries:
-        yield Made(links.page_of("entry", id), "entry", id, Source(f"entries/{id}.md"))
+        yield PageMade(links.page_of("entry", id), "entry", id, Source(f"entries/{id}.md"))
     for id in view.trades:
-        yield Made(links.page_of("trade", id), "trade", id, view.trades[id].source)
+        yield PageMade(links.page_of("trade", id), "trade", id, view.trades[id].source)
     for id in ctx.papers.corals:
-        yield Made(links.paper_of(id), "coral paper", id, view.corals[id].source)
+        yield PageMade(links.paper_of(id), "coral paper", id, view.corals[id].source)
     for id in ctx.papers.trades:
-        yield Made(links.trade_paper_of(id), "trade paper", id, view.trades[id].source)
+        yield PageMade(links.trade_paper_of(id), "trade paper", id, view.trades[id].source)
     for plan in soonest_first(view.plans.values()):
-        yield Made(links.page_of("plan", plan.id), "sheet", plan.id, plan.source)
+        yield PageMade(links.page_of("plan", plan.id), "sheet", plan.id, plan.source)
 
 
-def _of_system(ctx: PageContext, id: str) -> Iterator[Made]:
+def _of_system(ctx: PageContext, id: str) -> Iterator[PageMade]:
     """The pages of a system; none about a hidden coral."""
     found, system = ctx.found, ctx.view.systems[id]
     if id in ctx.findings:
-        yield Made(links.page_of("system", id), "system", id, system.source)
-        yield Made(links.log_sheet_of(id), "log sheet", id, system.source)
+        yield PageMade(links.page_of("system", id), "system", id, system.source)
+        yield PageMade(links.log_sheet_of(id), "log sheet", id, system.source)
         if id in found.shares:
-            yield Made(links.shares_of(id), "shares", id, system.source)
+            yield PageMade(links.shares_of(id), "shares", id, system.source)
     if _doses.has_dosing(ctx, id):
-        yield Made(links.dosing_of(id), "dosing", id, system.source)
+        yield PageMade(links.dosing_of(id), "dosing", id, system.source)
     if system.places and id in found.rooms:
-        yield Made(links.plan_of(id), "plan", id, system.source)
+        yield PageMade(links.plan_of(id), "plan", id, system.source)
     for change in found.changes.get(id, ()):
-        yield Made(_change.change_address(change), "change", id, ctx.view.corals[change.coral].source)
+        yield PageMade(_change.change_address(change), "change", id, ctx.view.corals[change.coral].source)
 
 
 def _reported(ctx: PageContext, system: str) -> "CoralChange":
@@ -158,9 +158,9 @@ def _reported(ctx: PageContext, system: str) -> "CoralChange":
     return next(change for change in ctx.found.changes[system] if _change.change_address(change) == ctx.url)
 
 
-def one_page_an_address(made: Iterable[Made]) -> tuple[dict[str, Made], tuple[Problem, ...]]:
+def one_page_an_address(made: Iterable[PageMade]) -> tuple[dict[str, PageMade], tuple[Problem, ...]]:
     """The pages by address, and a problem for every second page with the same address."""
-    claimed: dict[str, Made] = {}
+    claimed: dict[str, PageMade] = {}
     clashes = []
     for each in made:
         if each.url not in claimed:

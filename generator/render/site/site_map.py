@@ -20,8 +20,8 @@ from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.pages.search import (
     KINDS,
-    Document,
     Findable,
+    Indexed,
     documents_without_page,
     findable,
     index,
@@ -31,7 +31,7 @@ from generator.render.pages.search import (
 from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.site.pages import (
     Card,
-    Made,
+    PageMade,
     one_page_an_address,
     page_and_problems,
     pages,
@@ -151,7 +151,7 @@ def steps_of_site(
 
 
 def _searched(
-    door: Door, ctx: PageContext, made: Mapping[str, Made], documents: Mapping[str, Document | None]
+    door: Door, ctx: PageContext, made: Mapping[str, PageMade], documents: Mapping[str, Indexed | None]
 ) -> Callable[[], tuple[str, dict[str, bytes]]]:
     """The index of all that can be found: pages in their order, then what has no page."""
 

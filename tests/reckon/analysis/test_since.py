@@ -6,7 +6,7 @@ from datetime import UTC, datetime, time
 
 import pytest
 
-from generator.reckon.analysis.since import Grown, State, _between, changes, is_told
+from generator.reckon.analysis.since import Grown, JournalState, _between, changes, is_told
 from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.water.findings import TrackPoint
 from generator.records.coral import Coral, End
@@ -27,10 +27,10 @@ class Kept:
         return SystemLog(system=system)
 
 
-def state(on: int, *corals: Coral, trades: tuple[Trade, ...] = ()) -> State:
+def state(on: int, *corals: Coral, trades: tuple[Trade, ...] = ()) -> JournalState:
     kept = Kept({each.id: each for each in corals}, {each.id: each for each in trades})
     growth = {each.id: analyse_growth(each, {}, day(on)) for each in corals}
-    return State(datetime.combine(day(on), time(12), UTC), kept, {}, growth)
+    return JournalState(datetime.combine(day(on), time(12), UTC), kept, {}, growth)
 
 
 def grown(*cuttings) -> Grown:

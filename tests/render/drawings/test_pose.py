@@ -6,7 +6,7 @@ import re
 import pytest
 
 from generator.reckon.trade.fit import Sides, fit, outlines
-from generator.render.drawings.colony import Face, Shape, draw_pose
+from generator.render.drawings.colony import Face, OvalOutline, draw_pose
 
 CRATE = Sides(66.0, 54.0, 41.0)
 
@@ -36,7 +36,7 @@ def test_a_colony_that_lies_flat_shows_its_own_measures() -> None:
 
 
 def drawn(**given: object) -> str:
-    shape = Shape(20.0, 10.0, 30.0, (18.0, 13.0))
+    shape = OvalOutline(20.0, 10.0, 30.0, (18.0, 13.0))
     basic: dict[str, object] = {
         "id": "front",
         "title": "From <the> front",
