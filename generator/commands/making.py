@@ -91,7 +91,13 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
 
     assets = assets_in(template_files() / "assets")
     drawn = door.each("drawn", lambda: steps.pages, drawn_page, keep=False)
-    beside = door.by_id("file beside", lambda: dict(each for each in steps.beside.values() if each))
+    some = door.in_parts(
+        "some beside", lambda: steps.pages, lambda urls: [(each[0], url) for url in urls if (each := steps.beside[url])]
+    )
+    with_data = door.one("pages with data", lambda: dict(chain(*some())))
+    beside = door.each(
+        "file beside", with_data, lambda at: dict(filter(None, [steps.beside[with_data()[at]]]))[at], keep=False
+    )
     cards = door.each("card", lambda: steps.cards, lambda address: _assets.png(steps.cards[address]), keep=False)
     files = SiteFiles((drawn, beside, *steps.files, pictures.files, cards, assets.files))
 
@@ -107,7 +113,9 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
             + [[(name, url) for name in _OF_A_PAGE] for url in steps.pages if url != _links.SEARCH]
         )
     )
-    dead = door.each("dead links of", lambda: steps.pages, lambda url: dead_links_of(url, links, files))
+    # Where a page leads changes more often than what leads into it.
+    anchors = door.each("anchors", lambda: steps.pages, lambda url: links[url].anchors, keep=False)
+    dead = door.each("dead links of", lambda: steps.pages, lambda url: dead_links_of(url, links[url], anchors, files))
     return Made(
         files,
         door.one("addresses", lambda: tuple(steps.pages)),

@@ -34,7 +34,8 @@ class Links(NamedTuple):
 def dead_links(files: Mapping[str, bytes]) -> list[str]:
     """One sentence for each link, image, script or anchor of a page that is not in the site; sorted."""
     pages = {address: links_in(content) for address, content in files.items() if address.endswith(".html")}
-    return sorted({wrong for page in pages for wrong in dead_links_of(page, pages, files)})
+    anchors = {address: page.anchors for address, page in pages.items()}
+    return sorted({wrong for page, here in pages.items() for wrong in dead_links_of(page, here, anchors, files)})
 
 
 def links_in(page: bytes) -> Links:
@@ -47,11 +48,15 @@ def links_in(page: bytes) -> Links:
     return Links(tuple(there), tuple(links), tuple(twice))
 
 
-def dead_links_of(page: str, pages: Mapping[str, Links], files: Container[str]) -> tuple[str, ...]:
-    """One sentence for each dead link and double anchor of a page; `files` are the addresses of the site."""
-    here = pages[page]
+def dead_links_of(
+    page: str, here: Links, anchors: Mapping[str, Container[str]], files: Container[str]
+) -> tuple[str, ...]:
+    """One sentence for each dead link and double anchor of a page.
+
+    `here` is where it leads, `anchors` are those of all pages, `files` the addresses of the site.
+    """
     wrong = [f"two elements have the id '{anchor}'" for anchor in here.twice]
-    wrong += [dead for link in here.links if (dead := _wrong(page, link, files, pages))]
+    wrong += [dead for link in here.links if (dead := _wrong(page, link, files, anchors))]
     return tuple(f"{page}: {each}" for each in wrong)
 
 
@@ -64,13 +69,13 @@ def _attributes(html: str) -> Iterator[tuple[str, str]]:
                 yield name, unescape(value)
 
 
-def _wrong(page: str, link: str, files: Container[str], pages: Mapping[str, Links]) -> str | None:
+def _wrong(page: str, link: str, files: Container[str], anchors: Mapping[str, Container[str]]) -> str | None:
     wrong, target, fragment = _way(page.rpartition("/")[0], link)
     if wrong or not (target or fragment):
         return wrong
     if target and target not in files:
         return f"'{link}' leads to {target}, which is not in the site"
-    if fragment and (not target or target in pages) and fragment not in pages[target or page].anchors:
+    if fragment and (not target or target in anchors) and fragment not in anchors[target or page]:
         return f"'{link}' leads to an anchor that {target or page} does not have"
     return None
 

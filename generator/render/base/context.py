@@ -201,15 +201,18 @@ class PageContext:
 
     def corals_of(self, system: str) -> tuple[Coral, ...]:
         """The corals in a system today."""
+        return tuple(self.view.corals[id] for id in self.ids_in(system))
+
+    def ids_in(self, system: str) -> tuple[str, ...]:
+        """Their ids: to count them asks for none of them."""
         today = self.today
-        here = (each.id for each in self.ties.corals if each.system_on(today) == system)
-        return tuple(self.view.corals[id] for id in here)
+        return tuple(each.id for each in self.ties.corals if each.system_on(today) == system)
 
     def calls(self, system: str) -> bool:
         """Whether a system needs tests: it has corals, or it is tested and never had any, as during cycling."""
         if system not in self.findings:
             return False
-        if any(each.system_on(self.today) == system for each in self.ties.corals):
+        if self.ids_in(system):
             return True
         held = any(place == system for coral in self.ties.corals for _, place in coral.places)
         return not held and bool(self.findings[system].latest)

@@ -20,11 +20,15 @@ from generator.render.base.prose import WORD, Names, mentions
 _LINK = re.compile(r"\b(coral|system|entry|trade):([a-z0-9-]+)")
 
 
+# So many of the newest entries are listed on the journal's page; the others are on the pages of their years.
+NEWEST = 12
+
+
 class Brief(NamedTuple):
     """A coral in brief: most that is written of one later changes nothing of this.
 
-    It has the days on which it came and went and how, each system it was in from a day on, and how many frags were cut
-    on which day.
+    It has the days on which it came and went and how, each system it was in from a day on, how many frags were cut on
+    which day, and whether there is a photo of it.
     """
 
     id: str
@@ -37,6 +41,7 @@ class Brief(NamedTuple):
     end: str
     places: tuple[tuple[date, str], ...]
     cut: tuple[tuple[date, int], ...]
+    pictured: bool
 
     def lives_on(self, day: date) -> bool:
         """Whether the coral is here on a day."""
@@ -60,6 +65,7 @@ def in_brief(coral: Coral) -> Brief:
         coral.end.how if coral.end else "",
         tuple((placement.since, placement.system) for placement in coral.placements),
         tuple((cutting.at, cutting.frags) for cutting in coral.cuttings),
+        bool(coral.photos),
     )
 
 
@@ -147,9 +153,9 @@ class Ties:
     `cut_from` is by coral, `named_in` by the kind and id of what an entry is about (`coral/ballast-1`), both in order
     of day. `names` are the names by which a text can name a coral, `lines` the names of lines by id. `months` are those
     in which something was written (`2026-11`), in order. `beside` has the ids of the entries before and after each,
-    `headings` the entries without their text: a list of entries does not depend on what they tell. `notes` are those of
-    all logs, `corals` what relations rest on in each coral. `photos` are the dated ones of
-    each year (`2026`), the newest first.
+    `headings` the entries without their text: a list of entries does not depend on what they tell. `newest` are some of
+    them, the newest first. `notes` are those of all logs, `corals` what relations rest on in each coral. `photos` are
+    the dated ones of each year (`2026`), the newest first.
     """
 
     cut_from: Mapping[str, tuple[Coral, ...]]
@@ -159,6 +165,7 @@ class Ties:
     months: Mapping[str, Month]
     beside: Mapping[str, tuple[str | None, str | None]]
     headings: Mapping[str, Entry]
+    newest: Sequence[Entry] = ()
     notes: Sequence[LogNote] = ()
     corals: Sequence[Brief] = ()
     photos: Mapping[str, tuple[DatedPhoto, ...]] = field(default_factory=dict)
@@ -205,6 +212,7 @@ def ties(view: View, door: Door | None = None) -> Ties:
         months=lambda: by_month,
         beside=lambda: neighbours,
         headings=lambda: headings,
+        newest=door.one("newest entries", lambda: tuple(headings[id] for _, id in reversed(in_order()[-NEWEST:]))),
         notes=notes,
         corals=corals,
         photos=lambda: by_year,

@@ -18,9 +18,9 @@ _NEWEST_ENTRIES, _NEWEST_TRADES, _NEWEST_CORALS = 5, 3, 4
 def front_page(ctx: PageContext) -> Page:
     """The page that greets a visitor; what the keeper has to do stands on the keeper's own site only."""
     words, settings = ctx.words, ctx.view.settings
-    living = [coral for coral in ctx.view.corals.values() if coral.lives_on(ctx.today)]
-    pictured = sorted(living, key=lambda coral: (bool(coral.photos), coral.arrival.at, coral.id), reverse=True)
-    corals = pictured[:_NEWEST_CORALS]
+    living = [coral for coral in ctx.ties.corals if coral.lives_on(ctx.today)]
+    newest = sorted(living, key=lambda coral: (coral.pictured, coral.came, coral.id), reverse=True)
+    corals = [ctx.view.corals[coral.id] for coral in newest[:_NEWEST_CORALS]]
     return page(
         ctx,
         "front",

@@ -29,7 +29,7 @@ from generator.render.base.numbers import NBSP, in_signs
 from generator.render.base.page import Page
 from generator.render.base.words import template_files
 from generator.render.pages.attention import links_to_lines_at_risk, matters
-from generator.render.pages.journal import entry_list, newest_first
+from generator.render.pages.journal import entry_list
 from generator.render.pages.next_tests import calendar_link, due_soon, first_line, nothing
 from generator.render.pages.search import words_in
 from generator.render.pages.system import AT_A_GLANCE, MOST_MATTERS, systems_at_a_glance
@@ -79,7 +79,7 @@ def today_page(ctx: PageContext) -> Page:
 
 def newest_entries(ctx: PageContext, title: str, most: int) -> Section | None:
     """The newest entries of the journal, with the way to all; None without any."""
-    newest = newest_first(ctx.ties.headings.values())[:most]
+    newest = ctx.ties.newest[:most]
     return section(title, entry_list(ctx, newest), onward(ctx, links.JOURNAL, "today.all_entries")) if newest else None
 
 

@@ -156,8 +156,6 @@ def _photos(ctx: PageContext, year: int) -> Iterator[PhotoLink]:
                 yield replace(shown, caption=f"{ctx.say.on(on)} · {of}")
 
 
-# The index lists only the newest entries; older ones are on the pages of their years.
-_NEWEST = 12
 T = TypeVar("T")
 
 
@@ -189,7 +187,7 @@ def journal_page(ctx: PageContext) -> Page:
         ctx,
         "journal",
         "journal",
-        entry_list(ctx, newest_first(ctx.ties.headings.values())[:_NEWEST]) or Paragraph(words("journal.none")),
+        entry_list(ctx, ctx.ties.newest) or Paragraph(words("journal.none")),
         margin=tuple(
             section(_to_year(ctx, year), items(*(_month(ctx, month, months[month]) for month in those), look="months"))
             for year, those in reversed(years)

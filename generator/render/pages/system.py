@@ -317,7 +317,7 @@ def card_of(ctx: PageContext, system: System, findings: WaterFindings, kinds: tu
         ctx.to_system(system.id),
         system.about or "",
         _volume(ctx, system),
-        words("systems.corals", n=len(ctx.corals_of(system.id))),
+        words("systems.corals", n=len(ctx.ids_in(system.id))),
         words("systems.takes_up_predicted" if ctx.found.predicted.get(system.id) else "systems.takes_up"),
         shown,
         age,
