@@ -44,7 +44,7 @@ def water_chart(system: System, log: SystemLog, findings: WaterFindings, kinds: 
     words, since = say.words, min(reading.at for reading, _ in findings.readings)
     tellings = [Telling(kind, say, since, findings.as_of) for kind in kinds]
     of = [water_rows(system, findings, telling) for telling in tellings]
-    done = deeds(tellings, log, findings)
+    done = deeds(tellings, of, log, findings)
     days = (findings.as_of - since) / timedelta(days=1)
     spans = {name: back for name, back in _RANGES.items() if back is None or back < days or name == _STILL}
     ranges = {name: _span(back, tellings[0]) for name, back in spans.items()}

@@ -88,12 +88,13 @@ class Deed:
     of: str = ""
 
 
-def deeds(tellings: Sequence[Telling], log: SystemLog, findings: WaterFindings) -> tuple[Deed, ...]:
+def deeds(
+    tellings: Sequence[Telling], of: Sequence["WaterRows"], log: SystemLog, findings: WaterFindings
+) -> tuple[Deed, ...]:
     """Every deed and event, once, by lane and in order of time within each; with what it did to each quantity."""
     done: dict[tuple[LaneName, int, int, str], list[str]] = defaultdict(list)
-    for telling in tellings:
-        for deed in doses_given(telling, findings):
-            done[deed.lane, deed.at, deed.until, deed.of].append(deed.words)
+    for deed in chain.from_iterable(rows.given for rows in of):
+        done[deed.lane, deed.at, deed.until, deed.of].append(deed.words)
     first = tellings[0]
     given = (
         Deed(at, until, lane, f"{first.told(at)}: {of} {'; '.join(words)}".replace("  ", " "))
@@ -161,14 +162,13 @@ def _within(line: LedgerLine, since: datetime) -> float:
     return line.change if line.at >= since else line.change * ((line.until - since) / (line.until - line.at))
 
 
-_DAY = 86_400_000
 # Half a year is what a page can show with each reading still apart; the downloads hold the whole record.
 WINDOW = timedelta(days=180)
 # Of each of the last month, the half year before it and all before that, a chart has so many points at the most.
-_STEPS, _MOST_POINTS = (30 * _DAY, 180 * _DAY), 90
+_STEPS, _MOST_POINTS = (timedelta(days=30), WINDOW), 90
 _FORECAST_SHOWN = timedelta(days=14)
 # Days after which two readings are not joined, because the level between them is not known.
-LONGEST_JOIN = 21 * _DAY
+LONGEST_JOIN = 21 * 86_400_000
 # The first days can be a hundred times less certain than the rest; such intervals are cut off.
 _WIDEST = 6.0
 
@@ -192,7 +192,7 @@ class Seen:
 
 @dataclass(frozen=True, slots=True)
 class WaterRows:
-    """All that is shown of one quantity, until a moment."""
+    """All that is shown of one quantity, until a moment; `given` is what doses, pumps, top-off and reactor did."""
 
     kind: str
     today: int
@@ -202,6 +202,7 @@ class WaterRows:
     ahead: tuple[Known, ...]
     uptake: tuple[Known, ...]
     supply: tuple[tuple[int, float], ...]
+    given: tuple[Deed, ...]
 
     @property
     def has_band(self) -> bool:
@@ -261,7 +262,8 @@ def water_rows(system: System, findings: WaterFindings, telling: Telling) -> Wat
     """The rows of one quantity until the findings' moment."""
     today = telling.clock(findings.as_of)
     level, uptake = _track(telling, findings)
-    lasting = [deed for deed in doses_given(telling, findings) if deed.per_day]
+    given = tuple(doses_given(telling, findings))
+    lasting = [deed for deed in given if deed.per_day]
     put_in = [step for step in supply(lasting) if step[0] < today]
     return WaterRows(
         kind=telling.kind,
@@ -272,18 +274,17 @@ def water_rows(system: System, findings: WaterFindings, telling: Telling) -> Wat
         ahead=_ahead(telling, findings),
         uptake=uptake,
         supply=(*put_in, (today, put_in[-1][1])) if put_in and uptake else (),
+        given=given,
     )
 
 
 def _thinned(telling: Telling, findings: WaterFindings, points: Iterable[tuple[datetime, _T]]) -> Iterator[_T]:
     """What a chart shows of points in order of time."""
-    today = telling.clock(findings.as_of)
-    month, half_year = (today - step for step in _STEPS)
+    month, half_year = (findings.as_of - step for step in _STEPS)
     parts: tuple[list[_T], list[_T], list[_T]] = ([], [], [])
     for moment, point in points:
         if telling.shows(moment):
-            at = telling.clock(moment)
-            parts[(at >= half_year) + (at >= month)].append(point)
+            parts[(moment >= half_year) + (moment >= month)].append(point)
     return chain.from_iterable(thinned(part, _MOST_POINTS) for part in parts)
 
 

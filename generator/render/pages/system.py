@@ -31,7 +31,7 @@ from generator.render.base.page import Page
 from generator.render.base.why import Evidence, evidence, to_method, told_once
 from generator.render.charts.water import uptake_spark, water_chart
 from generator.render.pages.alert_words import blanks_of
-from generator.render.pages.attention import matters
+from generator.render.pages.attention import Matter, matters
 from generator.render.pages.change import change_links
 from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import entry_list, newest_first
@@ -96,7 +96,8 @@ def system_page(ctx: PageContext, system: System, findings: WaterFindings) -> Pa
     started = words("system.started", day=ctx.say.on(system.started)) if system.started else ""
     cards = reading_cards(ctx, system, findings)
     spark = uptake_spark(system, findings, _FIRST, ctx.say)
-    first = group("glance", _answers(ctx, findings, cards), Picture(spark) if spark else None)
+    needed = matters(ctx, id)
+    first = group("glance", _answers(ctx, findings, cards, needed), Picture(spark) if spark else None)
     head = frame(
         ctx, system.name, words("system.description", system=system.name), "systems", section_crumb(ctx, "systems")
     )
@@ -106,7 +107,9 @@ def system_page(ctx: PageContext, system: System, findings: WaterFindings) -> Pa
         replace(head, predicted=predicted(ctx, id)),
         (
             first,
-            *told_once(words, (*_water(ctx, system, findings, told, cards), *_grounds(ctx, system, findings, told))),
+            *told_once(
+                words, (*_water(ctx, system, findings, told, cards, needed), *_grounds(ctx, system, findings, told))
+            ),
         ),
         over=joined(_volume(ctx, system), started, by=", "),
         lead=system.about or "",
@@ -114,9 +117,11 @@ def system_page(ctx: PageContext, system: System, findings: WaterFindings) -> Pa
     )
 
 
-def _answers(ctx: PageContext, findings: WaterFindings, cards: tuple[ReadingCard, ...]) -> Facts:
+def _answers(
+    ctx: PageContext, findings: WaterFindings, cards: tuple[ReadingCard, ...], needed: tuple[Matter, ...]
+) -> Facts:
     """Is it in band, what is used and is that changing, what to do next and when to test."""
-    words, needed = ctx.words, matters(ctx, findings.system)
+    words = ctx.words
     outside, edge = (_said(ctx, cards, standings) for standings in (("low", "high"), ("edge",)))
     standings = _standings(cards)
     said = words("system.answers.outside", n=len(outside), all=len(standings), which=listed(ctx, outside))
@@ -172,11 +177,15 @@ def leaving(ctx: PageContext, system: str) -> list[str]:
 
 
 def _water(
-    ctx: PageContext, system: System, findings: WaterFindings, told: Evidence, cards: tuple[ReadingCard, ...]
+    ctx: PageContext,
+    system: System,
+    findings: WaterFindings,
+    told: Evidence,
+    cards: tuple[ReadingCard, ...],
+    needed: tuple[Matter, ...],
 ) -> Iterator[Section]:
     """What a keeper asks first: how the water is, what to do, what was done and what the corals take up."""
     words, id = ctx.words, system.id
-    needed = matters(ctx, id)
     yield section(words("system.readings"), Drawn("readings", cards), id="now")
     yield section(
         words("system.matters"),

@@ -53,7 +53,8 @@ def rows() -> WaterRows:
 @pytest.fixture(scope="module")
 def done() -> tuple[Deed, ...]:
     tellings = [Telling(kind, SAY, sample.at(180), sample.AS_OF) for kind in KINDS_READ]
-    return deeds(tellings, sample.log(), sample.findings())
+    of = [water_rows(sample.system(), sample.findings(), telling) for telling in tellings]
+    return deeds(tellings, of, sample.log(), sample.findings())
 
 
 def filled(chart: Chart, range_: int = 2) -> dict[str, Any]:
