@@ -1,6 +1,6 @@
 """A site from a journal's folder, step by step behind one door: read, calculate, make pages, draw them."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from generator.records.journal import Journal
     from generator.records.source import Problem
     from generator.render.audience import View
+    from generator.render.site.site_map import SiteSteps
 
 with later():  # loaded when they are needed
     from generator.publish import assets as _assets
@@ -60,7 +61,6 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     """The site that is wanted of a journal without mistakes, at a moment. Raises `Refused` if the key cannot sign."""
     from generator.commands.papers import papers
     from generator.publish.assets import assets_in
-    from generator.publish.stage import dead_links_of, links_in
     from generator.reckon.analysis.journal import analyse
     from generator.records.journal import as_it_stood
     from generator.records.source import in_order
@@ -91,20 +91,13 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
 
     assets = assets_in(template_files() / "assets")
     drawn = door.each("drawn", lambda: steps.pages, drawn_page, keep=False)
-    some = door.in_parts(
-        "some beside", lambda: steps.pages, lambda urls: [(each[0], url) for url in urls if (each := steps.beside[url])]
-    )
-    with_data = door.one("pages with data", lambda: dict(chain(*some())))
-    beside = door.each(
-        "file beside", with_data, lambda at: dict(filter(None, [steps.beside[with_data()[at]]]))[at], keep=False
-    )
     cards = door.each("card", lambda: steps.cards, lambda address: _assets.png(steps.cards[address]), keep=False)
-    files = SiteFiles((drawn, beside, *steps.files, pictures.files, cards, assets.files))
+    files = SiteFiles((drawn, _beside(door, steps), *steps.files, pictures.files, cards, assets.files))
 
     def problems_of_site() -> tuple["Problem", ...]:
         return (*steps.problems(), *unfit(pictures.refused()), *cannot_leave(loaded))
 
-    links = door.each("links", lambda: steps.pages, lambda url: links_in(drawn[url]))
+    dead = _dead_links(door, drawn, files)
     told = door.one("problems of site", problems_of_site)
     # The page of the search asks for all others.
     door.on_all_cores(
@@ -113,9 +106,6 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
             + [[(name, url) for name in _OF_A_PAGE] for url in steps.pages if url != _links.SEARCH]
         )
     )
-    # Where a page leads changes more often than what leads into it.
-    anchors = door.each("anchors", lambda: steps.pages, lambda url: links[url].anchors, keep=False)
-    dead = door.each("dead links of", lambda: steps.pages, lambda url: dead_links_of(url, links[url], anchors, files))
     return Made(
         files,
         door.one("addresses", lambda: tuple(steps.pages)),
@@ -124,6 +114,26 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
         door.one("dead links", lambda: sorted({wrong for url in dead for wrong in dead[url]})),
         lambda url: {url: drawn[url], **dict(filter(None, [steps.beside[url]]))} if url in drawn else {},
     )
+
+
+def _beside(door: "Door", steps: "SiteSteps") -> Mapping[str, bytes]:
+    """The files with the data of charts, by address."""
+
+    def of_some(urls: Iterable[str]) -> list[tuple[str, str]]:
+        return [(each[0], url) for url in urls if (each := steps.beside[url])]
+
+    some = door.in_parts("some beside", lambda: steps.pages, of_some)
+    pages = door.one("pages with data", lambda: dict(chain(*some())))
+    return door.each("file beside", pages, lambda at: dict(filter(None, [steps.beside[pages()[at]]]))[at], keep=False)
+
+
+def _dead_links(door: "Door", drawn: Mapping[str, bytes], files: "SiteFiles") -> Mapping[str, tuple[str, ...]]:
+    """What is wrong with the links of each page. Where a page leads changes more often than what leads into it."""
+    from generator.publish.stage import dead_links_of, links_in
+
+    links = door.each("links", lambda: drawn, lambda url: links_in(drawn[url]))
+    anchors = door.each("anchors", lambda: drawn, lambda url: links[url].anchors, keep=False)
+    return door.each("dead links of", lambda: drawn, lambda url: dead_links_of(url, links[url], anchors, files))
 
 
 class SiteFiles(Mapping[str, bytes]):

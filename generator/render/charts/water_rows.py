@@ -58,8 +58,8 @@ class Telling:
         return self._known(at, self.say.per_day(self.kind, found), self.say.display.estimate(self.kind, found, False))
 
     def _known(self, at: datetime, said: Shown, shown: Estimate) -> Known:
-        words = f"{said.value}, {said.interval}"
-        return Known(self.clock(at), self.moment(at), shown.value, shown.low, shown.high, words)
+        ends = shown.value, shown.low, shown.high
+        return Known(self.clock(at), self.moment(at), *ends, f"{said.value}, {said.interval}")
 
     def change(self, canonical: float) -> str:
         """What a deed changed, exact to two digits, with its sign."""
@@ -263,8 +263,7 @@ def water_rows(system: System, findings: WaterFindings, telling: Telling) -> Wat
     today = telling.clock(findings.as_of)
     level, uptake = _track(telling, findings)
     given = tuple(doses_given(telling, findings))
-    lasting = [deed for deed in given if deed.per_day]
-    put_in = [step for step in supply(lasting) if step[0] < today]
+    put_in = [step for step in supply([deed for deed in given if deed.per_day]) if step[0] < today]
     return WaterRows(
         kind=telling.kind,
         today=today,
