@@ -11,6 +11,8 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from datetime import date, datetime
 from functools import partial
+from heapq import nlargest
+from operator import itemgetter
 from pathlib import Path
 from threading import Thread
 from typing import TYPE_CHECKING, Protocol
@@ -23,8 +25,10 @@ if TYPE_CHECKING:
     from generator.door.steps import Steps
     from generator.publish.serve import LiveSite
 
-# How often the files are looked at, and how long they must rest before a build, seconds.
-_EACH, _REST = 0.1, 0.04
+# How often all files are looked at, and those that were written last; how long they must rest, seconds.
+_EACH, _SOON, _REST = 0.1, 0.02, 0.04
+# So many files were written last: one of them is likely the next.
+_LAST = 32
 # Looking takes at most this part of one processor: more while somebody writes, until so long after a save, seconds.
 _SHARE, _SHARE_WHILE_WRITING, _WRITING = 0.1, 0.4, 600.0
 # So many courses of a quantity are kept at hand, of some megabytes each: those of the waters somebody writes of.
@@ -34,6 +38,7 @@ _PASSING = re.compile(r"[.#].*|.*(~|\.tmp|\.part|\.swp)|4913")
 _COLOUR = re.compile(r"\x1b\[[0-9;]*m")
 # Every file below the journal's folder, with what changes when it is written.
 Seen = dict[str, tuple[int, int, int]]
+_GONE = (0, 0, 0)
 
 EXAMPLES = """\
   corallite watch                             the public site, in site/
@@ -80,11 +85,12 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
     try:
         while True:
             started = time.perf_counter()
-            now = date.today(), at_rest(args.content, last[1] if last else None)
+            now = date.today(), looked_at(args.content)
             if now == last:
                 share = _SHARE_WHILE_WRITING if started - saved < _WRITING else _SHARE
-                time.sleep(max(_EACH, (time.perf_counter() - started) / share))
+                wait(max(_EACH, (time.perf_counter() - started) / share), written_last(now[1]))
                 continue
+            live.rest = resting(last[1] if last else {}, now[1])
             last, before, saved = now, said, time.perf_counter()
             live.saved = seldom(partial(_differ, args.content, now[1]))
             try:
@@ -106,6 +112,26 @@ def _make_and_show(args: argparse.Namespace, server: "LiveSite") -> None:
         gc.enable()
         if serving.is_alive():
             server.shutdown()
+
+
+def wait(seconds: float, files: Seen) -> None:
+    """Wait, but no longer than until one of some files is written."""
+    end = time.perf_counter() + seconds
+    while (left := end - time.perf_counter()) > 0.0 and not _written(files):
+        time.sleep(min(left, _SOON))
+
+
+def resting(before: Seen, now: Seen) -> Callable[[], None]:
+    """What waits until nobody writes those files that are not as before. It raises `SavedAgain` if somebody does."""
+    changed = dict.fromkeys(before.keys() - now.keys(), _GONE) | dict(now.items() - before.items())
+    until = time.perf_counter() + _REST
+
+    def rest() -> None:
+        time.sleep(max(until - time.perf_counter(), 0.0))
+        if _written(changed):
+            raise SavedAgain
+
+    return rest
 
 
 def seldom(look: Callable[[], bool]) -> Callable[[], bool]:
@@ -142,8 +168,9 @@ class Watcher:
     def __init__(self, server: Server) -> None:
         self._server = server
         self._memories: dict[Path, Lasting] = {}
-        # Whether to begin anew, asked between steps.
+        # Whether to begin anew, asked between steps; and what must be done before anything is shown.
         self.saved: Callable[[], bool] = bool
+        self.rest: Callable[[], object] = bool
         self.said = _Said()
 
     def memory(self, file: Path, program: str) -> "Lasting":
@@ -158,6 +185,7 @@ class Watcher:
 
     def begin(self, door: "Steps", page: Callable[[str], Mapping[str, bytes]]) -> None:
         """Make the pages that are open, and from then on between steps those that somebody asks for."""
+        self.rest()
         made: set[str] = set()
 
         def wanted_first() -> None:
@@ -189,6 +217,7 @@ def site_made(args: argparse.Namespace, live: Watcher) -> tuple[bool, str]:
             good = False
             print(f"the build failed: {error!r} (save again; if it stays, report it)")
     if not good:
+        live.rest()
         live.show(good=False)
     return good, said.getvalue()
 
@@ -200,19 +229,22 @@ class _Said(io.StringIO):
         return sys.__stdout__ is not None and sys.__stdout__.isatty()
 
 
-def at_rest(content: Path, before: Seen | None) -> Seen:
-    """The files of a folder; if some are not as before, once nobody has written those for a moment."""
-    before, now = before or {}, dict(_files(content))
-    while now != before:
-        time.sleep(_REST)
-        if all(_mark(path) == mark for path, mark in now.items() if before.get(path) != mark):
-            break
-        before, now = now, dict(_files(content))
-    return now
+def looked_at(content: Path) -> Seen:
+    """The files of a folder as they are now."""
+    return dict(_files(content))
+
+
+def written_last(seen: Seen) -> Seen:
+    """Those of some files that were written last."""
+    return dict(nlargest(_LAST, seen.items(), key=itemgetter(1)))
+
+
+def _written(files: Seen) -> bool:
+    return any(_mark(path) != mark for path, mark in files.items())
 
 
 def _differ(content: Path, before: Seen) -> bool:
-    return dict(_files(content)) != before
+    return looked_at(content) != before
 
 
 def _files(folder: Path) -> Iterator[tuple[str, tuple[int, int, int]]]:
@@ -238,7 +270,7 @@ def _mark(file: str | os.DirEntry[str]) -> tuple[int, int, int]:
     try:
         status = os.lstat(file) if isinstance(file, str) else file.stat(follow_symlinks=False)
     except FileNotFoundError:
-        return 0, 0, 0
+        return _GONE
     return status.st_mtime_ns, status.st_size, status.st_ino
 
 

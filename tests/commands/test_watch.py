@@ -1,16 +1,17 @@
 """`corallite watch`: a save is a new site, a mistake is said, and nothing that happens to the files ends it."""
 
+import os
 import re
 import signal
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from threading import Thread
-from time import sleep
+from threading import Timer
+from time import perf_counter
 
 import pytest
 
 from generator.commands.options import parser_of
-from generator.commands.watch import SavedAgain, Watcher, at_rest, seldom, site_made
+from generator.commands.watch import SavedAgain, Watcher, looked_at, resting, seldom, site_made, wait, written_last
 from generator.door.memory import Lasting, MemoryInUse
 from tests.commands.test_commands import AS_OF, SOUND, Write, corallite
 from tests.edits import Early, Tabs
@@ -77,32 +78,50 @@ def test_a_day_of_writing_with_all_that_can_happen_to_the_files(
     assert not list(content.parent.glob(".site.corallite-*"))
 
 
-def test_files_count_once_nobody_writes_them_and_those_of_editors_never(tmp_path: Path) -> None:
+def test_files_of_editors_never_count(tmp_path: Path) -> None:
     (tmp_path / "logs").mkdir()
     (tmp_path / "logs/a.yaml").write_text("a")
-    before = at_rest(tmp_path, None)
+    before = looked_at(tmp_path)
     for name in (".a.yaml.swp", "a.yaml~", "4913", "#a.yaml#", ".#a.yaml", "a.jpg.part", "a.yaml.tmp"):
         (tmp_path / "logs" / name).write_text("passing")
     (tmp_path / "site").mkdir()
     (tmp_path / "site/.corallite-site").touch()
     (tmp_path / "site/index.html").touch()
-    assert at_rest(tmp_path, before) == before
+    assert looked_at(tmp_path) == before
+    assert looked_at(tmp_path / "gone") == {}
 
-    def write_slowly() -> None:
-        with (tmp_path / "logs/a.yaml").open("w") as file:
-            for letter in "abcdefgh":
-                file.write(letter)
-                file.flush()
-                sleep(0.02)
 
-    writer = Thread(target=write_slowly)
-    writer.start()
-    sleep(0.01)
-    after = at_rest(tmp_path, before)
-    writer.join()
-    (entry,) = after.values()
-    assert entry[1] == 8, "a file that is written slowly is taken when it is whole"
-    assert at_rest(tmp_path / "gone", after) == {}
+def test_nothing_is_shown_of_a_file_before_it_is_whole(tmp_path: Path) -> None:
+    log, other = tmp_path / "a.yaml", tmp_path / "b.yaml"
+    other.write_text("b")
+    before = looked_at(tmp_path)
+    for text in ("half", "half and half"):
+        log.write_text(text)
+        rest = resting(before, looked_at(tmp_path))
+        if text == "half":
+            log.write_text("half and")
+            with pytest.raises(SavedAgain):
+                rest()
+    rest()
+    whole = looked_at(tmp_path)
+    log.unlink()
+    rest = resting(whole, looked_at(tmp_path))
+    log.write_text("an editor writes it anew")
+    with pytest.raises(SavedAgain):
+        rest()
+    resting(whole, whole)()
+
+
+def test_a_file_that_was_written_last_is_looked_at_the_most(tmp_path: Path) -> None:
+    for number in range(40):
+        (tmp_path / f"{number:02}.yaml").touch()
+        os.utime(tmp_path / f"{number:02}.yaml", (number, number))
+    last = written_last(looked_at(tmp_path))
+    assert sorted(Path(path).name for path in last) == [f"{number:02}.yaml" for number in range(8, 40)]
+    started = perf_counter()
+    Timer(0.05, (tmp_path / "39.yaml").write_text, ["saved"]).start()
+    wait(20.0, last)
+    assert perf_counter() - started < 5.0
 
 
 def test_a_port_that_cannot_be_had_is_said(journal: Write) -> None:
