@@ -97,10 +97,10 @@ def print_done(args: argparse.Namespace, *lines: str) -> None:
             print(line)
 
 
-def print_lines(lines: Iterable[str], file: TextIO | None = None) -> None:
+def print_lines(lines: Iterable[str]) -> None:
     """Print what pages say, with plain spaces: a line each."""
     for line in lines:
-        print(line.replace("\u00a0", " "), file=file)
+        print(line.replace("\u00a0", " "))
 
 
 def _shown_over(args: argparse.Namespace, line: str, over: int = 0) -> int:

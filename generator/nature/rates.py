@@ -141,7 +141,7 @@ class _Calcification:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class Published:
+class UsualRange:
     """A published range and a typical value: an empty `genus` serves every genus, no `form` every form."""
 
     genus: str = ""
@@ -155,8 +155,8 @@ class Published:
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class _Growth:
     sources: dict[str, str]
-    extension: tuple[Published, ...]
-    density: tuple[Published, ...]
+    extension: tuple[UsualRange, ...]
+    density: tuple[UsualRange, ...]
 
 
 def _around(value: float, spread: float) -> Pair:
@@ -226,7 +226,7 @@ RATES = (
 )
 
 
-def _sourced(rows: tuple[Published, ...]) -> tuple[Published, ...]:
+def _sourced(rows: tuple[UsualRange, ...]) -> tuple[UsualRange, ...]:
     return tuple(replace(row, source=row.source.format(**_GROWTH.sources)) for row in rows)
 
 
@@ -234,7 +234,7 @@ def _sourced(rows: tuple[Published, ...]) -> tuple[Published, ...]:
 EXTENSIONS, DENSITIES = _sourced(_GROWTH.extension), _sourced(_GROWTH.density)
 
 
-def published_extension(genus: str, form: Form) -> Published:
+def published_extension(genus: str, form: Form) -> UsualRange:
     """The published extension (cm/year) nearest to a genus and form: both, else the genus, else the form."""
     return _nearest(EXTENSIONS, (genus, form), (genus, None), ("", form))
 
@@ -247,10 +247,10 @@ def usual_extension(genus: str, form: Form | None) -> CmPerYear:
     return max(of_genus or [row.typical for row in EXTENSIONS])
 
 
-def published_density(genus: str, form: Form) -> Published:
+def published_density(genus: str, form: Form) -> UsualRange:
     """The published bulk density (g/cm³) nearest to a genus and form: both, else the genus, else any coral's."""
     return _nearest(DENSITIES, (genus, form), (genus, None), ("", None))
 
 
-def _nearest(rows: tuple[Published, ...], *keys: tuple[str, Form | None]) -> Published:
+def _nearest(rows: tuple[UsualRange, ...], *keys: tuple[str, Form | None]) -> UsualRange:
     return next(row for key in keys for row in rows if (row.genus, row.form) == key)

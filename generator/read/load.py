@@ -18,6 +18,9 @@ from generator.read.recovery import Remains, problems_of_remains, with_remains
 from generator.records.journal import Journal
 from generator.records.source import Problem, Source, in_order
 
+# A message has so many letters at the most.
+_LONG = 240
+
 
 def _itself(record: Source, *_: str | int) -> Source:
     return record
@@ -138,12 +141,10 @@ def _without_garbage_collection() -> Iterator[None]:
             gc.enable()
 
 
-def _on_one_line(problem: Problem, at_most: int = 240) -> Problem:
+def _on_one_line(problem: Problem) -> Problem:
     """The problem with the keeper's own text in it cut to one line that any terminal can show."""
-    wrong, remedy = (
-        "".join(c if c.isprintable() else " " for c in (text if len(text) <= at_most else f"{text[:at_most]}…"))
-        for text in (problem.wrong, problem.remedy)
-    )
+    cut = (text if len(text) <= _LONG else f"{text[:_LONG]}…" for text in (problem.wrong, problem.remedy))
+    wrong, remedy = ("".join(c if c.isprintable() else " " for c in text) for text in cut)
     return replace(problem, wrong=wrong, remedy=remedy)
 
 

@@ -106,7 +106,7 @@ class PumpChange:
 
 
 @dataclass(frozen=True, slots=True)
-class WaterChanges:
+class WaterSince:
     """What changed in a system's water; `poured` has litres by solution, given by hand since."""
 
     levels: tuple[LevelChange, ...]
@@ -145,7 +145,7 @@ class Changes:
 
     since: datetime
     until: datetime
-    water: Mapping[str, WaterChanges]
+    water: Mapping[str, WaterSince]
     gained: tuple[Coral, ...]
     lost: tuple[Coral, ...]
     grown: tuple[Grown, ...]
@@ -212,9 +212,9 @@ def _kept(promised: Promised, day: date) -> bool:
     return promised.owed.settled is not None and promised.owed.settled <= day
 
 
-def _water(id: str, then: JournalState, now: JournalState) -> WaterChanges:
+def _water(id: str, then: JournalState, now: JournalState) -> WaterSince:
     known = id in then.water
-    return WaterChanges(
+    return WaterSince(
         tuple(_levels(id, then if known else None, now)),
         tuple(_uptake(then.water[id] if known else None, then.at, now.water[id], now.at, _jumps(now, id))),
         tuple(_pumps(then.records.log_of(id), then.at, now.records.log_of(id), now.at)),

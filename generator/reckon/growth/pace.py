@@ -45,7 +45,7 @@ _MOST_OF_USUAL, _LEAST_SLIP = 10.0, 0.10
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class PaceKind:
     """What is measured: possible powers of its growth and possible errors of a repeat, each with prior odds.
 
     `relative` errors are shares of the value, others multiples of the stated error. `logarithmic` means growth of
@@ -58,11 +58,11 @@ class Kind:
     logarithmic: bool
 
 
-MASS = Kind(MASS_POWERS, WEIGHING_REPEATS, True, True)
+MASS = PaceKind(MASS_POWERS, WEIGHING_REPEATS, True, True)
 # A colony of any size spreads outwards by about the same length each year; Pratchett et al. 2015, Oceanogr. Mar.
 # Biol. 53:215-295 (from memory). So growth of the footprint is proportional to its square root.
-FOOTPRINT = Kind(((0.5, 1.0),), _RULER, False, True)
-LENGTH = Kind(((0.0, 1.0),), _RULER, False, False)
+FOOTPRINT = PaceKind(((0.5, 1.0),), _RULER, False, True)
+LENGTH = PaceKind(((0.0, 1.0),), _RULER, False, False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +87,7 @@ class Repeats:
     known: Literal["assumed", "learned", "written"]
 
 
-def mean_rates(blocks: Sequence[Block], kind: Kind) -> Pace | None:
+def mean_rates(blocks: Sequence[Block], kind: PaceKind) -> Pace | None:
     """Mean rate (a day) from the first to the last measurement of each segment; None if no segment has two days."""
     told = _told(blocks)
     if not told:
@@ -103,7 +103,7 @@ def mean_rates(blocks: Sequence[Block], kind: Kind) -> Pace | None:
     return Pace(grown * factor, standard * factor)
 
 
-def repeats_to(blocks: Sequence[Block], kind: Kind) -> Repeats:
+def repeats_to(blocks: Sequence[Block], kind: PaceKind) -> Repeats:
     """The error of a repeat: recorded, learned from the scatter if there are enough measurements, or assumed."""
     points = [point for block in blocks for point in block]
     written = [point.repeats / point.value for point in points if point.repeats is not None]
@@ -123,7 +123,7 @@ def repeats_to(blocks: Sequence[Block], kind: Kind) -> Repeats:
     return Repeats(sqrt(float(odds @ errors**2 / odds.sum())), low, high, known)
 
 
-def ahead(blocks: Sequence[Block], kind: Kind, today: date, days: Sequence[int]) -> tuple[Pace, ...] | None:
+def ahead(blocks: Sequence[Block], kind: PaceKind, today: date, days: Sequence[int]) -> tuple[Pace, ...] | None:
     """Growth from today until each of `days` later; None if no segment has two days."""
     told = _told(blocks)
     if not told:
@@ -168,11 +168,11 @@ def _told(blocks: Sequence[Block]) -> list[Block]:
     return [block for block in blocks if block[0].at < block[-1].at and all(point.value > 0.0 for point in block)]
 
 
-def _grid(kind: Kind) -> Grid:
+def _grid(kind: PaceKind) -> Grid:
     return Grid(kind.errors, WANDERING, MEMORY_DAYS)
 
 
-def _series(blocks: Sequence[Block], kind: Kind, power: float) -> tuple[list[Series], float]:
+def _series(blocks: Sequence[Block], kind: PaceKind, power: float) -> tuple[list[Series], float]:
     """The blocks on a scale on which growth with a power is a straight line, and the mean that it is relative to.
 
     The scale is ((W/W0)^(1-b) - 1) / (1-b), with W0 the geometric mean.
@@ -191,7 +191,7 @@ def _series(blocks: Sequence[Block], kind: Kind, power: float) -> tuple[list[Ser
     return found, scale
 
 
-def _errors(point: Point, kind: Kind) -> tuple[float, float]:
+def _errors(point: Point, kind: PaceKind) -> tuple[float, float]:
     """The known error of a measurement and the factor for the error of a repeat, both as shares of the value."""
     stated = point.standard / point.value
     if not kind.relative:
@@ -221,7 +221,7 @@ ENOUGH = 4
 _LEAST_SURE = 4.0
 
 
-def specific_growth_rate(blocks: Sequence[Block], kind: Kind = MASS) -> Answer:
+def specific_growth_rate(blocks: Sequence[Block], kind: PaceKind = MASS) -> Answer:
     """How fast masses or areas grew (%/day) from the first to the last measurement of each segment, d ln(W)/dt.
 
     Source: SGR = ln(W2/W1)/Δt; its uncertainty by `pace.between`.
@@ -229,7 +229,7 @@ def specific_growth_rate(blocks: Sequence[Block], kind: Kind = MASS) -> Answer:
     return _grew(blocks, kind, 100.0, "%/day")
 
 
-def specific_growth_ahead(blocks: Sequence[Block], today: date, days: int, kind: Kind = MASS) -> Answer:
+def specific_growth_ahead(blocks: Sequence[Block], today: date, days: int, kind: PaceKind = MASS) -> Answer:
     """How fast masses or areas will grow (%/day) in the next so many days, by `pace.ahead`."""
     return _will_grow(blocks, today, days, kind, 100.0, "%/day")
 
@@ -269,7 +269,7 @@ def recent_points(blocks: Sequence[Block], as_of: date) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _grew(blocks: Sequence[Block], kind: Kind, factor: float, unit: str) -> Answer:
+def _grew(blocks: Sequence[Block], kind: PaceKind, factor: float, unit: str) -> Answer:
     pace = mean_rates(blocks, kind)
     if pace is None:
         return _too_few(blocks)
@@ -277,7 +277,7 @@ def _grew(blocks: Sequence[Block], kind: Kind, factor: float, unit: str) -> Answ
     return Finding(rate, "growth-rate", _inputs(blocks), one_cause("repeats", rate))
 
 
-def _will_grow(blocks: Sequence[Block], today: date, days: int, kind: Kind, factor: float, unit: str) -> Answer:
+def _will_grow(blocks: Sequence[Block], today: date, days: int, kind: PaceKind, factor: float, unit: str) -> Answer:
     paces = ahead(blocks, kind, today, (days,))
     if paces is None:
         return _too_few(blocks)

@@ -71,21 +71,20 @@ class LightMove:
     inputs: tuple[Source, ...] = ()
 
 
-def step_up(
-    used_to: float, wanted: float, hours: float, since: date, cap: float = LIGHT_RISE_PER_WEEK.value
-) -> tuple[LightStep, ...]:
+def step_up(used_to: float, wanted: float, hours: float, since: date) -> tuple[LightStep, ...]:
     """Weekly steps from the light of a day a coral is used to up to the light wanted (mol/m²/day).
 
-    Each rises by the share `cap` at most, the last one reaches what is wanted; none where it is no more
+    Each rises by `LIGHT_RISE_PER_WEEK` at most, the last one reaches what is wanted; none where it is no more
     than what a week may bring. `hours` is the photoperiod of the new place.
     Source: common practice, no source.
     """
-    if used_to <= 0.0 or wanted <= used_to * (1.0 + cap):
+    most = 1.0 + LIGHT_RISE_PER_WEEK.value
+    if used_to <= 0.0 or wanted <= used_to * most:
         return ()
     steps = []
     level, day = used_to, since
     while level < wanted:
-        level = min(wanted, level * (1.0 + cap))
+        level = min(wanted, level * most)
         steps.append(LightStep(day, level, level / hours / _PER_HOUR))
         day += WEEK
     return tuple(steps)

@@ -27,7 +27,7 @@ class GivenPieces:
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class FamilyMember:
     """One coral in the tree: its parent and frags within the line, its depth (a root: 0), and its fate.
 
     `system` is where it is (living), `partner` who has it (given, if recorded).
@@ -54,11 +54,11 @@ class Family:
     """
 
     line: str
-    pieces: Mapping[str, Piece]
+    pieces: Mapping[str, FamilyMember]
     cycles: tuple[tuple[str, ...], ...] = ()
 
     @property
-    def living(self) -> tuple[Piece, ...]:
+    def living(self) -> tuple[FamilyMember, ...]:
         """The pieces that are here and alive."""
         return tuple(piece for piece in self.pieces.values() if piece.fate == "living")
 
@@ -143,11 +143,11 @@ def _piece(
     depth: int,
     given: tuple[GivenPieces, ...],
     as_of: date,
-) -> Piece:
+) -> FamilyMember:
     end = coral.end if coral.end and coral.end.at <= as_of else None
     fate: Fate = "living" if end is None else _FATES.get(end.how, "lost")
     stands = coral.placement_on(as_of)
-    return Piece(
+    return FamilyMember(
         coral=coral.id,
         parent=parent,
         cuttings=cuttings,

@@ -16,7 +16,7 @@ Scale = Literal["plain", "log-log"]
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class CurveStep:
     """The curve from a time on: how many were at risk just before it, how many fell, the share that survives.
 
     `standard` is Greenwood's standard error of that share.
@@ -33,7 +33,7 @@ class Step:
 class Curve:
     """A Kaplan-Meier curve: its steps, and every time watched, in order."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[CurveStep, ...]
     times: tuple[float, ...]
 
     def at_risk(self, time: float) -> int:
@@ -73,7 +73,7 @@ def kaplan_meier(times: Sequence[float], fell: Sequence[bool]) -> Curve:
     Source: Kaplan & Meier 1958, J. Am. Stat. Assoc. 53:457-481; error: Greenwood 1926.
     """
     watched = sorted(zip(times, fell, strict=True))
-    steps: list[Step] = []
+    steps: list[CurveStep] = []
     survival, hazard = 1.0, 0.0
     for time in sorted({time for time, dead in watched if dead}):
         at_risk = sum(each >= time for each, _ in watched)
@@ -81,7 +81,7 @@ def kaplan_meier(times: Sequence[float], fell: Sequence[bool]) -> Curve:
         survival *= 1.0 - events / at_risk
         hazard += events / (at_risk * (at_risk - events)) if at_risk > events else inf
         standard = survival * sqrt(hazard) if survival else 0.0
-        steps.append(Step(time, at_risk, events, survival, standard))
+        steps.append(CurveStep(time, at_risk, events, survival, standard))
     return Curve(tuple(steps), tuple(time for time, _ in watched))
 
 

@@ -16,7 +16,7 @@ from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.growth.places import Suggestion, standing_at, where_could_it_go, wish_for
 from generator.reckon.growth.room import Standing
 from generator.reckon.growth.spots import LightStep, Spot, Wish, daily_light, light_ends, step_up
-from generator.reckon.planned.steps import Steps, steps
+from generator.reckon.planned.steps import PlanSteps, steps
 from generator.reckon.water.deliveries import GRAMS_PER_MEQ
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.uptake import uptake as uptake_of
@@ -45,7 +45,7 @@ class After:
     events: tuple[Informed, ...]
     before: Answer
     after: Answer
-    steps: Steps | None
+    steps: PlanSteps | None
 
 
 def changes_together(plan: Planned, journal: Journal, at: datetime) -> bool:
@@ -137,7 +137,7 @@ class InWater:
 
     system: str
     uptake: ExpectedUptake | CannotTell
-    steps: Steps | None = None
+    steps: PlanSteps | None = None
     after: Answer | None = None
 
 

@@ -63,7 +63,7 @@ class Outcomes:
 
 
 @dataclass(frozen=True, slots=True)
-class Steps:
+class PlanSteps:
     """What to do in one water about a change of uptake.
 
     `added` is what it adds to the doses (of a fall: the doses that are left), `unchanged` where alkalinity goes with
@@ -89,7 +89,7 @@ def steps(
     before: Plan | CannotTell,
     then: WaterFindings,
     at: datetime,
-) -> Steps:
+) -> PlanSteps:
     """The steps for a change of uptake at a moment, negative where it falls.
 
     `changed` is the change in g CaCO3/day and in meq/L/day, `before` the plan without it, `then` the water with it.
@@ -102,7 +102,7 @@ def steps(
         added = added_doses(system, log, grams, at)
     pumps = tuple(_pumps(added, step.value >= 0.0, before, after, {supply.id: supply.now for supply in at_hand}))
     plan = readings_that_tell(baseline, at, step.value)
-    return Steps(
+    return PlanSteps(
         at,
         added,
         then.forecasts["alkalinity"],

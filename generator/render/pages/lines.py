@@ -9,7 +9,7 @@ from math import isqrt
 from markupsafe import Markup
 
 from generator.door.door import grouped
-from generator.reckon.lineage.family import AtRisk, Family, Holder, Piece
+from generator.reckon.lineage.family import AtRisk, Family, FamilyMember, Holder
 from generator.reckon.lineage.survival import HORIZONS, LEAST_ARRIVALS, GroupSurvival
 from generator.render.base import links
 from generator.render.base.blocks import (
@@ -205,7 +205,7 @@ def _holder(ctx: PageContext, holder: Holder) -> Inline:
     return joined(Link(ctx.partner(holder.partner)), ctx.words(f"lines.holders.{holder.how}", day=day), by=", ")
 
 
-def _order(pieces: Mapping[str, Piece]) -> Iterator[Piece]:
+def _order(pieces: Mapping[str, FamilyMember]) -> Iterator[FamilyMember]:
     """Each coral below its parent, the latest cut next to it, so that no lines cross."""
     cut = grouped((piece.parent if piece.parent in pieces else None, piece) for piece in pieces.values())
     # The last of a pile comes first: roots from the oldest on, cuttings from the latest.
@@ -216,7 +216,7 @@ def _order(pieces: Mapping[str, Piece]) -> Iterator[Piece]:
         stack += sorted(cut.get(piece.coral, ()), key=lambda piece: (piece.since, piece.coral))
 
 
-def _bar(ctx: PageContext, piece: Piece, place: dict[str, int], *, first: bool) -> Bar:
+def _bar(ctx: PageContext, piece: FamilyMember, place: dict[str, int], *, first: bool) -> Bar:
     words, coral = ctx.words, ctx.view.corals[piece.coral]
     ended = min(piece.until or ctx.today, ctx.today)
     given = tuple(
@@ -245,7 +245,7 @@ def _bar(ctx: PageContext, piece: Piece, place: dict[str, int], *, first: bool) 
     )
 
 
-def _whereabouts(ctx: PageContext, piece: Piece) -> str:
+def _whereabouts(ctx: PageContext, piece: FamilyMember) -> str:
     coral = ctx.view.corals[piece.coral]
     said = state_of(ctx, coral)
     if piece.fate == "given" and coral.end and coral.end.partner:

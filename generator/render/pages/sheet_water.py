@@ -8,7 +8,7 @@ from generator.reckon.dosing.stocks import of_phases
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.landing import After, InWater
-from generator.reckon.planned.steps import Outcomes, PumpStep, Steps
+from generator.reckon.planned.steps import Outcomes, PlanSteps, PumpStep
 from generator.reckon.trade.journey import Journey
 from generator.reckon.water.demand_events import LEAST_SHARE
 from generator.reckon.water.findings import Forecast
@@ -96,7 +96,7 @@ def water_choice(ctx: PageContext, colony: str, found: InWater) -> Section:
     )
 
 
-def _steps(ctx: PageContext, system: System, found: Steps | None, colony: str = "") -> Iterator[Block | None]:
+def _steps(ctx: PageContext, system: System, found: PlanSteps | None, colony: str = "") -> Iterator[Block | None]:
     """What comes if nothing is done, and what to do hour by hour: pumps, stocks, tests and what each means."""
     if found is None:
         return
@@ -112,14 +112,14 @@ def _steps(ctx: PageContext, system: System, found: Steps | None, colony: str = 
     yield _tests(ctx, found)
 
 
-def steps_cautions(ctx: PageContext, found: Iterable[tuple[str, Steps | None]]) -> Items:
+def steps_cautions(ctx: PageContext, found: Iterable[tuple[str, PlanSteps | None]]) -> Items:
     """The cautions of dosing by the steps of these systems, each once."""
     dosed = ((ctx.view.systems[id], each.added) for id, each in found if each and each.added.doses)
     told = (said for system, added in dosed for said in caution_words(ctx, of_phases((added,), system)))
     return items(*dict.fromkeys(told), look="cautions")
 
 
-def _tests(ctx: PageContext, found: Steps) -> Section | None:
+def _tests(ctx: PageContext, found: PlanSteps) -> Section | None:
     """When to test, when a test can show it, and what each outcome would mean."""
     words, plan = ctx.words, found.plan
     soon = found.test if not (plan and plan.readings and found.test and plan.readings[0].at <= found.test) else None
@@ -152,7 +152,7 @@ def _pump(ctx: PageContext, system: System, step: PumpStep) -> tuple[Inline, ...
     return name, now, bold(first), likely, cap
 
 
-def _unmet(ctx: PageContext, system: System, found: Steps) -> Iterator[str]:
+def _unmet(ctx: PageContext, system: System, found: PlanSteps) -> Iterator[str]:
     """What the solutions leave of a rise; where there is none, that there is none."""
     added = found.added
     if found.plan and found.plan.size < 0.0:
@@ -163,7 +163,7 @@ def _unmet(ctx: PageContext, system: System, found: Steps) -> Iterator[str]:
         yield ctx.words("sheet.water.outcome.no_dose")
 
 
-def _stocks(ctx: PageContext, found: Steps) -> Iterator[str]:
+def _stocks(ctx: PageContext, found: PlanSteps) -> Iterator[str]:
     for stock in found.stocks:
         days = stock.lasts or stock.full_lasts
         key = "sheet.water.stock" if stock.lasts else "sheet.water.stock_full"
@@ -299,9 +299,9 @@ def _weights(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
             yield joined(name, mass, f"{with_what}.", lifts(ctx, lift))
 
 
-def _waters(found: PlanFindings) -> list[tuple[str, Steps | None]]:
+def _waters(found: PlanFindings) -> list[tuple[str, PlanSteps | None]]:
     """The steps in each water that changes."""
-    waters: list[tuple[str, Steps | None]] = [(each.system, each.steps) for each in found.afters]
+    waters: list[tuple[str, PlanSteps | None]] = [(each.system, each.steps) for each in found.afters]
     return waters + [(each.system, each.steps) for landing in found.landings[:_TOLD] for each in landing.waters]
 
 

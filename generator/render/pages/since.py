@@ -11,7 +11,7 @@ from generator.reckon.analysis.since import (
     Promised,
     ReadSince,
     UptakeChange,
-    WaterChanges,
+    WaterSince,
     is_told,
 )
 from generator.render.base import links
@@ -69,7 +69,7 @@ def _in_short(ctx: PageContext, found: Changes) -> Inline:
     )
 
 
-def _moved(ctx: PageContext, found: WaterChanges, kind: str) -> str:
+def _moved(ctx: PageContext, found: WaterSince, kind: str) -> str:
     """A quantity with its readings then and now, where its level is what changed."""
     name = ctx.words(f"quantities_within.{kind}")
     for each in found.levels:
@@ -131,7 +131,7 @@ def since_blocks(ctx: PageContext, found: Changes, calm: bool = True) -> tuple[B
     return (Paragraph(words("since.nothing")),) if calm else ()
 
 
-def _water(ctx: PageContext, id: str, found: WaterChanges) -> Section:
+def _water(ctx: PageContext, id: str, found: WaterSince) -> Section:
     words = ctx.words
     heads = words.each("system.quantity", "since.then", "since.now", "since.change")
     perhaps = {
@@ -165,12 +165,12 @@ def _water(ctx: PageContext, id: str, found: WaterChanges) -> Section:
     )
 
 
-def _most_changed(found: Changes) -> list[tuple[str, WaterChanges]]:
+def _most_changed(found: Changes) -> list[tuple[str, WaterSince]]:
     """The waters, those where most has changed first."""
     return sorted(found.water.items(), key=lambda each: -len(_news(each[1])))
 
 
-def _news(found: WaterChanges) -> list[str]:
+def _news(found: WaterSince) -> list[str]:
     """The quantities of a water with something to look at."""
     told = [each.kind for each in found.levels if not _same(each) and _tells(each)]
     return list(dict.fromkeys(told + [each.kind for each in found.uptake if _takes_up(each) and _tells(each)]))
@@ -238,7 +238,7 @@ def _by(ctx: PageContext, by: Estimate, size: Shown) -> Inline:
     return joined(ctx.words("since.more" if by.value > 0.0 else "since.less"), size)
 
 
-def _doses(ctx: PageContext, found: WaterChanges) -> Iterator[Inline]:
+def _doses(ctx: PageContext, found: WaterSince) -> Iterator[Inline]:
     words = ctx.words
     for pump in found.pumps:
         before = ctx.say.written(pump.before) if pump.before else words("since.no_pump")

@@ -13,7 +13,7 @@ from generator.reckon.growth.measurements import Point, blocks, radius_points, s
 from generator.reckon.growth.pace import (
     MASS,
     WEIGHING_REPEATS,
-    Kind,
+    PaceKind,
     ahead,
     doubling_time,
     recent_points,
@@ -262,7 +262,7 @@ def test_a_coral_whose_root_of_mass_grows_evenly_is_forecast_from_the_day_it_was
     # dW/dt = c W^½ (Carlot et al. 2022 with massive growth): the root of the mass grows evenly.
     days = range(0, 101, 10)
     blocks = [points(days, [(5.0 + 0.05 * at) ** 2 for at in days])]
-    evenly = Kind(((0.5, 1.0),), ((0.0025, 1.0),), True, True)
+    evenly = PaceKind(((0.5, 1.0),), ((0.0025, 1.0),), True, True)
     found = ahead(blocks, evenly, day(200), (50,))
     assert found is not None
     assert found[0].grown == pytest.approx(2.0 * log(17.5 / 15.0), rel=0.02)

@@ -11,7 +11,7 @@ from generator.reckon.dosing.outlook import Need
 from generator.reckon.dosing.phases import DoseRate, Phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.planned.steps import PumpStep, Steps, _less, _pumps, steps
+from generator.reckon.planned.steps import PlanSteps, PumpStep, _less, _pumps, steps
 from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.uptake import track_points
 from generator.records.log import PumpRate, SystemLog
@@ -89,7 +89,7 @@ def test_a_test_after_the_change_shows_the_level_before_what_the_pumps_give_more
     known, water = baseline_of(system(), its_log, (), at), analyse_water(system(), its_log, (), at)
     before = dosing_plan(system(), its_log, water, at)
     told = steps(system(), its_log, known, (grams, step), before, water, at)
-    assert isinstance(told, Steps)
+    assert isinstance(told, PlanSteps)
     outcomes = told.outcomes
     assert outcomes is not None
     assert known.found is not None
