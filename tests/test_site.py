@@ -286,6 +286,18 @@ def test_a_card_of_what_is_on_offer_has_a_picture_its_age_and_what_its_line_was_
     assert "EUR" not in public, "what was agreed is not published"
 
 
+def test_the_day_has_one_count_and_the_coming_tests_in_few_words(own_site: Path) -> None:
+    today, lagoon = _told(own_site, "index.html", "systems/lagoon.html")
+    assert "10 things to do" in today
+    assert "3 more: Give away a frag" in today, "seven cards, and three more"
+    assert "Act Move corals apart: 7 pairs" in today
+    assert "Act Keep Tide Lantern 6 at 97 PAR or less" in today
+    assert "Calcium in The Raceway, ammonium in The Lagoon" in today, "a card begins with a capital"
+    assert re.search(
+        r"Next test Today : calcium, .{,40} Tomorrow : alkalinity Sunday 2026-11-29 : phosphate and pH", lagoon
+    )
+
+
 def test_visitors_learn_how_to_reach_the_keeper_and_the_keeper_is_not_told(own_site: Path, demo_site: Path) -> None:
     shown = '<a href="mailto:tanks@quilverry.example"><bdi>tanks@quilverry.example</bdi></a>'
     assert all(shown in (demo_site / page).read_text("utf-8") for page in ("index.html", "offers.html"))

@@ -34,7 +34,7 @@ def test_they_fit_in_german_too(any_fonts: Browser, german_site: Path) -> None:
 
 def test_why_unfolds_with_the_lines_behind_it(browser: Browser, own_site: Path) -> None:
     with opened(browser, address(own_site, "today"), PHONE, java_script_enabled=False) as (page, _):
-        first, second = page.locator(".matter").all()[:2]
+        first, second = page.locator(".matter").first, page.locator(".matter.check").first
         assert first.locator(".reason").is_visible(), "what calls for action says why"
         assert not second.locator(".reason").is_visible()
         second.locator("summary").click()

@@ -66,7 +66,7 @@ def _together(ctx: PageContext, alerts: Sequence[Alert], everywhere: bool) -> Ma
     return replace(
         first,
         title=ctx.words(f"alerts.{kind}.several", n=len(alerts)),
-        reason=ended(told(ctx, names)),
+        reason=ended(told(ctx, [names[0][:1].upper() + names[0][1:], *names[1:]])),
         how=first.how if all(matter.how == first.how for matter in others) else "",
         size=None,
         system=first.system if len({alert.system for alert in alerts}) == 1 else Link(""),

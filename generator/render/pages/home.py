@@ -44,8 +44,7 @@ def today_page(ctx: PageContext) -> Page:
     """The day's page: what needs attention, every system at a glance, the tests ahead and the newest entries."""
     words, settings = ctx.words, ctx.view.settings
     needed = matters(ctx)
-    # The page shows what a keeper can do today, and counts the rest below.
-    headline = words("today.needs", n=min(len(needed), MOST_MATTERS)) if needed else nothing(ctx)
+    headline = words("today.needs", n=len(needed)) if needed else nothing(ctx)
     hidden = len(needed) - MOST_MATTERS
     rest = joined(*(Link(each.title, each.evidence.href) for each in needed[MOST_MATTERS:]), by="; ")
     at_risk = joined(*links_to_lines_at_risk(ctx), by=", ") if hidden > 0 else ""

@@ -4,7 +4,7 @@ from calendar import monthrange
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from itertools import groupby
+from itertools import groupby, islice
 
 from generator.door.door import grouped
 from generator.reckon.water.canonical import canonical_value, kit_error
@@ -118,6 +118,8 @@ def without_unit_of(low: str, high: str) -> str:
 
 # Days ahead on the day's page; a system's own page has the rest.
 DAYS_AHEAD = 7
+# So many days with tests are told in the first lines of a system's page.
+_DAYS_IN_SHORT = 3
 
 
 def due(ctx: PageContext, system: str) -> Facts:
@@ -126,13 +128,15 @@ def due(ctx: PageContext, system: str) -> Facts:
 
 
 def next_due(ctx: PageContext, system: str) -> Inline:
-    """The first day on which a test is due, and of what; that no coral is there to test for; "" if none is due."""
+    """The first days on which tests are due, and of what; that no coral is there to test for; "" if none is due."""
     if not ctx.calls(system):
         return ctx.words("system.answers.no_coral") if ctx.is_empty(system) else ""
-    for day, tests in tests_by_day(ctx, tuple(ctx.findings[system].next_tests.values())):
+    said: list[Inline] = []
+    for day, tests in islice(tests_by_day(ctx, tuple(ctx.findings[system].next_tests.values())), _DAYS_IN_SHORT):
         names = shortened(ctx, [ctx.words(f"quantities_within.{test.kind}") for test in tests])
-        return joined(Phrase((Moment(_said(ctx, day), day.isoformat()), ":")), Link(names, "#tests"))
-    return ""
+        told = joined(Phrase((Moment(_said(ctx, day), day.isoformat()), ":")), Link(names, "#tests"))
+        said.append(small(told) if said else told)
+    return joined(*said)
 
 
 def due_soon(ctx: PageContext) -> tuple[Section, ...]:
