@@ -302,3 +302,27 @@ def test_visitors_learn_how_to_reach_the_keeper_and_the_keeper_is_not_told(own_s
     shown = '<a href="mailto:tanks@quilverry.example"><bdi>tanks@quilverry.example</bdi></a>'
     assert all(shown in (demo_site / page).read_text("utf-8") for page in ("index.html", "offers.html"))
     assert all("mailto:" not in page.read_text("utf-8") for page in own_site.glob("*.html"))
+
+
+def test_what_goes_is_told_first_with_its_day_its_partner_and_what_to_do_about_its_risk(own_site: Path) -> None:
+    (sheet,) = _told(own_site, "coming/bell-buoy-for-ilo.html")
+    first = sheet.partition("The plan")[0]
+    assert "2026-12-12, 08:30 · in 20 days · Ilo Marchetti-Ruan" in first
+    assert "Insulate the container and shorten the trip." in first
+    assert "a frag of it, calculated for the whole" in first
+    assert re.search(r"\b10\.6 kg likely 10\.\d to 11\.\d kg", first), "poured water is known to a litre in twenty"
+    assert "Within the guideline of" in first
+    assert "lift with two people" not in sheet
+
+
+def test_a_trade_says_who_paid_and_its_balance(own_site: Path) -> None:
+    (trade,) = _told(own_site, "trades/2026-10-02-ballast.html")
+    # 75 and 35 for 260.
+    assert "We paid 35.00 EUR Balance We owe them 150.00 EUR" in trade
+
+
+def test_survival_answers_first(own_site: Path) -> None:
+    (page,) = _told(own_site, "corals/survival.html")
+    assert re.search(
+        r"Survival of arrivals 17 arrivals, one lost: after 365 days 92 % live, likely \d+ to \d+ %\.", page
+    )

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from generator.reckon.growth.places import Suggestion
     from generator.reckon.growth.room import RoomFindings
     from generator.reckon.lineage.family import AtRisk, Family, Holder
+    from generator.reckon.lineage.survival import GroupSurvival
     from generator.reckon.trade.analysis import TradeFindings
     from generator.reckon.trade.offers import Offer
     from generator.reckon.water.demand_events import DemandEvent
@@ -75,6 +76,7 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
         "plans": some("plans", lambda: tuple(each for each in found.plans if each.plan.id in view.plans)),
         "trade": some("trade", cut.trade),
         "offers": some("offers", cut.offers),
+        "survival": some("survival", cut.survival),
         "arrivals_held": some(
             "arrivals_held",
             lambda: tuple(each for each in found.arrivals_held if each.coral in corals and each.system in systems),
@@ -237,6 +239,13 @@ class _Cut:
 
         today = self.found.as_of.astimezone(self.view.settings.time_zone).date()
         return analyse_trades(self.view.trades, self.view.corals, self.view.settings.containers, today)
+
+    def survival(self) -> "tuple[GroupSurvival, ...]":
+        """Of the corals that the view shows, by the trades that it shows."""
+        from generator.reckon.lineage.survival import survival
+
+        today = self.found.as_of.astimezone(self.view.settings.time_zone).date()
+        return survival(self.view.corals.values(), self.view.trades, today)
 
     def offers(self) -> "tuple[Offer, ...]":
         """What is ready and marked; without how many corals of its line are left, some of which nobody else sees."""

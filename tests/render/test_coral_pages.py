@@ -153,3 +153,12 @@ def test_what_is_to_be_cut_says_why_and_growth_begins_with_the_doubling_time(dem
     page = said((demo_site / "corals/tide-lantern-1.html").read_text(encoding="utf-8"))
     assert re.search(r"to keep 5 cm from Night Trawler 1 for 6 months .* gives about \d+ frags of 3 cm \(\d+ to", page)
     assert re.search(r"Growth in numbers At the rate of the next weeks it doubles in \d+ days", page)
+
+
+def test_visitors_are_told_of_the_survival_of_corals_that_they_may_see() -> None:
+    came = {"arrival": sample.coral().arrival, "cuttings": ()}
+    hidden = {f"h{n}": sample.coral(f"h{n}", line=f"h{n}", audience="own", **came) for n in range(3)}
+    five = {f"c{n}": sample.coral(f"c{n}", line=f"l{n}", **came) for n in range(5)}
+    page = drawn(sample.built(sample.seen(corals=five | hidden, trades={}, entries={})))["corals/survival.html"]
+    assert "5 arrivals" in page
+    assert "8 arrivals" not in page

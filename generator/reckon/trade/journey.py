@@ -24,6 +24,8 @@ RiskId = Literal["fit", "cover", "temperature", "oxygen"]
 
 # A container's own mass, kg: low, typical, high.
 _CONTAINER_MASS = (CONTAINER_MASS.ends[0], CONTAINER_MASS.value, CONTAINER_MASS.ends[1])
+# Water is poured to within this share of what it should be; common practice, no source.
+POURED = 0.05
 # Changes of temperature (°C) over a journey: harmless up to the first, harmful from the second; common practice,
 # no source.
 _MILD_CHANGE, _HARSH_CHANGE = 2.0, 4.0
@@ -153,7 +155,13 @@ def _load(plan: Trip, water: Estimate) -> dict[str, Estimate]:
     low, typical, high = (plan.container_mass,) * 3 if plan.container_mass else _CONTAINER_MASS
     container = Estimate(typical, low, high, "kg")
     water_mass = water.scaled(STANDARD_DENSITY, "kg")
-    return {"water-displaced": water_mass, "colony-mass": plan.mass, "container-mass": container}
+    poured = Estimate(0.0, -POURED * water_mass.value, POURED * water_mass.value, "kg")
+    return {
+        "water-displaced": water_mass,
+        "water-poured": poured,
+        "colony-mass": plan.mass,
+        "container-mass": container,
+    }
 
 
 def _of_temperature(start: float, arrival: Estimate) -> Level:

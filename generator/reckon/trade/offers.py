@@ -255,7 +255,7 @@ def _account(partner: str, trades: Sequence[Trade], as_of: date) -> PartnerAccou
         last=trades[-1].at,
         pieces_given=sum(1 if given.whole else given.frags for given in gave),
         pieces_received=len(received),
-        worth=_worth(trades),
+        worth=worth_of(trades),
         unpriced=sum(item.worth is None for item in gave) + sum(item.worth is None for item in received),
         owed=_debts(trades, as_of),
         method=METHOD_OF_ACCOUNTS,
@@ -263,7 +263,7 @@ def _account(partner: str, trades: Sequence[Trade], as_of: date) -> PartnerAccou
     )
 
 
-def _worth(trades: Sequence[Trade]) -> tuple[WorthBalance, ...]:
+def worth_of(trades: Sequence[Trade]) -> tuple[WorthBalance, ...]:
     """The worth agreed in a trade, and money, each currency separately. Nothing is converted."""
     sums: dict[str, Counter[str]] = {}
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from generator.reckon.trade.offers import Check, Offer, PartnerAccount, Rule, rules
+from generator.reckon.trade.offers import Check, Offer, PartnerAccount, Rule, WorthBalance, rules, worth_of
 from generator.records.carried_out import promise_kept
 from generator.records.coral import Coral
 from generator.records.fields import Money
@@ -133,6 +133,29 @@ def still_owed(ctx: PageContext, accounts: Sequence[PartnerAccount]) -> Iterator
             yield words(by_reader(ctx, f"trades.sum.{by}"), n=len(theirs), first=first)
     if accounts and not owed:
         yield words("trades.sum.none")
+
+
+def balance(ctx: PageContext, trade: Trade) -> Iterator[tuple[str, str]]:
+    """The money of a trade, and its balance where all that was given and received has a worth."""
+    words = ctx.words
+    for key, money in (("paid", trade.paid), ("was_paid", trade.was_paid)):
+        if money:
+            yield words(by_reader(ctx, f"trades.{key}")), say_money(words, money)
+    if all(each.worth for each in trade.gave) and all(each.worth for each in trade.received):
+        said = "; ".join(in_value(ctx, worth) for worth in worth_of((trade,)))
+        if said:
+            yield words("trades.balance"), said
+
+
+def in_value(ctx: PageContext, worth: WorthBalance) -> str:
+    """Who owes whom how much in one currency."""
+    amount = say_amount(ctx.words, abs(worth.balance), worth.currency)
+    return ctx.words(by_reader(ctx, f"accounts.worth.{side_of(worth)}"), amount=amount)
+
+
+def side_of(worth: WorthBalance) -> str:
+    """Who owes the other in a currency: us, them, or nobody."""
+    return "even" if worth.balance == 0 else "them" if worth.balance > 0 else "us"
 
 
 def offered(ctx: PageContext) -> Drawn:

@@ -9,6 +9,7 @@ from math import isqrt
 from markupsafe import Markup
 
 from generator.door.door import grouped
+from generator.reckon.finding import Finding
 from generator.reckon.lineage.family import AtRisk, Family, FamilyMember, Holder
 from generator.reckon.lineage.survival import HORIZONS, LEAST_ARRIVALS, GroupSurvival
 from generator.render.base import links
@@ -26,7 +27,7 @@ from generator.render.base.blocks import (
 )
 from generator.render.base.chart import MS_PER_DAY, day_clock
 from generator.render.base.context import PageContext, as_file, page, section_crumb
-from generator.render.base.links import Inline, Link, Span, joined, small
+from generator.render.base.links import Inline, Link, Span, bold, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import figure, how
 from generator.render.drawings.statistics import FATES, Bar, Fate, Tree, draw_survival, draw_trees
@@ -48,7 +49,7 @@ def survival_page(ctx: PageContext) -> Page:
         section(words("survival.few"), items(*few)),
         as_file(ctx, "data/survival.csv", "survival"),
         crumbs=(section_crumb(ctx, "corals"),),
-        lead=joined(words("survival.lead", least=LEAST_ARRIVALS), how(ctx, "survival")),
+        lead=joined(_lived(ctx, found), words("survival.lead", least=LEAST_ARRIVALS), how(ctx, "survival")),
     )
 
 
@@ -72,6 +73,18 @@ def _group(ctx: PageContext, group: GroupSurvival) -> Section:
         ),
         id=id,
     )
+
+
+def _lived(ctx: PageContext, found: Sequence[GroupSurvival]) -> Inline:
+    """The answer: how many came and were lost, and the share that lives as long as can be told."""
+    group = next((each for each in found if each.by == "all"), None)
+    told = [each for each in group.horizons if isinstance(each.survival, Finding)] if group else []
+    if group is None or not told:
+        return ""
+    last = told[-1]
+    assert isinstance(last.survival, Finding)
+    share = ctx.say.estimate(last.survival.estimate)
+    return bold(ctx.words("survival.lived", count=_count(ctx, group), n=last.days, **share.blanks("share")))
 
 
 def _count(ctx: PageContext, group: GroupSurvival) -> str:

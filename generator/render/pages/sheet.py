@@ -91,6 +91,7 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
         description=words("sheet.description", title=title),
         crumbs=(section_crumb(ctx, "corals"), ctx.link(links.PLANNED, words("planned.title"))),
         lead=joined(bold(f"{words(f'planned.stage.{plan.stage}')}."), words(f"sheet.next.{plan.stage}", plan=plan.id)),
+        over=joined(*_when_and_with(ctx, found), by=" · "),
         look="day-sheet of-many" if len(way) >= _MANY else "day-sheet",
         text=" ".join(f"{each.coral.name} {each.coral.species}" for each in found.passengers),
     )
@@ -145,6 +146,15 @@ def _spot(
     yield Paragraph(put(ctx, name, found))
     yield places_section(ctx, name, found, system)
     yield section(words("sheet.light.title"), light, Paragraph(method, "note how")) if light else None
+
+
+def _when_and_with(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
+    """The day and hour, how far off that is, and with whom."""
+    if when := when_of(ctx, found.plan):
+        yield when
+        yield left_words(ctx, found.days)
+    if found.plan.partner:
+        yield ctx.partner(found.plan.partner)
 
 
 def _facts(ctx: PageContext, found: PlanFindings) -> Iterator[tuple[str, str]]:

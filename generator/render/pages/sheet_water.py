@@ -207,13 +207,15 @@ def sheet_glance(ctx: PageContext, found: PlanFindings) -> Group:
     words = ctx.words
     journeys = [each.judged for each in found.passengers if isinstance(each.judged, Journey)]
     risks = [risk for judged in journeys for risk in judged.risks if risk.level != "low"]
-    named = dict.fromkeys(risk_words(ctx, risk.id, risk.level) for risk in risks)
+    named = dict.fromkeys(
+        f"{risk_words(ctx, risk.id, risk.level)}. {words(f'risks.{risk.id}.{risk.level}')}" for risk in risks
+    )
     return group(
         "glance",
         facts(
             (words("sheet.rows.fit"), _fit(ctx, found, journeys)),
             (words("sheet.glance.weighs"), joined(*_weights(ctx, found), by=BREAK)),
-            (words("risks.title"), joined(*named, by=_AND)),
+            (words("risks.title"), joined(*named, by=BREAK)),
             (words("sheet.rows.place"), joined(*_places(ctx, found), by=BREAK)),
             (words("sheet.glance.pumps"), joined(*_pumps_glance(ctx, found), by=BREAK)),
             (words("changes.readings"), joined(*_tests_glance(ctx.then, found), by=BREAK)),
@@ -230,16 +232,21 @@ def pose_first(ctx: PageContext, found: PlanFindings) -> bool:
     return alone and not any(_rows(ctx, found))
 
 
-_AND = ", "
-
-
 def _fit(ctx: PageContext, found: PlanFindings, journeys: list[Journey]) -> Inline:
     """Whether each fits its container; of many, how many do."""
     if len(journeys) > _TOLD:
         return ctx.words("sheet.glance.fit", n=sum(each.fit.fits for each in journeys), all=len(journeys))
     many = len(found.passengers) > 1
-    told = ((each.coral.name, each.judged) for each in found.passengers if isinstance(each.judged, Journey))
-    return joined(*(joined(f"{name}:" if many else "", verdict(ctx, judged)) for name, judged in told), by=BREAK)
+    told = ((each, each.judged) for each in found.passengers if isinstance(each.judged, Journey))
+    said = (
+        joined(
+            f"{each.coral.name}:" if many else "",
+            verdict(ctx, judged),
+            "" if each.whole else small(ctx.words("sheet.rows.piece")),
+        )
+        for each, judged in told
+    )
+    return joined(*said, by=BREAK)
 
 
 def _places(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:

@@ -112,7 +112,7 @@ def _journey(ctx: PageContext, number: int, judged: Journey, posed: bool) -> tup
 
 def lifts(ctx: PageContext, found: Lift) -> str:
     """Who lifts it, and the guidelines for one person and for two."""
-    return lift_words(ctx.words, found, lambda kg: ctx.say.number(kg, 0, "kg"))
+    return lift_words(ctx.words, found, lambda kg: ctx.say.number(kg, 1, "kg"))
 
 
 def weights_of(ctx: PageContext, found: Passenger) -> Iterator[Figure]:

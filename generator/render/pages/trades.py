@@ -28,12 +28,14 @@ from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.drawings.timeline import Lane, Signs, Timeline, draw_timeline
 from generator.render.pages.deals import (
+    balance,
     by_reader,
+    in_value,
     overdue,
     pieces,
     promise,
     say_amount,
-    say_money,
+    side_of,
     still_owed,
     trade_title,
 )
@@ -173,8 +175,7 @@ def account_card(ctx: PageContext, account: PartnerAccount) -> Section:
 def _worth(ctx: PageContext, account: PartnerAccount, worth: WorthBalance, pieces: str) -> Paragraph:
     """What is owed in one currency, how much of it is promised and what beyond it, and what it is made of."""
     words, of = ctx.words, worth.currency
-    side = "even" if worth.balance == 0 else "them" if worth.balance > 0 else "us"
-    balance = words(by_reader(ctx, f"accounts.worth.{side}"), amount=say_amount(words, abs(worth.balance), of))
+    side, owing = side_of(worth), in_value(ctx, worth)
     promises = []
     for by in ("them", "us"):
         priced = [
@@ -188,7 +189,7 @@ def _worth(ctx: PageContext, account: PartnerAccount, worth: WorthBalance, piece
     values = zip(_WORTH_HEADS, (worth.given, worth.received, worth.paid, worth.was_paid), strict=True)
     made = (f"{words(by_reader(ctx, key))} {say_amount(words, value, of)}" for key, value in values if value)
     return Paragraph(
-        joined(bold(joined(balance, *promises, by=", ")), Span(joined(*made, pieces, by=" · "), look="interval"))
+        joined(bold(joined(owing, *promises, by=", ")), Span(joined(*made, pieces, by=" · "), look="interval"))
     )
 
 
@@ -213,7 +214,7 @@ def trade_page(ctx: PageContext, trade: Trade) -> Page:
         "trade",
         "trades",
         Paragraph(words("trades.caution"), "caution"),
-        facts(*pieces(ctx, trade), *_facts(ctx, trade)),
+        facts(*pieces(ctx, trade), *balance(ctx, trade), *_facts(ctx, trade)),
         row(*_papers(ctx, trade)),
         section(words("trades.owed.title"), items(*owed, look="promises")),
         section(
@@ -250,10 +251,6 @@ def trade_page(ctx: PageContext, trade: Trade) -> Page:
 
 def _facts(ctx: PageContext, trade: Trade) -> Iterator[tuple[str, str]]:
     words = ctx.words
-    if trade.paid:
-        yield words(by_reader(ctx, "trades.paid")), say_money(words, trade.paid)
-    if trade.was_paid:
-        yield words(by_reader(ctx, "trades.was_paid")), say_money(words, trade.was_paid)
     for key, text in (("inspection", trade.inspection), ("note", trade.note), ("private", trade.private)):
         if text:
             yield words(f"trades.{key}"), text
