@@ -87,7 +87,6 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
             lambda: tuple(each for each in found.touches_held if {each.coral, each.other} <= corals.keys()),
         ),
         "stocks_held": some("stocks_held", lambda: tuple(each for each in found.stocks_held if each.system in systems)),
-        "survival": some("survival", lambda: found.survival),
     }
     return door.view(Findings, **(parts_of(found) | parts))
 
