@@ -29,10 +29,9 @@ Found = TypeVar("Found")
 ROOT = Path(__file__).parents[1]
 AS_OF = "2026-11-22"
 
-# Each module is compiled once, for all workers, for the commands that tests start, and for the next run: also where the
-# environment wants no compiled files beside the sources.
+# Our modules are compiled once, for all workers, for commands that tests start, and for the next run. Those of packages
+# were when they were installed: with a folder of our own for compiled files they would all be compiled anew.
 sys.dont_write_bytecode = False
-sys.pycache_prefix = os.environ["PYTHONPYCACHEPREFIX"] = str(ROOT / ".pytest_cache" / "compiled")
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 # To look for garbage among all that thousands of tests have loaded costs a tenth of the time, and finds little.
 gc.set_threshold(100_000, 50, 100)
