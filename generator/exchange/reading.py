@@ -3,18 +3,13 @@
 import json
 import re
 from collections.abc import Callable, Iterator
+from graphlib import CycleError, TopologicalSorter
 from typing import Any, NoReturn
 
 from generator.exchange.document import GREATEST_INTEGER, Document, document_of
 from generator.exchange.schema import Refused, check_shape, check_text, context, safe_and_short
 
 _LEAVE = "do not take it in; ask where it comes from"
-
-
-def check_chain(document: Document) -> None:
-    """Raise `Refused` unless every digest is found, no coral is its own ancestor, and no record is unused."""
-    for rule in RULES:
-        rule(document)
 
 
 def _handover_lists_its_records(document: Document) -> None:
@@ -59,16 +54,10 @@ def _one_family_tree(document: Document) -> None:
         if parents.setdefault(record.identity, record.parent_identity) != record.parent_identity:
             wrong = f"'{record.name}' has two parents in the same chain"
             raise Refused("parent", wrong, _LEAVE, f"records[{index}]")
-    settled: set[str] = set()
-    for start in parents:
-        path: list[str] = []
-        here: str | None = start
-        while here is not None and here not in settled:
-            if here in path:
-                raise Refused("cycle", "a coral is its own ancestor", _LEAVE, "records")
-            path.append(here)
-            here = parents.get(here)
-        settled.update(path)
+    try:
+        TopologicalSorter({coral: [parent] for coral, parent in parents.items()}).prepare()
+    except CycleError:
+        raise Refused("cycle", "a coral is its own ancestor", _LEAVE, "records") from None
 
 
 def _nothing_is_left_over(document: Document) -> None:
@@ -107,6 +96,7 @@ def _days_in_their_order(document: Document) -> None:
             )
 
 
+# Every digest is found, no coral is its own ancestor, and no record is unused.
 RULES: tuple[Callable[[Document], None], ...] = (
     _handover_lists_its_records,
     _handovers_follow_each_other,
@@ -121,7 +111,7 @@ RULES: tuple[Callable[[Document], None], ...] = (
 def read_document(raw: bytes) -> Document:
     """The record of origin in a stranger's bytes.
 
-    Raises `Refused` for anything else, and for a wrong digest or a broken chain (`chain.RULES`).
+    Raises `Refused` for anything else, and for a wrong digest or a broken chain (`RULES`).
     """
     value = parse(raw)
     if not isinstance(value, dict):
@@ -133,7 +123,8 @@ def read_document(raw: bytes) -> Document:
     for where, text in _texts({name: part for name, part in value.items() if name != "@context"}, ""):
         check_text(text, where)
     document = document_of(value)
-    check_chain(document)
+    for rule in RULES:
+        rule(document)
     return document
 
 

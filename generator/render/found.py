@@ -201,7 +201,7 @@ class _Cut:
             for id, piece in whole.pieces.items()
             if id in corals
         }
-        return replace(whole, pieces=pieces, cycles=tuple(ring for ring in whole.cycles if {*ring} <= corals.keys()))
+        return replace(whole, pieces=pieces)
 
     def holders(self, lines: Iterable[str]) -> "dict[str, tuple[Holder, ...]]":
         tells = self.view.tells

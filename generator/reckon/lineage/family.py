@@ -48,14 +48,10 @@ class FamilyMember:
 
 @dataclass(frozen=True, slots=True)
 class Family:
-    """A line's tree: every piece in order from the roots down, and what is wrong with it.
-
-    Each of `cycles` is a ring of corals that are their own ancestors. They and their frags are in no tree.
-    """
+    """A line's tree: every piece in order from the roots down. A coral that is its own ancestor is in none."""
 
     line: str
     pieces: Mapping[str, FamilyMember]
-    cycles: tuple[tuple[str, ...], ...] = ()
 
     @property
     def living(self) -> tuple[FamilyMember, ...]:
@@ -96,14 +92,13 @@ def _family(
         if parent is not None:
             cuttings[parent].append(id)
     roots = sorted((id for id, parent in parents.items() if parent is None), key=lambda id: (corals[id].arrival.at, id))
-    order = _downwards(roots, cuttings)
     depth: dict[str, int] = {}
     pieces = {}
-    for id in order:
+    for id in _downwards(roots, cuttings):
         parent = parents[id]
         depth[id] = depth[parent] + 1 if parent is not None else 0
         pieces[id] = _piece(corals[id], parent, tuple(cuttings[id]), depth[id], given.get(id, ()), as_of)
-    return Family(line, pieces, _rings(sorted(set(corals) - set(order)), parents))
+    return Family(line, pieces)
 
 
 def _downwards(roots: Iterable[str], cuttings: Mapping[str, list[str]]) -> list[str]:
@@ -115,25 +110,6 @@ def _downwards(roots: Iterable[str], cuttings: Mapping[str, list[str]]) -> list[
         order.append(here)
         stack.extend(reversed(cuttings[here]))
     return order
-
-
-def _rings(unrooted: Iterable[str], parents: Mapping[str, str | None]) -> tuple[tuple[str, ...], ...]:
-    """The rings among corals that no root leads to, each starting with its first name, sorted."""
-    found = []
-    seen: set[str] = set()
-    for start in unrooted:
-        path: dict[str, None] = {}
-        here: str | None = start
-        while here is not None and here not in seen and here not in path:
-            path[here] = None
-            here = parents[here]
-        if here is not None and here in path:
-            walked = list(path)
-            ring = walked[walked.index(here) :]
-            first = ring.index(min(ring))
-            found.append((*ring[first:], *ring[:first]))
-        seen.update(path)
-    return tuple(sorted(found))
 
 
 def _piece(

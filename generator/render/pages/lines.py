@@ -201,11 +201,9 @@ def _one(ctx: PageContext, family: Family, risk: AtRisk | None) -> Section:
     )
     species = ", ".join(sorted({ctx.view.corals[id].species for id in pieces}))
     holders = items(*(_holder(ctx, holder) for holder in ctx.found.holders.get(family.line, ())), look="plain")
-    rings = (joined(words("lines.cycle"), " → ".join(ctx.to_coral(id).text for id in ring)) for ring in family.cycles)
     thread = Span(words(f"lines.risk.{risk.by}"), look="thread") if risk else ""
     return folded(
         joined(Link(ctx.to_line(family.line).text), small(words("lines.living", n=len(living))), thread),
-        *(Paragraph(ring, "caution") for ring in rings),
         Paragraph(Span(species, "i")),
         facts((words("lines.stands"), stand), (words("lines.held_by"), holders or nobody(ctx, family.line))),
         id=family.line,
