@@ -138,7 +138,7 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         return door.each(f"seen {kind}", ids[kind], cuts[kind][0], shared=True)
 
     seen = {kind: seen_of(kind) for kind in cuts}
-    # What is only planned is nobody else's business.
+    # Only the keeper sees plans.
     plans = door.each("seen plans", lambda: journal.plans if audience == "own" else (), lambda id: journal.plans[id])
     settings, noticed_in_settings = cut(
         "settings",

@@ -1,4 +1,4 @@
-"""What an audience may see at all, and what is cut from each record: copies without what is not theirs to know."""
+"""What an audience may see at all, and what is cut from each record: copies without what they may not know."""
 
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -10,7 +10,7 @@ from generator.records.settings import Publish, Settings
 from generator.records.system import System
 from generator.records.trade import Trade, Travel
 
-# How few may see it.
+# The audiences, from the widest to the narrowest.
 RANK: dict[Audience, int] = {"public": 0, "partners": 1, "own": 2}
 
 

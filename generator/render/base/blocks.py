@@ -55,7 +55,7 @@ class Part:
 class Why:
     """The evidence for a number, folded; `of` names the number where it does not stand right above.
 
-    Where `same` leads the lines stand already.
+    `same` is a link to where the same lines are already listed.
     """
 
     method: Link

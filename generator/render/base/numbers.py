@@ -1,4 +1,4 @@
-"""The only place that rounds, adds units to values, and puts days and moments in words; sentences with such in them."""
+"""The only place that rounds, adds units to values, and puts days and moments in words; sentences that hold these."""
 
 import math
 import re

@@ -133,7 +133,7 @@ def how(ctx: PageContext, id: str) -> Link:
 
 
 def with_effect(parts: Sequence[UncertaintyPart]) -> tuple[UncertaintyPart, ...]:
-    """Without causes of no effect: the scatter of readings that all agree, the volume of water whose level stays."""
+    """The parts of an uncertainty that have an effect: not the scatter of readings that all agree, for instance."""
     least = _NO_EFFECT * max((part.standard for part in parts), default=0.0)
     return tuple(part for part in parts if part.standard > least)
 
@@ -153,7 +153,7 @@ def _why(ctx: PageContext, method: str, inputs: Sequence[Source], told: Evidence
 
 
 def told_once(words: Words, blocks: tuple[Block, ...]) -> tuple[Block, ...]:
-    """The same blocks, with lines that are evidence for several numbers listed with the first that has a name."""
+    """The same blocks; lines that are evidence for several numbers are listed with the first that has a name."""
     said: dict[object, Link] = {}
 
     def once(block: Block) -> Block:

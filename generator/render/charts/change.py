@@ -50,7 +50,7 @@ class _Rows:
 
 
 def change_chart(change: CoralChange, name: str, say: Say) -> Chart | None:
-    """The chart of a change; None if there are not two readings since, as a line takes."""
+    """The chart of a change; None with fewer than two readings since: no line can be drawn."""
     seen = change.observed
     if not isinstance(seen, Observed) or len(seen.days) < 2:
         return None

@@ -74,7 +74,7 @@ def draw_calibration(
     points: Sequence[tuple[float, float]],
     luck: Sequence[tuple[float, float, float]],
 ) -> Markup:
-    """For each stated chance the share found, both in per cent; on the diagonal ranges are as wide as they should be.
+    """For each stated chance the share found, both in per cent; ranges of the right width lie on the diagonal.
 
     `luck`: for each stated chance the low and high share that luck alone gives.
     """
