@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands.asking import asked, journal_in, keepers_context
 from generator.commands.options import add_as_of, add_content, named
-from generator.commands.terminal import Stop, doing, print_done, print_lines, stopping
+from generator.commands.terminal import NOT_ALL, Stop, doing, print_done, print_lines, stopping
 
 if TYPE_CHECKING:
     from generator.commands.asking import Asked
@@ -47,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
     new = [each for each in coming if each.coral not in there]
     trade = trade_id(plan, when.day) if plan.partner else None
     files = {f"corals/{each.coral}.yaml": coral_file(newcomer(plan, each, when.day, trade)) for each in new}
-    with stopping(wrote="not all was written"), locked(args.content):
+    with stopping(wrote=NOT_ALL), locked(args.content):
         if text != old:
             replace_text(args.content / plan.source.file, old, text)
             print_done(args, f"wrote 'arrived: {_written(when, journal)}' in {plan.source.file}")

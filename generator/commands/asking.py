@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, TypeVar
 from generator.commands.terminal import Stop, doing, print_problems
 
 if TYPE_CHECKING:
+    from generator.door.door import Door
+    from generator.read.load import Loaded
     from generator.reckon.analysis.journal import Findings
     from generator.reckon.attention import Alert
     from generator.reckon.finding import CannotTell
@@ -33,12 +35,17 @@ class Asked:
     as_of: datetime
 
 
-def journal_in(args: argparse.Namespace, until: date) -> "Journal":
-    """The journal in `--content`; what is after `until` is in the future. Raises `Stop` if it has errors."""
+def read_journal(args: argparse.Namespace, until: date, door: "Door | None" = None) -> "Loaded":
+    """What is read in `--content`; what is after `until` is in the future."""
     from generator.read.load import load
 
     with doing(args, "reading the journal"):
-        loaded = load(args.content, until)
+        return load(args.content, until, door=door)
+
+
+def journal_in(args: argparse.Namespace, until: date) -> "Journal":
+    """The journal in `--content`, as `read_journal` reads it. Raises `Stop` if it has errors."""
+    loaded = read_journal(args, until)
     if loaded.journal is None:
         print_problems(loaded.errors, args.content)
         raise Stop

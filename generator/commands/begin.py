@@ -15,7 +15,7 @@ from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
-from generator.commands.terminal import Stop, print_done, stopping
+from generator.commands.terminal import NOTHING, Stop, print_done, stopping
 
 # Two ways to name a remote on a forge (git-fetch(1), "GIT URLS", from memory): the host, a port of HTTPS, the path.
 _REMOTES = (
@@ -116,8 +116,8 @@ def run(args: argparse.Namespace) -> int:
     try:
         answers = _answers(args)
     except (EOFError, KeyboardInterrupt):
-        raise Stop("nothing was written") from None
-    with stopping(ValueError, wrote="nothing was written"):
+        raise Stop(NOTHING) from None
+    with stopping(ValueError, wrote=NOTHING):
         files = _files(args, answers)
         folder.mkdir(parents=True, exist_ok=True)
         there = [name for name in files if os.path.lexists(folder / name)]

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from generator.commands import remembering
+from generator.commands.asking import read_journal
 from generator.commands.check import judged
 from generator.commands.options import add_as_of, add_content, address, cache
 from generator.commands.remembering import Last, digest_of_build, last, same, stamp_of_files
@@ -88,12 +89,10 @@ def _build(
     from generator.door.steps import Steps
     from generator.exchange.schema import Refused
     from generator.publish.stage import Before, CannotPublish, publish
-    from generator.read.load import load
     from generator.records.journal import in_the_future_from, moment
 
     started, begun = time.perf_counter(), time.time()
-    with doing(args, "reading the journal"):
-        loaded = load(args.content, in_the_future_from(args.as_of, now), door=door)
+    loaded = read_journal(args, in_the_future_from(args.as_of, now), door)
     if loaded.journal is None:
         print_problems(judged(loaded, args.content, cache()), args.content)
         return 1

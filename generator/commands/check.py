@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands import remembering
-from generator.commands.asking import asked
+from generator.commands.asking import asked, journal_in, read_journal
 from generator.commands.options import add_as_of, add_content, cache
-from generator.commands.terminal import Stop, counted, doing, print_done, print_problems, sarif, stopping
+from generator.commands.terminal import NOT_ALL, Stop, counted, doing, print_done, print_problems, sarif, stopping
 
 if TYPE_CHECKING:
     from generator.door.door import Door
@@ -153,18 +153,14 @@ def tidy_run(args: argparse.Namespace) -> int:
     """Rewrite each file that is not in the house form. Return 1 if the journal has errors; then nothing changes."""
     from generator.commands.writing import locked, replace_text
     from generator.read.discover import discover
-    from generator.read.load import load
     from generator.shorthand.yaml_text import house_form
 
     content: Path = args.content
     number = 0
-    errors = load(content, datetime.now(UTC)).errors if not content.is_dir() else ()
-    if errors:
-        print_problems(errors, content)
-        return 1
-    with stopping(ValueError, wrote="not all was written"), locked(content):
-        with doing(args, "reading the journal"):
-            loaded = load(content, datetime.now(UTC))
+    if not content.is_dir():
+        journal_in(args, datetime.now(UTC))  # says that there is none
+    with stopping(ValueError, wrote=NOT_ALL), locked(content):
+        loaded = read_journal(args, datetime.now(UTC))
         structural = [each for each in loaded.errors if each.kind in _STOP]
         if structural:
             print_problems(structural, content)
@@ -207,7 +203,7 @@ def schemas_run(args: argparse.Namespace) -> int:
     folder: Path = args.content / ".schemas"
     if not args.content.is_dir():
         raise Stop(f"there is no folder '{args.content}' (give the journal's folder)")
-    with stopping(wrote="not all was written"):
+    with stopping(wrote=NOT_ALL):
         write_over(folder, {name: text.encode("utf-8") for name, text in texts.items()})
     print_done(args, f"wrote {len(texts)} schemas to {folder}")
     return 0
@@ -245,7 +241,7 @@ def tables_run(args: argparse.Namespace) -> int:
     with doing(args, "calculating"):
         basis = basis_of(seen, analyse(question.journal, question.as_of))
     files = data_files(basis, words_of(seen.settings.language))
-    with stopping(wrote="not all was written"):
+    with stopping(wrote=NOT_ALL):
         write_over(args.to, {address.removeprefix("data/"): content for address, content in files.items()})
     print_done(args, f"{counted(len(files), 'file')} in {args.to}: start with corallite.sqlite or datapackage.json")
     return 0

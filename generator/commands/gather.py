@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands.asking import journal_in
 from generator.commands.options import add_as_of, add_content, named
-from generator.commands.terminal import Stop, counted, print_done
+from generator.commands.terminal import NOTHING, Stop, counted, print_done
 
 if TYPE_CHECKING:
     from generator.gather.found import Gathered, Question, SheetFact
@@ -64,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
     except ValueError as error:
         raise Stop(str(error)) from None
     except (EOFError, KeyboardInterrupt):
-        raise Stop("\nnothing was written") from None
+        raise Stop(f"\n{NOTHING}") from None
 
 
 def _run(args: argparse.Namespace) -> int:
@@ -90,7 +90,7 @@ def _run(args: argparse.Namespace) -> int:
         found = gathered(sheets, known, answers)
         while found.questions:
             if not sys.stdin.isatty():
-                raise Stop(*_open(path, found.questions.values()), "nothing was written")
+                raise Stop(*_open(path, found.questions.values()), NOTHING)
             answers |= {each.key: _asked(each, journal) for each in found.questions.values()}
             found = gathered(sheets, known, answers)
         print_done(args, *_columns(path, sheets, found))
@@ -264,13 +264,13 @@ def _write(args: argparse.Namespace, edits: dict[str, tuple[str, str]], errors: 
     from generator.commands.writing import write_texts
 
     if errors:
-        raise Stop(*errors, "nothing was written")
+        raise Stop(*errors, NOTHING)
     files = counted(len(_after(edits)), "file")
     if args.only_try:
         print(f"would write {files}")
         return 0
     if sys.stdin.isatty() and input(f"Write {files}? [Y/n] ").strip().casefold() not in ("", "y", "yes"):
-        print("nothing was written")
+        print(NOTHING)
         return 0
     write_texts(args.content, edits)
     print_done(args, f"wrote {files}: {', '.join(_after(edits))}")

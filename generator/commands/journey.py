@@ -7,9 +7,9 @@ from difflib import get_close_matches
 from functools import partial
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import answered, english
+from generator.commands.asking import answered, english, read_journal
 from generator.commands.options import FORMS, add_as_of, add_content, named, quantity_in, say_length, size_in_cm
-from generator.commands.terminal import Stop, doing, print_problems
+from generator.commands.terminal import Stop, print_problems
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -51,7 +51,6 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print how the journey would go. Return 1 if the colony does not fit. Raises `Stop` if an argument is wrong."""
-    from generator.read.load import load
     from generator.reckon.trade.journey import judge
     from generator.records.journal import in_the_future_from
 
@@ -59,8 +58,7 @@ def run(args: argparse.Namespace) -> int:
     looked_up = [text for text in (args.colony, args.container) if not _is_size(text)]
     journal = None
     if looked_up or (args.content / "journal.yaml").is_file():
-        with doing(args, "reading the journal"):
-            loaded = load(args.content, in_the_future_from(args.as_of, datetime.now(UTC)))
+        loaded = read_journal(args, in_the_future_from(args.as_of, datetime.now(UTC)))
         journal = loaded.journal
         if journal is None and looked_up:
             asked = ", ".join(looked_up)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_as_of, add_content, cache, named
-from generator.commands.terminal import Stop, counted, doing, print_done, print_problems, stopping
+from generator.commands.terminal import NOT_ALL, NOTHING, Stop, counted, doing, print_done, print_problems, stopping
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
@@ -57,7 +57,7 @@ class _Texts:
 
 def run(args: argparse.Namespace) -> int:
     """Write the line's facts into the files, or none of them if anything is not understood or wrong."""
-    from generator.commands.asking import echo, known_of
+    from generator.commands.asking import echo, journal_in, known_of, read_journal
     from generator.commands.writing import locked, write_texts
     from generator.read.load import load
     from generator.records.journal import in_the_future_from, moment
@@ -66,11 +66,9 @@ def run(args: argparse.Namespace) -> int:
 
     limit = in_the_future_from(args.as_of, now := datetime.now(UTC))
     if not args.content.is_dir():
-        print_problems(load(args.content, limit).errors, args.content)
-        return 1
-    with stopping(CannotExtend, wrote="not all was written"), locked(args.content):
-        with doing(args, "reading the journal"):
-            loaded = load(args.content, limit)
+        journal_in(args, limit)  # says that there is none
+    with stopping(CannotExtend, wrote=NOT_ALL), locked(args.content):
+        loaded = read_journal(args, limit)
         # A mistake elsewhere must not keep today's test from being written down.
         journal = loaded.sound
         if journal is None or (loaded.errors and not journal.systems):
@@ -80,14 +78,14 @@ def run(args: argparse.Namespace) -> int:
         system, coral = _subject(args.subject, journal, here)
         found = understood(" ".join(args.line), known_of(journal, system, coral, here))
         if found.refusals:
-            raise Stop(*found.refusals, "nothing was written")
+            raise Stop(*found.refusals, NOTHING)
         changes = tuple(_described(change, args.alt) for change in found.changes)
         texts = _texts(args.content, journal, system, changes)
         with doing(args, "checking the new line"):
             after = load(args.content, limit, texts.after())
         doubts = [*_doubts(loaded.problems, after.problems, texts), *_no_pictures(changes)]
         if any(doubt.severity == "error" for doubt in doubts):
-            raise Stop(*doubts, "nothing was written")
+            raise Stop(*doubts, NOTHING)
         if not args.only_try:
             new = {file: text.encode("utf-8") for file, text in texts.new.items()}
             write_texts(args.content, texts.edits, new | texts.pictures)

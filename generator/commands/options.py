@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from generator import __version__
 from generator.commands import BESIDE, COMMANDS
-from generator.commands.terminal import Stop, counted, doing, stopping
+from generator.commands.terminal import Stop, counted, stopping
 
 if TYPE_CHECKING:
     from generator.records.journal import Journal
@@ -267,10 +267,9 @@ def next_steps() -> Iterator[str]:
 
 
 def _in_a_journal() -> Iterator[str]:
-    from generator.read.load import load
+    from generator.commands.asking import read_journal
 
-    with doing(argparse.Namespace(), "reading the journal"):
-        loaded = load(CONTENT, datetime.now(UTC))
+    loaded = read_journal(argparse.Namespace(content=CONTENT), datetime.now(UTC))
     if loaded.journal is None:
         yield f"The journal in {CONTENT} has {counted(len(loaded.errors), 'error')}."
         yield "  corallite check            list them all"

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from generator.commands.asking import english, journal_in
 from generator.commands.options import add_as_of, add_content, day
-from generator.commands.terminal import Stop, counted, print_done, print_lines, stopping
+from generator.commands.terminal import NOTHING, Stop, counted, print_done, print_lines, stopping
 
 if TYPE_CHECKING:
     import os
@@ -149,7 +149,7 @@ def take_in_run(args: argparse.Namespace) -> int:
     if verdict.faults:
         raise Stop("refused:", *_in_words(verdict.faults))
     taken = take_in(document, raw, journal, How(arrived, args.partner, args.trade, args.system))
-    with stopping(wrote="nothing was written"):
+    with stopping(wrote=NOTHING):
         write_new(args.content, {file.path: file.content for file in taken.files})
     for id in taken.here:
         print(f"you already have this coral: corals/{id}.yaml")

@@ -20,7 +20,7 @@ from generator.commands.options import (
     say_length,
     sides_as_written,
 )
-from generator.commands.terminal import Stop, doing, print_done, print_lines, stopping
+from generator.commands.terminal import NOTHING, Stop, doing, print_done, print_lines, stopping
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -112,10 +112,10 @@ def _write_plan(args: argparse.Namespace, known: "Asked") -> None:
 
     id, text = _plan(args, known)
     name = f"plans/{id}.yaml"
-    with stopping(wrote="nothing was written"), locked(args.content):
+    with stopping(wrote=NOTHING), locked(args.content):
         errors = load(args.content, known.as_of, {name: text}).errors
         if wrong := [problem for problem in errors if problem.source.file == name]:
-            raise Stop(*wrong, "nothing was written")
+            raise Stop(*wrong, NOTHING)
         write_new(args.content, {name: text.encode("utf-8")})
     print_done(args, f"wrote {name}; next: corallite sheet {id}, and when it is here: corallite arrive {id}\n")
 

@@ -28,6 +28,9 @@ class Stop(Exception):
     """A command ends with 1: each argument is a line for the keeper."""
 
 
+NOTHING, NOT_ALL = "nothing was written", "not all was written"
+
+
 @contextmanager
 def stopping(*kinds: type[Exception], wrote: str = "") -> Iterator[None]:
     """Within it, an exception of these kinds ends the command with its message; so does `OSError`, if one says what
