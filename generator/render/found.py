@@ -57,6 +57,7 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
     parts: dict[str, Callable[[], Any]] = {
         "water": each("water", in_systems, lambda id: cut.water(found.water[id])),
         "whole_water": each("whole_water", in_systems, lambda id: cut.water(found.whole_water[id])),
+        "readings_held": each("readings_held", in_systems, lambda id: found.readings_held[id]),
         "years": each("years", lambda year: in_systems(year.partition("/")[0]), lambda year: found.years[year]),
         "predicted": each("predicted", in_systems, cut.predicted),
         "shares": each("shares", in_systems, cut.shares),

@@ -24,7 +24,7 @@ from generator.records.trade import soonest_first
 from generator.units.quantity import Quantity
 
 if TYPE_CHECKING:
-    from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockHeld, TouchHeld
+    from generator.reckon.analysis.track_record import ArrivalHeld, ReadingsHeld, SizeHeld, StockHeld, TouchHeld
     from generator.reckon.arrivals.analysis import WhatIf
     from generator.reckon.arrivals.informed import Informed
     from generator.reckon.arrivals.known import Parts, Waters
@@ -102,6 +102,7 @@ class Findings:
     survival: "tuple[GroupSurvival, ...]" = ()
     trade: "TradeFindings" = field(default_factory=_no_trades)
     offers: "tuple[Offer, ...]" = ()
+    readings_held: "Mapping[str, ReadingsHeld]" = field(default_factory=dict)
     arrivals_held: "tuple[ArrivalHeld, ...]" = ()
     stocks_held: "tuple[StockHeld, ...]" = ()
     sizes_held: "tuple[SizeHeld, ...]" = ()
@@ -189,6 +190,7 @@ class _Steps:
             "years": years_of_waters(journal, whole, self.door),
             "water": tested,
             "whole_water": whole,
+            "readings_held": self.by_system("readings held", lambda id: _track_record.readings_held(whole[id])),
             "predicted": self.by_system("predicted", lambda id: known[id].unread),
             "shares": shares,
             "part_of": self.door.each(

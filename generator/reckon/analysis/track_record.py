@@ -14,6 +14,8 @@ from generator.reckon.growth.analysis import spreading
 from generator.reckon.growth.forecast import Dates, gone_by, spread_of
 from generator.reckon.growth.measurements import segments
 from generator.reckon.growth.room import nearing, stand
+from generator.reckon.water.findings import Replayed, WaterFindings
+from generator.reckon.water.replay import LATELY, Record, nearest_predictions, track_records
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System
@@ -21,6 +23,20 @@ from generator.units.quantity import Estimate
 
 # So many measured days make a prediction: two tell how fast it grew.
 MEASURED = 3
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingsHeld:
+    """How a water's readings fell into the ranges predicted: every record, and the last predictions a step ahead."""
+
+    records: tuple[Record, ...]
+    last: tuple[Replayed, ...]
+
+
+def readings_held(water: WaterFindings) -> ReadingsHeld:
+    """How well what was predicted of a water's readings held."""
+    told = water.replayed
+    return ReadingsHeld(tuple(track_records(told)), tuple(nearest_predictions(told)[-LATELY:]))
 
 
 @dataclass(frozen=True, slots=True)

@@ -225,7 +225,7 @@ def _grounds(ctx: PageContext, system: System, findings: WaterFindings, told: Ev
     )
     yield folded(words("water_health.heading"), *health, trends, id="health")
     whole = ctx.whole_waters[id]
-    record = " ".join(filter(None, (record_sentence(ctx, whole.replayed), applied(ctx, id))))
+    record = " ".join(filter(None, (record_sentence(ctx, id), applied(ctx, id))))
     to_record = ctx.link(f"{links.TRACK_RECORD}#{id}", words("track_record.link"))
     yield folded(
         words("system.trust"),

@@ -7,10 +7,10 @@ from statistics import NormalDist
 
 from markupsafe import Markup
 
-from generator.reckon.analysis.track_record import ArrivalHeld, SizeHeld, StockHeld, TouchHeld
+from generator.reckon.analysis.track_record import ArrivalHeld, ReadingsHeld, SizeHeld, StockHeld, TouchHeld
 from generator.reckon.water.analysis import TAKEN_UP
 from generator.reckon.water.findings import Replayed
-from generator.reckon.water.replay import LATELY, Record, nearest_predictions, track_records
+from generator.reckon.water.replay import Record
 from generator.render.base.blocks import Fold, Paragraph, Picture, Section, Table, folded, section
 from generator.render.base.context import PageContext, as_file, page, section_crumb
 from generator.render.base.links import Inline, bold, joined
@@ -27,8 +27,8 @@ _NORMAL = NormalDist()
 def track_record_page(ctx: PageContext) -> Page:
     """The page of how predictions have held: of readings by system, of arrivals, stocks, lengths and touches."""
     words, found = ctx.words, ctx.found
-    replayed = {id: ctx.whole_waters[id].replayed for id in ctx.view.systems if id in ctx.whole_waters}
-    systems = [_system(ctx, id, each) for id, each in replayed.items() if each]
+    read = {id: held for id in ctx.view.systems if (held := found.readings_held.get(id)) and held.records}
+    systems = [_system(ctx, id, each) for id, each in read.items()]
     arrivals = tuple(_arrival(ctx, each) for each in found.arrivals_held)
     sizes = tuple(_size(ctx, each) for each in found.sizes_held)
     touches = tuple(_touch(ctx, each) for each in found.touches_held)
@@ -44,15 +44,15 @@ def track_record_page(ctx: PageContext) -> Page:
         _held(ctx, "sizes", sizes),
         _held(ctx, "touches", touches),
         crumbs=(section_crumb(ctx, "systems"),),
-        lead=joined(*_verdict(ctx, replayed), words("track_record.lead"), how(ctx, "track-record")),
+        lead=joined(*_verdict(ctx, read), words("track_record.lead"), how(ctx, "track-record")),
         contents=True,
     )
 
 
-def _verdict(ctx: PageContext, replayed: Mapping[str, Sequence[Replayed]]) -> Iterator[Inline]:
+def _verdict(ctx: PageContext, read: Mapping[str, ReadingsHeld]) -> Iterator[Inline]:
     """In which waters the ranges of readings held, for what they did not, and how many other predictions came true."""
     words, found = ctx.words, ctx.found
-    records = {id: [each for each in track_records(of) if each.days is None] for id, of in replayed.items() if of}
+    records = {id: [each for each in of.records if each.days is None] for id, of in read.items()}
     if held := [ctx.view.systems[id].name for id, of in records.items() if not any(each.clear for each in of)]:
         yield bold(words("track_record.held", systems=listed(ctx, held)))
     for side in ("narrow", "wide"):
@@ -91,10 +91,10 @@ def _held(ctx: PageContext, id: str, rows: tuple[tuple[Inline, ...], ...]) -> Se
     return folded(title, Table(title, ctx.words.each("coral.at", *heads), rows[::-1], "dated tall"), id=id)
 
 
-def record_sentence(ctx: PageContext, replayed: Sequence[Replayed]) -> str:
+def record_sentence(ctx: PageContext, id: str) -> str:
     """In one sentence how the predictions of a system's readings held lately; "" where there were none."""
-    last = nearest_predictions(replayed)[-LATELY:]
-    if not last:
+    held = ctx.found.readings_held.get(id)
+    if not held or not (last := held.last):
         return ""
     inside = sum(each.inside for each in last)
     return ctx.words("track_record.sentence", of=len(last), inside=inside, right=round(0.9 * len(last)))
@@ -118,10 +118,9 @@ def applied(ctx: PageContext, id: str) -> str:
     )
 
 
-def _system(ctx: PageContext, id: str, replayed: Sequence[Replayed]) -> Section:
+def _system(ctx: PageContext, id: str, held: ReadingsHeld) -> Section:
     """One system's record: a sentence, a picture, and a row a quantity and horizon."""
-    words = ctx.words
-    found = track_records(replayed)
+    words, found = ctx.words, held.records
     name = ctx.view.systems[id].name
     clear = next((record for record in found if record.days is None and record.clear), None)
     wrong: Inline = ""
@@ -133,9 +132,9 @@ def _system(ctx: PageContext, id: str, replayed: Sequence[Replayed]) -> Section:
     title = words("track_record.table", system=name)
     return section(
         ctx.to_system(id),
-        Paragraph(joined(record_sentence(ctx, replayed), applied(ctx, id), wrong)),
+        Paragraph(joined(record_sentence(ctx, id), applied(ctx, id), wrong)),
         Picture(
-            _picture(ctx, id, name, nearest_predictions(replayed)[-LATELY:]),
+            _picture(ctx, id, name, held.last),
             words("track_record.picture_note"),
         ),
         Fold(title, (Table(title, heads, tuple(_row(ctx, record) for record in found), "tall"),)),
