@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from generator.commands.check import cannot_leave, unfit
-from generator.door.door import later, parts_of
+from generator.door.door import dealt, later, parts_of
 
 if TYPE_CHECKING:
     from generator.door.door import Door
@@ -78,12 +78,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     templates = partial(door.given("templates", {"": digest_of_templates()}), "")
     steps = steps_of_site(door, seen, found, needs, lambda: found.as_of, pictures.by_photo, shown, templates)
     door.all_given()
-    door.on_all_cores(
-        lambda: (
-            [(("water", id), ("dosing", id)) for id in journal.systems]
-            + [(("growth", id), ("size held", id), ("paper of coral", id)) for id in journal.corals]
-        )
-    )
+    _in_rounds(door, journal, seen, pictures)
 
     def drawn_page(url: str) -> bytes:
         templates()
@@ -102,7 +97,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     # The page of the search asks for all others.
     door.on_all_cores(
         lambda: (
-            [[("data file", address)] for address in steps.files[0]]
+            [[("data file", at), ("rows in SQLite", at)] for at in steps.files[0] if at.endswith(".csv")]
             + [[(name, url) for name in _OF_A_PAGE] for url in steps.pages if url != _links.SEARCH]
         )
     )
@@ -164,6 +159,25 @@ class SiteFiles(Mapping[str, bytes]):
         return frozenset().union(*(part.differing() for part in self.parts if isinstance(part, Each)))
 
 
+def _in_rounds(door: "Door", journal: "Journal", seen: "View", pictures: "_Pictures") -> None:
+    """Each round makes what the steps after it have in common, or else each core would make all of it."""
+    door.on_all_cores(list, "events")
+    door.on_all_cores(
+        lambda: (
+            [(("water", id), ("dosing", id)) for id in journal.systems]
+            + [(("growth", id), ("size held", id), ("paper of coral", id)) for id in journal.corals]
+        ),
+        "past stretch",
+    )
+    door.on_all_cores(
+        lambda: (
+            [[("copies", name)] for name in pictures.shown()]
+            + [[("leads to", id) for id in part] for part in dealt(seen.entries).values()]
+        ),
+        *("volume", "taken", "room", "rows of corals: part"),
+    )
+
+
 def _addressed(door: "Door", journal: "Journal", base_url: str | None) -> "Journal":
     """The journal with another public address, if there is one."""
     if base_url is None:
@@ -214,7 +228,7 @@ class _Pictures:
 
         copies = door.step("copies", copied, keep=False)
         every = all_shown(door, seen.corals, seen.entries, "seen ")
-        shown = door.one("photos shown", lambda: photos_shown(every()))
+        self.shown = shown = door.one("photos shown", lambda: photos_shown(every()))
         named = door.one("files of photos", files)
         sound = door.step("is a picture", lambda name: bool(copies(name).pictures))
         self.by_photo = door.each(

@@ -98,8 +98,11 @@ class Door:
         made = self.each(f"{name}: part", lambda: members, lambda part: make(members[part]))
         return lambda: list(made.values())
 
-    def on_all_cores(self, work: Callable[[], Iterable[Sequence[tuple[str, str]]]]) -> None:
-        """Do steps that many others will ask for; those of one part of the work have much in common."""
+    def on_all_cores(self, work: Callable[[], Iterable[Sequence[tuple[str, str]]]], *each: str) -> None:
+        """Do steps that many others will ask for; those of one part of the work have much in common.
+
+        First come those of the names `each`, one by one.
+        """
 
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
         """A record whose fields are read from other steps when they are wanted."""

@@ -146,11 +146,11 @@ class Steps(Door):
         known = self._memory.ids(name)
         return frozenset(id for id in ids if id not in known or self._differs.get((name, id)))
 
-    def on_all_cores(self, work: Callable[[], Iterable[Sequence[Key]]]) -> None:
+    def on_all_cores(self, work: Callable[[], Iterable[Sequence[Key]]], *each: str) -> None:
         """Do steps that many others will ask for, by their names and ids, if nothing is known of any step."""
         if self._before:
             return
-        parts = list(work())
+        parts = [((name, id),) for name in each for id in self.peek(f"{name}: ids")] + list(work())
         # What steps had in common before is seldom wanted again, and takes the most room.
         for common in self._shared:
             common.clear()

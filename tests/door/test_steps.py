@@ -271,7 +271,8 @@ def shared_out(
 
     pages = door.each("page", lambda: ids, page)
     plain = door.step("plain", lambda id: pages[id].encode(), keep=False)
-    door.on_all_cores(lambda: [[("page", id), ("plain", id)] for id in ids])
+    door.on_all_cores(list, "page")
+    door.on_all_cores(lambda: [[("plain", id)] for id in ids])
     made = {id: plain(id).decode() for id in ids}
     memory.learn(door.news())
     return made, done

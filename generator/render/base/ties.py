@@ -183,7 +183,7 @@ def ties(view: View, door: Door | None = None) -> Ties:
     names = door.one("names of corals", lambda: names_of(corals()))
     days = door.in_parts("days of entries", lambda: view.entries, lambda ids: [(headings[id].at, id) for id in ids])
     in_order = door.one("entries in order", lambda: tuple(sorted(each for part in days() for each in part)))
-    about_of = door.step("told of in", lambda id: tuple(sorted(leads_to(view.entries[id], names()) - {("entry", id)})))
+    about_of = door.step("leads to", lambda id: tuple(sorted(leads_to(view.entries[id], names()) - {("entry", id)})))
 
     def about() -> dict[str, tuple[str, ...]]:
         return grouped((f"{kind}/{of}", id) for _, id in in_order() for kind, of in about_of(id))
