@@ -1,6 +1,7 @@
 """A record of origin as a value, which names others by digest; and the one form of a JSON value, for equal bytes."""
 
 import hashlib
+import json
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -23,7 +24,18 @@ def canonical(value: Any) -> bytes:
     lone surrogates, keys that are not text, and anything that is not JSON.
     Source: RFC 8785, JSON Canonicalization Scheme.
     """
+    if _plain(value):
+        return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode()
     return rfc8785.dumps(value)
+
+
+def _plain(value: Any) -> bool:
+    """Whether it is of texts and small numbers alone, with keys in ASCII: `json` writes the same bytes, far faster."""
+    if isinstance(value, dict):
+        return all(type(key) is str and key.isascii() and _plain(inner) for key, inner in value.items())
+    if isinstance(value, list | tuple):
+        return all(map(_plain, value))
+    return type(value) is str or (type(value) is int and abs(value) <= GREATEST_INTEGER)
 
 
 def digest(value: Any) -> str:

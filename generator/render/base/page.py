@@ -263,7 +263,8 @@ def keep_whole(html: str) -> str:
         # In lines to copy, each on a row of its own, a date stands near the beginning.
         if at % 2 == 0 or (piece.startswith("<code") and not pieces[at - 1].endswith("<pre>")):
             if at % 2 == 0:
-                piece = _RANGE.sub(_whole, _UNIT.sub(lambda found: found[0][0] + NBSP, piece))
+                piece = _UNIT.sub(lambda found: found[0][0] + NBSP, piece)
+                piece = _RANGE.sub(_whole, piece) if "–" in piece else piece
             pieces[at] = _DAY.sub(_whole, piece)
     return "".join(pieces)
 
