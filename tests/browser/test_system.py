@@ -41,17 +41,23 @@ def drawn(page: Page) -> Page:
 
 def test_one_pointer_reads_all_quantities_and_so_do_the_arrow_keys(browser: Browser, own_site: Path) -> None:
     with opened(browser, busiest(own_site)) as (page, noise):
-        told = drawn(page).locator(".chart-day output")
+        told, day = drawn(page).locator(".chart-day output"), page.locator(".chart-day b")
         box = page.locator("[data-chart] > div svg").bounding_box()
         assert box is not None
         page.mouse.move(box["x"] + box["width"] / 2, box["y"] + 30)
-        for quantity in ("Alkalinity: ", "Alkalinity uptake: ", "Calcium: ", "Temperature: "):
-            expect(told).to_contain_text(quantity)
-        before = told.inner_text()
+        said = told.locator("span").all_inner_texts()
+        heads = page.locator("[data-chart] > svg .t-heading").all_text_contents()
+        assert [line.partition(",")[0] for line in said] == [
+            head.partition(",")[0].removesuffix(" uptake") for head in heads
+        ]
+        for told_as in ("Alkalinity, calculated level: ", "Alkalinity, uptake: ", "Temperature, last read 2026-"):
+            expect(told).to_contain_text(told_as)
+        assert told.evaluate("(box) => box.scrollHeight <= box.clientHeight + 1"), "all of it is in view"
+        before = day.inner_text()
         page.locator(".chart-day input").focus()
         for _ in range(40):
             page.keyboard.press("ArrowLeft")
-        assert told.inner_text() < before, "an earlier day"
+        assert day.inner_text() < before, "an earlier day"
         assert not noise
 
 

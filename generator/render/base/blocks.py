@@ -9,7 +9,7 @@ from typing import Any
 
 from markupsafe import Markup, escape
 
-from generator.render.base.chart import Chart
+from generator.render.base.chart import Chart, Key
 from generator.render.base.links import Cannot, Inline, Link, Span, plain_text
 from generator.render.base.numbers import Shown
 
@@ -172,11 +172,12 @@ class Items:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A drawing with what explains it; `look` is that of a `chart` or of a `drawing`."""
+    """A drawing with what explains it; `look` is that of a `chart` or of a `drawing`; a chart may have a legend."""
 
     svg: Markup
     note: Inline = ""
     look: str = "chart"
+    keys: tuple[Key, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,8 +67,8 @@ def water_chart(system: System, log: SystemLog, findings: WaterFindings, kinds: 
     )
 
 
-def uptake_spark(system: System, findings: WaterFindings, kind: str, say: Say) -> Markup | None:
-    """What is taken up a day over the last half year, small; None if the readings cannot tell."""
+def uptake_spark(system: System, findings: WaterFindings, kind: str, say: Say) -> tuple[Markup, tuple[Key, ...]] | None:
+    """What is taken up a day over the last half year, small, and its legend; None if the readings cannot tell."""
     words, telling = say.words, Telling(kind, say, findings.as_of - WINDOW, findings.as_of)
     start, today = telling.clock(telling.since), telling.clock(findings.as_of)
     rows = water_rows(system, findings, telling).since(start, today)
@@ -82,7 +82,9 @@ def uptake_spark(system: System, findings: WaterFindings, kind: str, say: Say) -
         last = f"{shown.value}, {shown.interval}"
     said = words("chart.water.spark", first=rows.uptake[0].words, at=rows.uptake[0].moment, last=last)
     panel = uptake_panel(rows, title, _SPARK_HEIGHT)
-    return timeline.draw_timeline(timeline.Timeline(f"spark-{system.id}", title, said, start, today, (panel,)), words)
+    drawn = timeline.Timeline(f"spark-{system.id}", title, said, start, today, (panel,))
+    looks = ("uptake", *(["supply"] if rows.supply else []))
+    return timeline.draw_timeline(drawn, words), tuple(Key(look, words(f"chart.keys.{look}")) for look in looks)
 
 
 def _span(days: float | None, telling: Telling) -> tuple[int, int]:
@@ -158,7 +160,11 @@ def water_data(
     ends = list(_ends(of, ranges))
     data: dict[str, Columns] = {
         "panels": columns(
-            list(heads.items()), of=lambda head: head[0][0], part=lambda head: head[0][1], words=lambda head: head[1]
+            list(heads.items()),
+            of=lambda head: head[0][0],
+            part=lambda head: head[0][1],
+            words=lambda head: head[1],
+            told=lambda head: _told(head[0], of, words),
         ),
         "ranges": columns(ranges, since=lambda span: span[0], until=lambda span: span[1]),
         "ends": columns(
@@ -187,6 +193,13 @@ def water_data(
     for rows in of:
         data |= {f"{rows.kind}-{name}": each for name, each in _data_of(rows).items()}
     return data
+
+
+def _told(head: tuple[str, str], of: Sequence[WaterRows], words: Words) -> str:
+    """What is read of a panel on one day: a calculated level, what was last read, or what is taken up."""
+    kind, part = head
+    tracked = any(rows.kind == kind and rows.level for rows in of)
+    return words(f"chart.told.{part if tracked else 'reading'}", quantity=words(f"quantities.{kind}"))
 
 
 def _ends(of: Sequence[WaterRows], ranges: Sequence[tuple[int, int]]) -> Iterator[tuple[str, str, int, Ends]]:

@@ -111,12 +111,12 @@ def draw_floor(plan: FloorPlan) -> Markup:
     # Above the corals, so that no large one hides what its place is called.
     rounds = [_round(plan, coral) for coral in plan.corals]
     taken = [box for coral in plan.corals if _numbered_inside(plan, coral) for box in _written(plan, coral)]
-    taken += (box for gap in plan.gaps for box in _crossed(plan, gap))
+    lines = [box for gap in plan.gaps for box in _crossed(plan, gap)]
+    numbers = [_number(plan, coral, taken, [*rounds, *lines]) for coral in plan.corals]
+    gaps = [_gap(plan, gap, taken, [*rounds, *lines]) for gap in plan.gaps]
     for place in plan.places:
         corner = (*_at(plan, place.x, place.y + place.depth), _u(plan, place.width), _u(plan, place.depth))
         parts.append(named(place.name, place.words, corner, taken, rounds))
-    numbers = [_number(plan, coral, taken, rounds) for coral in plan.corals]
-    gaps = [_gap(plan, gap, taken, rounds) for gap in plan.gaps]
     parts.append(f'<g class="p-now">{"".join(gaps)}</g>')
     parts += (_stage(plan, stage) for stage in plan.stages)
     parts += numbers
@@ -155,26 +155,37 @@ def named(name: str, words: str, corner: Box, taken: list[Box], rounds: Sequence
     Where it stands is `taken` from then on.
     """
     x, y, width, deep = corner
-    lines = [("p-name", line) for line in _folded(name, width - 16, _NAME)]
-    one_line = len(lines) == 1 and len(f"{name} {words}") * _WORD < width - 16
-    lines += [("p-say", words)] if one_line else [("p-say", line) for line in _folded(words, width - 16, _WORD)]
-    rows = len(lines) - one_line
-    widths = [len(line) * (_NAME if look == "p-name" else _WORD) for look, line in lines]
-    half = max(*widths, len(f"{name} {words}") * _WORD * one_line) / 2
-    high = max(10.0 * rows + 2, 17.0)
-    spots = [
-        (across, along, half, high)
-        for along in (y + 4 + high, y + deep - 4 - high)
-        for across in (x + 8 + half, x + width - 8 - half)
-    ]
-    box = free(spots, taken, rounds)
+    ways: dict[Box, tuple[list[tuple[str, str]], str]] = {}
+    for rows in _rows(name, words, width - 16):
+        # The name alone only where its words would hide others.
+        if rows[-1][1] or not ways or hidden(free(list(ways), taken, rounds), taken, rounds) > 2:
+            half = max(len(f"{called} {said}") * _WORD for called, said in rows) / 2
+            high = 10.0 * len(rows) + 1
+            for step in (4, deep - 2 * high - 4, *range(7, int(deep - 2 * high), 3)):
+                for across, anchor in ((x + 8 + half, "start"), (x + width - 8 - half, "end")):
+                    ways.setdefault((across, y + step + high, half, high), (rows, anchor))
+    box = free(list(ways), taken, rounds)
     taken.append(box)
-    left, top = round(box[0] - half, 1), round(box[1] - high, 1)
-    rows_of = ("" if one_line and n else f' x="{left}" dy="{1.15 if n else 0.9}em"' for n in range(len(lines)))
-    said = [
-        f'<tspan class="{look}"{row}>{escape(line)}</tspan>' for (look, line), row in zip(lines, rows_of, strict=True)
-    ]
-    return f'<text class="p-words" x="{left}" y="{top}">{" ".join(said)}</text>'
+    rows, anchor = ways[box]
+    side, top = round(box[0] + (box[2] if anchor == "end" else -box[2]), 1), round(box[1] - box[3], 1)
+    spans = []
+    for number, row in enumerate(rows):
+        new = f' x="{side}" dy="{1.15 if number else 0.9}em"'
+        for look, said in zip(("p-name", "p-say"), row, strict=True):
+            if said:
+                spans.append(f'<tspan class="{look}"{new}>{escape(said)}</tspan>')
+                new = ""
+    return f'<text class="p-words" x="{side}" y="{top}" text-anchor="{anchor}">{" ".join(spans)}</text>'
+
+
+def _rows(name: str, words: str, width: float) -> Iterator[list[tuple[str, str]]]:
+    """Rows of a place's name and words, each with what it has of both: one row if they fit; several; the name alone."""
+    if max(len(name) * _NAME, len(f"{name} {words}") * _WORD) <= width:
+        yield [(name, words)]
+    names = [(line, "") for line in _folded(name, width, _NAME)]
+    for most in (width, width / 2):
+        yield [*names, *(("", line) for line in _folded(words, most, _WORD))]
+    yield names
 
 
 def _folded(words: str, width: float, letter: float) -> list[str]:
@@ -188,11 +199,13 @@ def _folded(words: str, width: float, letter: float) -> list[str]:
 
 
 def free(spots: Sequence[Box], taken: Sequence[Box], rounds: Sequence[Box]) -> Box:
-    """The first spot where least is hidden: of boxes that are `taken`, and of what is round."""
-    return min(
-        spots,
-        key=lambda spot: sum(_meet(spot, other) for other in taken) + sum(_covers(spot, other) for other in rounds),
-    )
+    """The first spot where least is hidden."""
+    return min(spots, key=lambda spot: hidden(spot, taken, rounds))
+
+
+def hidden(spot: Box, taken: Sequence[Box], rounds: Sequence[Box]) -> int:
+    """How much words there would hide: of other words, which count most, and of what is round."""
+    return 3 * sum(_meet(spot, other) for other in taken) + sum(_covers(spot, other) for other in rounds)
 
 
 def _meet(one: Box, other: Box) -> bool:
@@ -223,22 +236,30 @@ def _crossed(plan: FloorPlan, gap: Gap) -> Iterator[Box]:
         yield (*_at(plan, *along), 1.0, 1.0)
 
 
-# Above and below the middle of a gap: how far its words may stand.
-_AWAY = tuple(side * (14.0 + 6.0 * step) for step in range(16) for side in (1.0, -1.0))
+# Below and above, or beside, a gap: how far its words may stand, and at which part of it.
+_AWAY, _PARTS = tuple(14.0 + 6.0 * step for step in range(16)), (0.5, 0.3, 0.7)
 
 
 def _gap(plan: FloorPlan, gap: Gap, taken: list[Box], rounds: Sequence[Box]) -> str:
-    """A gap and its words, near its middle, on no coral and on no other words."""
+    """A gap and its words, near to it, on no coral and on no other words."""
     (x, y), (to_x, to_y) = (_at(plan, *end) for end in (gap.start, gap.end))
-    across, along, half = (x + to_x) / 2, (y + to_y) / 2, _WORD * len(gap.words) / 2
-    _, spot, _, high = box = free([(across, along + away, half, 9.0) for away in _AWAY], taken, rounds)
+    half, high = _WORD * len(gap.words) / 2 + 4, 9.0
+    ways = ((0.0, 1.0), (0.0, -1.0)) if abs(to_x - x) > abs(to_y - y) else ((1.0, 0.0), (-1.0, 0.0))
+    spots = {
+        (x + (to_x - x) * part + way * (away + half), y + (to_y - y) * part + up * away, half, high): part
+        for away in _AWAY
+        for part in _PARTS
+        for way, up in ways
+    }
+    across, along, *_ = box = free(list(spots), taken, rounds)
     taken.append(box)
     look = "p-gap p-near" if gap.near else "p-gap"
     line = f'<path class="{look}" d="M{x} {y}L{to_x} {to_y}"/>'
-    if abs(spot - along) > 20.0:
-        near = high if spot < along else -high
-        line += f'<path class="p-lead p-say" d="M{across:.1f} {along:.1f}V{spot + near:.1f}"/>'
-    place = f'x="{across:.1f}" y="{spot + 5.0:.1f}" text-anchor="middle"'
+    middle = y + (to_y - y) * spots[box]
+    if abs(along - middle) > 20.0:
+        near = high if along < middle else -high
+        line += f'<path class="p-lead p-say" d="M{across:.1f} {middle:.1f}V{along + near:.1f}"/>'
+    place = f'x="{across:.1f}" y="{along + 5.0:.1f}" text-anchor="middle"'
     return f'{line}<text class="p-words p-say p-beside" {place}>{escape(gap.words)}</text>'
 
 
@@ -270,8 +291,8 @@ def _number(plan: FloorPlan, coral: CoralShape, taken: list[Box], rounds: Sequen
     # As large as it is on a telephone.
     half, high = _LETTER * len(coral.number), 12.0
     aside, over = rx + half + 1, ry + high + 1
-    spots = [(each, y, half, high) for each in (x + aside, x - aside)]
-    spots += [(x, each, half, high) for each in (y - over, y + over)]
+    spots = [(x, y - over, half, high), *((each, y, half, high) for each in (x + aside, x - aside))]
+    spots.append((x, y + over, half, high))
     homes = [_home(plan, place) for place in plan.places]
     home = next((each for each in homes if _meet(each, (x, y, 0.0, 0.0))), None)
     within = [

@@ -153,7 +153,7 @@ def draw_timeline(timeline: Timeline, words: Words) -> Markup:
 
 
 def _panel(words: Words, timeline: Timeline, panel: Panel, top: int, ticks: Sequence[Tick]) -> Iterator[str]:
-    yield text_at(0, top - 9, "start", "heading", panel.heading)
+    yield text_at(_LEFT, top - 9, "start", "heading", panel.heading)
     marks = number_ticks(words, panel.low, panel.high, max(2, panel.height // 34))
     grid = "".join(f"M0 {_y(panel, tick.at)}H1000" for tick in marks)
     grid += "".join(f"M{_x(timeline, tick.at)} 0v{panel.height}" for tick in ticks)
@@ -239,8 +239,7 @@ def _pen(timeline: Timeline, panel: Panel, points: Sequence[tuple[float, float] 
 
 def stroke(look: str, path: str) -> str:
     """A thin line that keeps its width in a part that is stretched."""
-    thin = 'fill="none" stroke="currentColor" vector-effect="non-scaling-stroke"'
-    return f'<path class="{_css(look)}" {thin} d="{path}"/>'
+    return f'<path class="{_css(look)}" fill="none" d="{path}"/>'
 
 
 def _signs(timeline: Timeline, look: str, sign: Sign, points: Iterable[tuple[float, float, str]]) -> str:

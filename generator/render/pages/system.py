@@ -97,7 +97,8 @@ def system_page(ctx: PageContext, system: System, findings: WaterFindings) -> Pa
     cards = reading_cards(ctx, system, findings)
     spark = uptake_spark(system, findings, _FIRST, ctx.say)
     needed = matters(ctx, id)
-    first = group("glance", _answers(ctx, findings, cards, needed), Picture(spark) if spark else None)
+    picture = Picture(spark[0], keys=spark[1]) if spark else None
+    first = group("glance", _answers(ctx, findings, cards, needed), picture)
     head = frame(
         ctx, system.name, words("system.description", system=system.name), "systems", section_crumb(ctx, "systems")
     )

@@ -48,21 +48,23 @@
   const follow = (figure, view, data) => {
     const slider = figure.querySelector(".chart-day input");
     const told = figure.querySelector("output");
+    const day = figure.querySelector(".chart-day b");
     const [{t: since}, {t: until}] = data.frame;
     const last = (list, field, at) => list.findLast((row) => row.t <= at)?.[field];
     const show = (at) => {
       slider.value = Math.round(1000 * (at - since) / (until - since));
-      const known = data.panels.map(({of, part, words}) => {
+      const known = data.panels.map(({of, part, told}) => {
         const said = part === "uptake" ? last(data[`${of}-track`], "rate_words", at)
           : last(data[`${of}-track`], "words", at) ?? last(data[`${of}-readings`], "words", at);
-        return said && `${words.replace(/,.*/, "")}: ${said}`;
-      });
-      told.replaceChildren(...[new Date(at).toISOString().slice(0, 10), ...known].filter(Boolean).map((line) => {
+        return said && `${told} ${said}`;
+      }).filter(Boolean);
+      told.replaceChildren(...known.map((line) => {
         const row = document.createElement("span");
         row.textContent = line;
         return row;
       }));
-      slider.setAttribute("aria-valuetext", told.innerText.replaceAll("\n", "; "));
+      day.textContent = new Date(at).toISOString().slice(0, 10);
+      slider.setAttribute("aria-valuetext", [day.textContent, ...known].join("; "));
       view.signal("at", at).runAsync();
     };
     const point = (event) => {
