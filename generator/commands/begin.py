@@ -13,9 +13,13 @@ from contextlib import suppress
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
+from typing import TYPE_CHECKING
 from urllib.parse import unquote, urlsplit
 
 from generator.commands.terminal import NOTHING, Stop, print_done, stopping
+
+if TYPE_CHECKING:
+    from generator.units.quantity import Quantity
 
 # Two ways to name a remote on a forge (git-fetch(1), "GIT URLS", from memory): the host, a port of HTTPS, the path.
 _REMOTES = (
@@ -113,6 +117,8 @@ def run(args: argparse.Namespace) -> int:
     folder: Path = args.folder
     if (folder / "content").exists():
         raise Stop(f"there is a journal in {folder} already: {folder / 'content'} (name another folder)")
+    if around := next((each for each in (folder / "x").absolute().parents if (each / "journal.yaml").exists()), None):
+        raise Stop(f"{folder} is in the journal {around} (name a folder outside of it)")
     try:
         answers = _answers(args)
     except (EOFError, KeyboardInterrupt):
@@ -145,10 +151,45 @@ def _answers(args: argparse.Namespace) -> dict[str, str]:
     for question in questions:
         given = getattr(args, question.option)
         if given is None and asks:
-            usual = f" [{question.usual}]" if question.usual else ""
-            given = input(f"{question.words}{usual}: ").strip()
+            given = _asked(question, args)
         found[question.option] = given or question.usual
     return found
+
+
+def _asked(question: _Question, args: argparse.Namespace) -> str:
+    """Ask at the terminal until the answer can be."""
+    usual = f" [{question.usual}]" if question.usual else ""
+    while True:
+        given = input(f"{question.words}{usual}: ").strip()
+        try:
+            match question.option:
+                case "time_zone":
+                    _zone(given or question.usual)
+                case "language":
+                    _language(given or question.usual)
+                case "system":
+                    _file_of(given or question.usual)
+                case "volume":
+                    _volume(given, args.units)
+            return given
+        except ValueError as wrong:
+            print(wrong)
+        except Stop as wrong:
+            print(*wrong.args, sep="\n")
+
+
+def _volume(given: str, units: str) -> "Quantity":
+    from generator.units.quantity import parse_quantity
+
+    return parse_quantity(given or _GUESS[units], "volume", _UNITS[units]["volume"])
+
+
+def _file_of(name: str) -> str:
+    from generator.shorthand.finish import id_of
+
+    if not id_of(name):
+        raise Stop(f"'{name}' has no letters for the name of a file (write a name with letters)")
+    return id_of(name)
 
 
 def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, bytes]:
@@ -157,17 +198,14 @@ def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, by
     from generator.read.kinds import schema_texts
     from generator.records.fields import UNREADABLE
     from generator.render.base.words import template_files
-    from generator.shorthand.finish import id_of
     from generator.shorthand.yaml_text import words
-    from generator.units.quantity import Quantity, parse_quantity
+    from generator.units.quantity import Quantity
 
     for answer in answers.values():
         if hidden := UNREADABLE.search(answer):
             raise Stop(f"an invisible character U+{ord(hidden.group()):04X} in an answer (leave it out)")
-    id = id_of(answers["system"])
-    if not id:
-        raise Stop(f"'{answers['system']}' has no letters for the name of a file (write a name with letters)")
-    volume = parse_quantity(answers["volume"] or _GUESS[args.units], "volume", _UNITS[args.units]["volume"])
+    id = _file_of(answers["system"])
+    volume = _volume(answers["volume"], args.units)
     off = volume.value * (_OFF if answers["volume"] else _OFF_IF_GUESSED)
     low, high = _TEMPERATURES[args.units]
     ours = args.corallite or installed_from()

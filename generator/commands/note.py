@@ -11,6 +11,7 @@ from generator.commands.options import add_as_of, add_content, cache, named
 from generator.commands.terminal import NOT_ALL, NOTHING, Stop, counted, doing, print_done, print_problems, stopping
 
 if TYPE_CHECKING:
+    from generator.records.coral import Coral
     from generator.records.journal import Journal
     from generator.records.source import Problem
     from generator.records.system import System
@@ -105,11 +106,9 @@ def _subject(text: str, journal: "Journal", now: datetime) -> "tuple[System, str
     """The system that a line is about, and the coral if it is about one. Raises `Stop`."""
     try:
         return named("system", text, journal.systems), ""
-    except Stop as no_system:
-        try:
-            coral = named("coral", text, journal.corals)
-        except Stop:
-            raise no_system from None
+    except Stop:
+        both: dict[str, System | Coral] = {**journal.systems, **journal.corals}
+        coral = journal.corals[named("system or coral", text, both).id]
     home = coral.placement_on(now.date())
     if home is None:
         raise Stop(f"{coral.id} is in no system (write the system, and the coral in the text)")
@@ -169,9 +168,16 @@ def _before(folder: Path, file: str, texts: _Texts) -> tuple[str, str]:
 
 
 def _picture(folder: Path, path: Path) -> dict[str, bytes]:
-    """The picture to copy into the journal, unless it is there."""
+    """The picture to copy into the journal, unless it is there. Raises `Stop`."""
     there = folder / "photos" / path.name
-    return {} if there.exists() or not path.is_file() else {f"photos/{path.name}": path.read_bytes()}
+    if not path.is_file():
+        if there.exists():
+            return {}
+        raise Stop(f"there is no picture {path} (check its path)", "nothing was written")
+    picture = path.read_bytes()
+    if there.exists() and there.read_bytes() != picture:
+        raise Stop(f"photos/{path.name} is another picture (give {path} another name)", "nothing was written")
+    return {} if there.exists() else {f"photos/{path.name}": picture}
 
 
 def _no_pictures(changes: "tuple[Change, ...]") -> "list[Problem]":

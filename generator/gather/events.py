@@ -16,7 +16,6 @@ from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity, Quantity, parse_quantity
 
 _SPECIES = re.compile(r"[A-Z][a-z]+ (?:[a-z]+|sp\.)")
-_SIZE = ("length", "width", "height")
 
 
 def coral_facts(block: Block, reader: SheetReader) -> None:
@@ -40,7 +39,7 @@ def coral_facts(block: Block, reader: SheetReader) -> None:
         if wrong:
             reader.doubt(where, wrong)
         elif arrived and (system := reader.system(said.get("system") or block.label, "Which system are they in?")):
-            values = _values(said, cells, lines, reader)
+            values = _values(said, _sized(cells, reader), lines, where, reader)
             lines[id] = str(values.get("line", id))
             change = Change("new", values, Stamp(arrived[0].date(), time()), said["name"], id)
             reader.found.facts.append(SheetFact(system, change, where))
@@ -73,7 +72,7 @@ def _wrong(said: Mapping[str, str], id: str) -> str:
 
 
 def _values(
-    said: Mapping[str, str], cells: Mapping[str, tuple[str, str]], lines: Mapping[str, str], reader: SheetReader
+    said: Mapping[str, str], cells: "_Cells", lines: Mapping[str, str], where: str, reader: SheetReader
 ) -> dict[str, Value]:
     """The parts of a new coral. It is of its parent's line, unless the sheet says otherwise."""
     choices = word_tables().choices
@@ -96,13 +95,22 @@ def _values(
             if partner
             else {"note": "; ".join([*filter(None, [said.get("note")]), f"from {giver}"])}
         )
-    for name in _SIZE:
+    for name in _SIDES:
         cell, unit = cells.get(name, ("", ""))
-        number = number_in(cell, reader.decimal)
-        if number is not None:
-            symbol = KINDS["length"].unit(number.rest or unit or reader.known.units.get("length", "cm"))
-            values[name] = parse_quantity(f"{number.digits} {symbol.symbol if symbol else 'cm'}", "length")
+        if cell and (side := _number(where, name, cell, unit, reader)):
+            values[name] = parse_quantity(side, "length")
     return values
+
+
+def _sized(cells: "_Cells", reader: SheetReader) -> "_Cells":
+    """The cells with the sides that one cell of a size holds: `12 x 10 x 8 cm`."""
+    size, unit = cells.get("size", ("", ""))
+    sides = re.split(r"\s*[x×*]\s*", size, flags=re.IGNORECASE)
+    last = number_in(sides[-1], reader.decimal)
+    unit = last.rest if last and last.rest else unit
+    # More sides than three are no size: `_number` says so of the whole cell.
+    found = zip(_SIDES, sides if len(sides) <= len(_SIDES) else [size], strict=False)
+    return {**{name: (side, unit) for name, side in found}, **cells} if size else cells
 
 
 def level(where: str, of: str, unit: str, cell: str, reader: SheetReader) -> Quantity | None:

@@ -102,11 +102,12 @@ def _explain(block: Block, reader: SheetReader) -> None:
         if head.role == "unknown":
             asks = f"What is in the column '{head.text}'?"
             if solution := poured(head.text):
-                system = next(iter(sorted(set(reader.known.names.get("system", {}).values()))), "reef")
+                systems = sorted(set(reader.known.names.get("system", {}).values()))
+                system = reader.answers.get("system") or next(iter(systems), "reef")
                 line = f"corallite note {system} 'solution {solution} Na2CO3 60 g/L'"
                 asks += f" If a solution, say first what is in it, with your own compound and strength: {line}"
             reader.found.ask(f"is:{folded_text(head.text)}", asks, "nitrate mg/L, or ignore")
-        unit = head.unit or (reader.known.units.get(head.of, "") if head.role == "level" else "")
+        unit = head.unit or reader.answers.get(f"unit:{head.of}") or reader.known.units.get(head.of, "")
         means = {
             "level": f"{head.of}, {unit}",
             "dose": f"dose of {head.of}",

@@ -194,6 +194,8 @@ class _Line:
         missing = [slot for slot in row.slots if slot.name not in values and not slot.may]
         if missing:
             return None if bare else self._lacks(scanner, start, missing[0])
+        if row.into == "placements" and not values.keys() - {"coral"} and scanner.rest.strip(" ,"):
+            return self._lacks(scanner, start, next(slot for slot in row.slots if slot.name == "place"))
         try:
             made = finished(row, values, self.known)
         except CannotMean as error:

@@ -150,11 +150,13 @@ class Terminal(io.StringIO):
 
 
 def test_it_asks_at_a_terminal_and_only_there(new: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sys, "stdin", Terminal("Tide Pool\nInes\nEurope/Lisbon\n\nCellar\n300\n"))
+    wrong_first = "Tide Pool\nInes\nMars\nEurope/Lisbon\nno\n\n?\nCellar\nmuch\n300\n"
+    monkeypatch.setattr(sys, "stdin", Terminal(wrong_first))
     monkeypatch.setattr(sys, "stdout", Terminal())
     assert main(["begin", str(new)]) == 0
     made = journal(new)
     assert (made.settings.title, str(made.systems["cellar"].water.volume)) == ("Tide Pool", "300 L")
+    assert sys.stdout.getvalue().count("(write ") == 4, "each wrong answer is asked for again"
     # Nobody answers: what was asked for is not made, and nothing waits.
     monkeypatch.setattr(sys, "stdin", Terminal(""))
     assert main(["begin", str(new.with_name("other"))]) == 1

@@ -70,9 +70,12 @@ def test_what_check_would_refuse_is_not_written(journal: Write) -> None:
     said = note(content, "alk 81")
     assert said.returncode == 1
     assert "alkalinity of 81 dKH is impossible in a living reef (did you mean 8.1 dKH?)" in said.stderr
-    assert note(content, "photo tide-lantern not-there.png: the tips").returncode == 1
     assert note(content, "alk 8.1", about="loft").stderr == (
-        "there is no system 'loft' (write one of reef, or describe a new one in a file in systems/)\n"
+        "there is no system or coral 'loft' (write one of reef, tide-lantern-2, tide-lantern)\n"
+    )
+    assert (
+        "there is no picture not-there.png (check its path)"
+        in note(content, "photo tide-lantern not-there.png: the tips").stderr
     )
     assert tree(content) == before
 
@@ -177,6 +180,11 @@ def test_a_photo_from_another_folder_is_recorded_by_its_name(journal: Write, tmp
     assert said.returncode == 0, said
     assert (content / "photos/side.png").read_bytes() == PICTURE
     assert loaded(content).corals["tide-lantern"].photos[-1].file == "side.png"
+    # Telephones count their pictures from one again: another picture of that name is not taken for the first.
+    (tmp_path / "pictures/side.png").write_bytes(drawn("teal"))
+    said = note(content, f"photo {tmp_path}/pictures/side.png: the base", about="tide-lantern")
+    assert said.stderr.startswith("photos/side.png is another picture (give "), said
+    assert (content / "photos/side.png").read_bytes() == PICTURE
 
 
 @pytest.mark.long

@@ -72,8 +72,9 @@ def test_there_are_more_than_thirty_of_them() -> None:
 def test_a_column_that_may_be_of_a_solution_says_how_to_describe_it() -> None:
     found = gathered(
         sheets_of("sheet", b"Date,KH,Soda ml\n2026-03-01,8.1,40\n"),
-        replace(KNOWN, names={"system": {"reef": "reef"}}),
-        {},
+        replace(KNOWN, names={"system": {"frags": "frags", "reef": "reef"}}),
+        {"system": "reef", "unit:alkalinity": "meq/L"},
     )
     (question,) = found.questions.values()
+    assert ("", "KH", "alkalinity, dKH") in found.columns
     assert question.text.endswith("corallite note reef 'solution soda Na2CO3 60 g/L'")
