@@ -302,7 +302,7 @@ def place_run(args: argparse.Namespace) -> int:
     from generator.reckon.analysis.journal import Findings
     from generator.reckon.growth.spots import ROOM_FOR
     from generator.render.base.page import said
-    from generator.render.pages.sheet_place import nowhere, place_row
+    from generator.render.pages.sheet_place import no_place_words, place_row
 
     known = asked(args)
     journal, wish = known.journal, _wish(args, known.journal)
@@ -311,7 +311,7 @@ def place_run(args: argparse.Namespace) -> int:
         found = _found(journal, wish, only, known.as_of.date())
     ctx = keepers_context(known, Findings(known.as_of))
     if not found:
-        raise Stop(nowhere(ctx, only))
+        raise Stop(no_place_words(ctx, only))
     for number, (where, fits, moves) in enumerate((place_row(ctx, each) for each in found[: args.most]), start=1):
         said_moves = f"   {ctx.words('places.moves')}: {said(moves)}."
         print_lines((f"{number}. {said(where)}: {said(fits)}.", said_moves))

@@ -64,11 +64,11 @@ def run(args: argparse.Namespace) -> int:
 
 def _lines(ctx: "PageContext", needed: "tuple[Matter, ...]") -> Iterator[str]:
     from generator.render.base.page import said
-    from generator.render.pages.next_tests import nothing
+    from generator.render.pages.next_tests import nothing_due_words
 
     words = ctx.words
     yield f"{ctx.view.settings.title}, {ctx.today}"
-    yield words("today.needs", n=len(needed)) if needed else nothing(ctx)
+    yield words("today.needs", n=len(needed)) if needed else nothing_due_words(ctx)
     for matter in needed:
         yield ""
         named = matter.system.text and matter.system.text not in matter.title

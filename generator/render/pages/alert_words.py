@@ -14,8 +14,16 @@ from generator.reckon.water.findings import Latest
 from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Shown, in_words, shortened
-from generator.render.pages.doses import change_words, gives, poured_today, say_litres, set_today, supply_name, waiting
-from generator.render.pages.next_tests import band_end, day_due, when
+from generator.render.pages.doses import (
+    belongs_to_card,
+    change_words,
+    plan_waits,
+    poured_today,
+    say_litres,
+    set_today,
+    supply_name,
+)
+from generator.render.pages.next_tests import band_end, day_due, say_when
 from generator.render.pages.room import of_safe
 from generator.render.pages.travel import left_words, names_in_plan
 from generator.render.pages.uptake import explained, which_test
@@ -25,12 +33,12 @@ from generator.units.quantity import Estimate, Quantity
 _OF_ROOM = ("neighbours-touch", "outgrows-place")
 
 
-def nobody(ctx: PageContext, line: str) -> str:
+def no_holder_words(ctx: PageContext, line: str) -> str:
     """The words for a line that no partner known to this audience holds."""
     return ctx.words("lines.nobody" if line in ctx.found.holders else "lines.somebody")
 
 
-def by_now(alert: Alert) -> str:
+def form_by_day(alert: Alert) -> str:
     """Which words fit an alert about room: it is still to come, or has already happened."""
     if alert.kind not in _OF_ROOM:
         return ""
@@ -89,12 +97,12 @@ def _leaving(ctx: PageContext, alert: Alert) -> dict[str, str]:
         "leaves": words(f"alerts.leaving-band.{sure}", likely=likely, earliest=earliest),
         "how": "dose" if doses else "test",
         "doses": doses,
-        "when": when(ctx, day_due(ctx, test.at) if test else ctx.today),
+        "when": say_when(ctx, day_due(ctx, test.at) if test else ctx.today),
     }
 
 
 def _near(ctx: PageContext, day: date) -> str:
-    return when(ctx, day) if (day - ctx.today).days <= 1 else ctx.say.on(day)
+    return say_when(ctx, day) if (day - ctx.today).days <= 1 else ctx.say.on(day)
 
 
 def _missed(ctx: PageContext, alert: Alert) -> dict[str, str]:
@@ -115,7 +123,7 @@ def _doses(ctx: PageContext, alert: Alert) -> str:
     said += (
         words("alerts.pour", n=each.portions, amount=say_litres(ctx, each.litres), solution=each.solution)
         for each in poured_today(ctx, alert.system)
-        if gives(ctx, alert.system, each.solution, alert.quantity)
+        if belongs_to_card(ctx, alert.system, each.solution, alert.quantity)
     )
     return " ".join(filter(None, (*said, _set(ctx, alert))))
 
@@ -138,12 +146,12 @@ def _beyond(ctx: PageContext, alert: Alert) -> dict[str, str]:
     system, latest = ctx.view.systems[alert.system], ctx.findings[alert.system].latest[alert.quantity]
     # What may be nothing is tested again before a dose follows it, unless the plan cannot wait.
     leads = alert.quantity == "alkalinity"
-    waits = leads and waiting(ctx, alert.system)
+    waits = leads and plan_waits(ctx, alert.system)
     side, doses = alert.facts["side"], _set(ctx, alert, confirmed=True) if waits else _doses(ctx, alert)
     end = band_end(ctx, system.low if side == "low" else system.high, alert.quantity)
     test = ctx.findings[alert.system].next_tests.get(alert.quantity)
     return {
-        "when": when(ctx, day_due(ctx, test.at) if test else ctx.today),
+        "when": say_when(ctx, day_due(ctx, test.at) if test else ctx.today),
         "read": ctx.say.reading(latest.reading, latest.value),
         "end": ctx.words(f"alerts.out-of-band.end.{side}", end=end),
         "before": " ".join(("", *_before(ctx, alert, latest))),
@@ -182,7 +190,7 @@ def _could_return(ctx: PageContext, alert: Alert) -> dict[str, str]:
     """One of those who could give a line back, and how many more: a card has room for one name."""
     names = [ctx.partner(holder.partner) for holder in ctx.found.holders.get(alert.subject[0], ())]
     if not names:
-        return {"who": nobody(ctx, alert.subject[0])}
+        return {"who": no_holder_words(ctx, alert.subject[0])}
     more = ctx.words("lines.more_holders", n=len(names) - 1) if len(names) > 1 else ""
     return {"who": ctx.words("lines.could_return", who=names[0] + more)}
 
@@ -241,7 +249,7 @@ def size_of(ctx: PageContext, alert: Alert) -> Shown | None:
         level = ctx.findings[alert.system].latest[alert.quantity].value
         low, high = (level + end - size.value for end in (size.low, size.high))
         return ctx.say.level(alert.quantity, replace(size, value=level, low=low, high=high))
-    if size.value < 0 and (alert.kind == "out-of-band" or by_now(alert) == "already"):
+    if size.value < 0 and (alert.kind == "out-of-band" or form_by_day(alert) == "already"):
         size = Estimate(-size.value, -size.high, -size.low, size.unit, size.level)
     if size.unit == "cm":
         return ctx.say.level("length", size)

@@ -17,7 +17,7 @@ from generator.render.base.links import Link
 from generator.render.base.numbers import Shown, listed, shortened
 from generator.render.base.why import evidence, to_method
 from generator.render.base.words import Words, ended
-from generator.render.pages.alert_words import blanks_of, by_now, size_of
+from generator.render.pages.alert_words import blanks_of, form_by_day, size_of
 from generator.render.pages.behind import ready_line
 from generator.render.pages.doses import has_dosing
 
@@ -112,7 +112,7 @@ def _matter(ctx: PageContext, alert: Alert) -> Matter:
     words, traits = ctx.words, TRAITS[alert.kind]
     blanks = blanks_of(ctx, alert)
     aside = "dismiss" if alert.system else "dismiss_anywhere"
-    side = by_now(alert) or ("unsure" if alert.unsure else blanks.get("side", ""))
+    side = form_by_day(alert) or ("unsure" if alert.unsure else blanks.get("side", ""))
     add, line = ready_line(ctx, alert)
     return Matter(
         urgency=alert.urgency,

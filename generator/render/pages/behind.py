@@ -19,7 +19,7 @@ from generator.render.base.context import PageContext
 from generator.render.base.links import Inline, code, joined
 from generator.render.base.page import Page
 from generator.render.base.why import by_file, to_method, with_effect
-from generator.render.pages.doses import gives, has_dosing, poured_today, set_today, written_rate
+from generator.render.pages.doses import belongs_to_card, has_dosing, poured_today, set_today, written_rate
 from generator.render.pages.next_tests import day_due
 from generator.units.quantity import Estimate, Quantity
 
@@ -59,7 +59,7 @@ def _given(ctx: PageContext, alert: Alert) -> str:
     if alert.quantity not in DOSED_FOR:
         return ""
     system, quantity = alert.system, alert.quantity
-    poured = [each for each in poured_today(ctx, system) if gives(ctx, system, each.solution, quantity)]
+    poured = [each for each in poured_today(ctx, system) if belongs_to_card(ctx, system, each.solution, quantity)]
     doses = ", ".join(f"{each.solution}: {1000.0 * each.litres:.0f} mL" for each in poured)
     rates = [(dose, written_rate(dose.rate.estimate)) for dose, _ in set_today(ctx, system, quantity)]
     pumps = ", ".join(f"{dose.supply}: {rate}" for dose, rate in rates if dose.how == "pump")

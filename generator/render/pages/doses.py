@@ -84,7 +84,7 @@ def supply_name(ctx: PageContext, supply: str) -> str:
     return ctx.words("dosing.reactor") if supply == "reactor" else supply
 
 
-def holds(ctx: PageContext, system: System, supply: str) -> str:
+def made_of_words(ctx: PageContext, system: System, supply: str) -> str:
     """What a solution is made of, as the keeper wrote it."""
     solution = system.solutions.get(supply)
     if solution is None:
@@ -100,7 +100,7 @@ def poured_today(ctx: PageContext, system: str) -> tuple[Pouring, ...]:
     return tuple(each for each in (found.pourings if found else ()) if day_due(ctx, each.at[0]) == ctx.today)
 
 
-def waiting(ctx: PageContext, system: str) -> bool:
+def plan_waits(ctx: PageContext, system: str) -> bool:
     """Whether a dosing plan goes on as now until the next test."""
     found = ctx.found.dosing.get(system)
     return found is not None and isinstance(found.plan, Plan) and found.plan.waits
@@ -115,11 +115,11 @@ def set_today(ctx: PageContext, system: str, quantity: str, confirmed: bool = Fa
     for dose in plan.phases[int(confirmed)].doses if isinstance(plan, Plan) else ():
         asked = dose.rate.estimate
         rate, now = (say_rate(ctx, each).value for each in (asked, replace(asked, value=dose.now)))
-        if dose.how != "hand" and rate != now and gives(ctx, system, dose.supply, quantity):
+        if dose.how != "hand" and rate != now and belongs_to_card(ctx, system, dose.supply, quantity):
             yield dose, rate
 
 
-def gives(ctx: PageContext, system: str, supply: str, quantity: str) -> bool:
+def belongs_to_card(ctx: PageContext, system: str, supply: str, quantity: str) -> bool:
     """Whether a dose belongs to the card of a quantity: alkalinity leads all, others have those that give them."""
     solution = ctx.view.systems[system].solutions.get(supply)
     return quantity == "alkalinity" or solution is None or bool(per_litre(solution, quantity))
@@ -194,7 +194,7 @@ def _row(
     ctx: PageContext, system: System, supply: str, found: Sequence[DoseRate | None], now: bool
 ) -> tuple[Inline, ...]:
     """One supply: what it is, its rate now, and its rate in each phase, the last marked where it is another."""
-    name = joined(supply_name(ctx, supply), small(holds(ctx, system, supply)))
+    name = joined(supply_name(ctx, supply), small(made_of_words(ctx, system, supply)))
     then: list[Inline] = [
         say_rate(ctx, dose.rate.estimate) if dose and is_poured(dose) else Shown("–") for dose in found
     ]

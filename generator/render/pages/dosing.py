@@ -23,7 +23,7 @@ from generator.render.pages.doses import (
     counts_on,
     doses,
     doses_drawn,
-    holds,
+    made_of_words,
     reactor,
     say_left,
     say_litres,
@@ -218,7 +218,7 @@ def _recipe(ctx: PageContext, system: System, id: str, found: Recipe | CannotTel
     """What to weigh out for one full container."""
     words = ctx.words
     if isinstance(found, CannotTell):
-        return id, joined(holds(ctx, system, id), cannot(words, found), by=". ")
+        return id, joined(made_of_words(ctx, system, id), cannot(words, found), by=". ")
     grams = ctx.say.number(found.grams, 0 if found.grams >= 10 else 1, "g")
     gives = ", ".join(
         f"{words(f'quantities_within.{kind}')} {ctx.say.canonical(kind, amount)}"

@@ -30,7 +30,7 @@ from generator.render.base.page import Page
 from generator.render.base.words import template_files
 from generator.render.pages.attention import links_to_lines_at_risk, matters
 from generator.render.pages.journal import entry_list
-from generator.render.pages.next_tests import calendar_link, due_soon, first_line, nothing
+from generator.render.pages.next_tests import calendar_link, due_soon, first_line, nothing_due_words
 from generator.render.pages.search import words_in
 from generator.render.pages.system import AT_A_GLANCE, MOST_MATTERS, systems_at_a_glance
 from generator.render.tables.column import Column
@@ -44,7 +44,7 @@ def today_page(ctx: PageContext) -> Page:
     """The day's page: what needs attention, every system at a glance, the tests ahead and the newest entries."""
     words, settings = ctx.words, ctx.view.settings
     needed = matters(ctx)
-    headline = words("today.needs", n=len(needed)) if needed else nothing(ctx)
+    headline = words("today.needs", n=len(needed)) if needed else nothing_due_words(ctx)
     hidden = len(needed) - MOST_MATTERS
     rest = joined(*(Link(each.title, each.evidence.href) for each in needed[MOST_MATTERS:]), by="; ")
     at_risk = joined(*links_to_lines_at_risk(ctx), by=", ") if hidden > 0 else ""

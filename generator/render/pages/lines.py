@@ -31,7 +31,7 @@ from generator.render.base.links import Inline, Link, Span, bold, joined, small
 from generator.render.base.page import Page
 from generator.render.base.why import figure, how
 from generator.render.drawings.statistics import FATES, Bar, Fate, Tree, draw_survival, draw_trees
-from generator.render.pages.alert_words import nobody
+from generator.render.pages.alert_words import no_holder_words
 from generator.render.pages.coral import state_of
 
 
@@ -205,7 +205,7 @@ def _one(ctx: PageContext, family: Family, risk: AtRisk | None) -> Section:
     return folded(
         joined(Link(ctx.to_line(family.line).text), small(words("lines.living", n=len(living))), thread),
         Paragraph(Span(species, "i")),
-        facts((words("lines.stands"), stand), (words("lines.held_by"), holders or nobody(ctx, family.line))),
+        facts((words("lines.stands"), stand), (words("lines.held_by"), holders or no_holder_words(ctx, family.line))),
         id=family.line,
     )
 

@@ -146,7 +146,7 @@ def due_soon(ctx: PageContext) -> tuple[Section, ...]:
     return tuple(section(ctx.to_system(id), _by_day(ctx, tests)) for id, tests in soon.items() if tests)
 
 
-def nothing(ctx: PageContext) -> str:
+def nothing_due_words(ctx: PageContext) -> str:
     """That nothing needs the keeper, or nothing but the tests that are due today."""
     return ctx.words("today.tests" if any(is_due(ctx, id) for id in ctx.view.systems) else "today.nothing")
 
@@ -171,7 +171,7 @@ def first_line(ctx: PageContext) -> str:
     kinds = [test.kind for on, id, test in ahead if (on, id) == (day, system)]
     names = [ctx.words(f"quantities_within.{kind}") for kind in kinds]
     return ctx.words(
-        "next_tests.line", quantities=listed(ctx, names), system=ctx.view.systems[system].name, when=when(ctx, day)
+        "next_tests.line", quantities=listed(ctx, names), system=ctx.view.systems[system].name, when=say_when(ctx, day)
     )
 
 
@@ -226,7 +226,7 @@ def _said(ctx: PageContext, day: date) -> str:
     return ctx.words("next_tests.day", weekday=weekday, day=ctx.say.on(day))
 
 
-def when(ctx: PageContext, day: date) -> str:
+def say_when(ctx: PageContext, day: date) -> str:
     """A day from today on, in a sentence."""
     days = (day - ctx.today).days
     if days <= 1:

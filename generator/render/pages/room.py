@@ -60,7 +60,7 @@ def neighbours(ctx: PageContext, room: RoomFindings) -> Iterator[Approach]:
         kin = ctx.words("room.kin")
         safe = ctx.say.length(meeting.safe.cm, fine=True) if meeting.safe.cm else kin
         cells = one, other, _gap(ctx, gap), safe, dates[0], Span(dates[1], look="interval")
-        yield cells, ground(ctx, f"{one.text}, {other.text}", gap, meeting.touch)
+        yield cells, evidence_of_gap(ctx, f"{one.text}, {other.text}", gap, meeting.touch)
 
 
 def headlines(ctx: PageContext, room: RoomFindings, over: Sequence[Approach]) -> Iterator[Inline]:
@@ -96,7 +96,7 @@ def edges(ctx: PageContext, room: RoomFindings) -> Iterator[Approach]:
         assumed = "" if leaving.position_known else Span(ctx.words("room.middle"), look="note")
         edge = joined(edge_words(ctx, leaving), assumed)
         cells = coral, edge, _gap(ctx, leaving.room), first, Span(interval, look="interval")
-        yield cells, ground(ctx, coral.text, leaving.room, leaving.leaves)
+        yield cells, evidence_of_gap(ctx, coral.text, leaving.room, leaving.leaves)
 
 
 def _gap(ctx: PageContext, found: Finding) -> Shown:
@@ -111,7 +111,7 @@ def edge_words(ctx: PageContext, leaving: Leaving) -> str:
     return ctx.words("room.edge", place=leaving.place, edge=ctx.words(f"edges.{leaving.side}"))
 
 
-def ground(ctx: PageContext, name: str, gap: Finding, dates: Dates) -> Ground:
+def evidence_of_gap(ctx: PageContext, name: str, gap: Finding, dates: Dates) -> Ground:
     """The evidence for a gap and for the day on which it closes."""
     return Ground(name, (lengths(ctx, gap.parts), Parts(dates.parts, ctx.words.unit("days"))), gap.inputs)
 
@@ -221,9 +221,9 @@ def _ends(ctx: PageContext, coral: Coral) -> Iterator[Ground]:
     """The evidence for the days its room ends: at the edge of its place, and at each neighbour."""
     room = ctx.room_of(coral.id)
     for leaving in room.leaving if room else ():
-        yield ground(ctx, edge_words(ctx, leaving), leaving.room, leaving.leaves)
+        yield evidence_of_gap(ctx, edge_words(ctx, leaving), leaving.room, leaving.leaves)
     for meeting, other in _meetings(ctx, coral, room):
-        yield ground(ctx, other.name, meeting.gap, meeting.touch)
+        yield evidence_of_gap(ctx, other.name, meeting.gap, meeting.touch)
 
 
 def _meetings(ctx: PageContext, coral: Coral, room: RoomFindings | None) -> Iterator[tuple[Meeting, Coral]]:
@@ -254,7 +254,7 @@ def _moving(ctx: PageContext, move: Move) -> str:
         return ctx.words("places.stuck", coral=coral.name)
     here = coral.placement_on(ctx.today)
     if here and (here.system, here.place) == (to.system, to.place):
-        return ctx.words("places.shift", coral=coral.name, place=to.place, middle=middle(ctx, to))
+        return ctx.words("places.shift", coral=coral.name, place=to.place, middle=middle_of_spot(ctx, to))
     return ctx.words("places.move", coral=coral.name, to=at_place(ctx, to))
 
 
@@ -298,10 +298,10 @@ def at_place(ctx: PageContext, spot: Spot) -> str:
 
 def just_where(ctx: PageContext, spot: Spot) -> str:
     """A place with its system, and where in it."""
-    return f"{at_place(ctx, spot)}, {middle(ctx, spot)}"
+    return f"{at_place(ctx, spot)}, {middle_of_spot(ctx, spot)}"
 
 
-def middle(ctx: PageContext, spot: Spot) -> str:
+def middle_of_spot(ctx: PageContext, spot: Spot) -> str:
     """How far a spot is from the left and the front of its place."""
     place = ctx.view.systems[spot.system].places[spot.place]
     left, front = spot.x - place.x.canonical(), spot.y - place.y.canonical()

@@ -17,7 +17,7 @@ from generator.render.base.links import BREAK, Inline, Link, Span, bold, code, j
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.pages.deals import say_money
-from generator.render.pages.room import at_place, middle, misfits
+from generator.render.pages.room import at_place, middle_of_spot, misfits
 from generator.render.pages.sheet_place import (
     caring,
     lighting,
@@ -26,7 +26,7 @@ from generator.render.pages.sheet_place import (
     papers_needed,
     place_facts,
     places_section,
-    put,
+    spot_words,
 )
 from generator.render.pages.sheet_water import (
     afterwards,
@@ -143,7 +143,7 @@ def _spot(
     """Where it goes, the places (in `system`, if it is decided), and the steps of light."""
     words, method = ctx.words, joined(f"{ctx.words('why.method')}:", to_method(ctx, "light-steps"))
     light = items(*(lighting(ctx, first) if first else ()), look="")
-    yield Paragraph(put(ctx, name, found))
+    yield Paragraph(spot_words(ctx, name, found))
     yield places_section(ctx, name, found, system)
     yield section(words("sheet.light.title"), light, Paragraph(method, "note how")) if light else None
 
@@ -265,7 +265,7 @@ def _placed(ctx: PageContext, name: str, places: Sequence[Suggestion], light: Fi
     if stuck:
         full = words("sheet.rows.full", system=ctx.view.systems[best.spot.system].name, names=stuck)
         return name, "", bold(full), ""
-    spot = joined(at_place(ctx, best.spot), small(middle(ctx, best.spot)))
+    spot = joined(at_place(ctx, best.spot), small(middle_of_spot(ctx, best.spot)))
     return (
         name,
         moves_of(ctx, best) or words("places.free"),

@@ -13,7 +13,7 @@ from generator.render.base.context import PageContext
 from generator.render.base.links import BREAK, Inline, bold, joined, small
 from generator.render.base.numbers import listed, plain, with_unit
 from generator.render.base.why import to_method
-from generator.render.pages.room import at_place, just_where, middle, misfits, say_light
+from generator.render.pages.room import at_place, just_where, middle_of_spot, misfits, say_light
 
 
 def place_facts(ctx: PageContext, found: Landing) -> Facts:
@@ -33,10 +33,10 @@ def places_section(ctx: PageContext, name: str, told: Sequence[Suggestion], syst
     rows = tuple(place_row(ctx, place) for place in told)
     table = Table(f"{title}: {name}", heads, rows, "tall")
     method = joined(f"{words('why.method')}:", to_method(ctx, "place-for-a-colony"))
-    return section(title, table or Paragraph(nowhere(ctx, system)), Paragraph(method, "note how"))
+    return section(title, table or Paragraph(no_place_words(ctx, system)), Paragraph(method, "note how"))
 
 
-def nowhere(ctx: PageContext, system: str | None) -> str:
+def no_place_words(ctx: PageContext, system: str | None) -> str:
     """Why there is no place for it, in `system` if that is decided."""
     recorded = any(each.places for id, each in ctx.view.systems.items() if system in (None, id))
     return ctx.words(f"sheet.place.{'nowhere' if recorded else 'no_places'}")
@@ -61,7 +61,7 @@ def place_row(ctx: PageContext, found: Suggestion) -> tuple[Inline, Inline, Inli
     spot, place = found.spot, ctx.view.systems[found.spot.system].places[found.spot.place]
     turned = f", {ctx.words('sheet.place.turned')}" if spot.turned else ""
     return (
-        joined(ctx.link(links.plan_of(spot.system), at_place(ctx, spot)), small(middle(ctx, spot) + turned)),
+        joined(ctx.link(links.plan_of(spot.system), at_place(ctx, spot)), small(middle_of_spot(ctx, spot) + turned)),
         joined(say_light(ctx, place), *map(bold, misfits(ctx, found)), by=BREAK),
         moves_of(ctx, found) or ctx.words("places.free"),
     )
@@ -150,7 +150,7 @@ def moving_first(ctx: PageContext, places: Sequence[Suggestion]) -> Iterator[str
             yield words("sheet.steps.move", name=other, to=just_where(ctx, move.to))
 
 
-def put(ctx: PageContext, name: str, places: Sequence[Suggestion]) -> str:
+def spot_words(ctx: PageContext, name: str, places: Sequence[Suggestion]) -> str:
     """Where the coral of that name goes; "" if there is no place."""
     if not places:
         return ""

@@ -32,7 +32,7 @@ from generator.render.base.links import BREAK, Inline, bold, joined, small
 from generator.render.base.numbers import forecast_words
 from generator.render.base.scale import Row
 from generator.render.base.why import cannot, evidence, per_day_figure
-from generator.render.pages.doses import caution_words, holds, say_litres, supply_name, unmet_words
+from generator.render.pages.doses import caution_words, made_of_words, say_litres, supply_name, unmet_words
 from generator.render.pages.room import at_place, misfits
 from generator.render.pages.shares import (
     drawn_uptakes,
@@ -42,7 +42,7 @@ from generator.render.pages.shares import (
     uptake_row,
     ways_of,
 )
-from generator.render.pages.sheet_place import moves_of, nowhere
+from generator.render.pages.sheet_place import moves_of, no_place_words
 from generator.render.pages.sheet_way import lifts, verdict, views
 from generator.render.pages.travel import name_on
 
@@ -148,7 +148,7 @@ def _unchanged(ctx: PageContext, found: Forecast | CannotTell) -> str:
 def _pump(ctx: PageContext, system: System, step: PumpStep) -> tuple[Inline, ...]:
     """What a pump runs at now, from the hour of arrival on, once a test agrees, and never more than."""
     now, first, likely, cap = (_a_day(ctx, litres) for litres in (step.now, step.first, step.likely, step.cap))
-    name = joined(supply_name(ctx, step.supply), small(holds(ctx, system, step.supply)))
+    name = joined(supply_name(ctx, step.supply), small(made_of_words(ctx, system, step.supply)))
     return name, now, bold(first), likely, cap
 
 
@@ -260,7 +260,7 @@ def _places(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
     for name, places, system in named:
         first = f"{name}:" if len(named) > 1 else ""
         if not places:
-            yield joined(first, nowhere(ctx, system))
+            yield joined(first, no_place_words(ctx, system))
         else:
             yield joined(first, at_place(ctx, places[0].spot), *map(bold, misfits(ctx, places[0])))
             yield moves_of(ctx, places[0])

@@ -42,7 +42,7 @@ def since_page(ctx: PageContext) -> Page:
         Paragraph(_in_short(ctx, found)),
         *_drawn(ctx, found),
         *since_blocks(ctx, found),
-        lead=lead(ctx, found),
+        lead=since_lead(ctx, found),
         contents=True,
     )
 
@@ -79,7 +79,7 @@ def _moved(ctx: PageContext, found: WaterSince, kind: str) -> str:
     return name
 
 
-def lead(ctx: PageContext, found: Changes) -> Inline:
+def since_lead(ctx: PageContext, found: Changes) -> Inline:
     """Between which moments, and how it is calculated."""
     return joined(ctx.words("since.lead", since=ctx.say.moment(found.since).text), how(ctx, "difference"))
 

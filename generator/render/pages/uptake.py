@@ -13,7 +13,7 @@ from generator.render.base.context import PageContext
 from generator.render.base.links import Inline, Link, Phrase, Span, bold, code, joined, small
 from generator.render.base.numbers import Shown, decimals, forecast_words, plain
 from generator.render.base.why import Evidence, amount_figure, cannot, figure_of, per_day_figure
-from generator.render.pages.next_tests import day_due, when
+from generator.render.pages.next_tests import day_due, say_when
 from generator.units.kinds import WATER_KINDS
 
 TAKEN_UP = ("alkalinity", "calcium", "magnesium")
@@ -242,7 +242,7 @@ def which_test(ctx: PageContext, findings: WaterFindings, uptake: Uptake) -> str
     test = findings.next_tests.get(uptake.kind)
     at = test.at if test and test.why == "parts-stories" else uptake.parted_by
     if at is None:
-        return words("stories.go_on", quantity=within, when=when(ctx, day_due(ctx, test.at) if test else ctx.today))
+        return words("stories.go_on", quantity=within, when=say_when(ctx, day_due(ctx, test.at) if test else ctx.today))
     if at - findings.as_of <= ON_THE_SPOT:
         return words("stories.test_now", quantity=within)
     return words("stories.test_then", quantity=within, at=ctx.say.moment(at).text)
