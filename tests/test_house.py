@@ -286,3 +286,14 @@ def test_an_entry_does_not_wait_for_what_calculates() -> None:
     loaded = set(ast.literal_eval(said))
     assert "generator.render.site.site_map" in loaded
     assert not loaded & {"numpy", "PIL", "jsonschema", "generator.nature.constants", "generator.reckon.water.findings"}
+
+
+def test_no_package_with_modules_of_its_own_is_loaded_later() -> None:
+    """It would run when one of these is imported, and import it: then that is loaded twice, and its classes differ."""
+    for path in HOUSE.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.With) and ast.unparse(node.items[0].context_expr) == "later()":
+                for line in (each for each in node.body if isinstance(each, ast.ImportFrom)):
+                    folders = [HOUSE.parent.joinpath(*f"{line.module}.{each.name}".split(".")) for each in line.names]
+                    starts = [folder / "__init__.py" for folder in folders if folder.is_dir()]
+                    assert not any("import" in start.read_text(encoding="utf-8") for start in starts), path

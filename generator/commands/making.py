@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 with later():  # loaded when they are needed
     from generator.publish import assets as _assets
-    from generator.reckon import attention as _attention
     from generator.render.base import links as _links
     from generator.render.base import page as _page
 
@@ -62,6 +61,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     from generator.commands.papers import papers
     from generator.publish.assets import assets_in
     from generator.reckon.analysis.journal import analyse
+    from generator.reckon.attention import alerts_in_steps
     from generator.records.journal import as_it_stood
     from generator.records.source import in_order
     from generator.render.base.words import digest_of_templates, template_files
@@ -74,7 +74,7 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     day = door.one("day of papers", lambda: found.as_of.astimezone(journal.settings.time_zone).date())
     shown = papers(journal, seen, content, day, wanted.key, door, loaded.marked)
     pictures = _Pictures(door, seen, content, cache, loaded.marked, wanted.tell)
-    needs = _attention.alerts_in_steps(journal, found, door)
+    needs = alerts_in_steps(journal, found, door)
     templates = partial(door.given("templates", {"": digest_of_templates()}), "")
     steps = steps_of_site(door, seen, found, needs, lambda: found.as_of, pictures.by_photo, shown, templates)
     door.all_given()

@@ -159,7 +159,10 @@ class _Lazily:
 
 @contextmanager
 def later() -> Iterator[None]:
-    """Modules imported within it are loaded when they are first used; it takes modules, not names from them."""
+    """Modules imported within it are loaded when they are first used; it takes modules, not names from them.
+
+    Nor packages that import modules of their own: these would be loaded twice.
+    """
     sys.meta_path.insert(0, _Lazily)
     try:
         yield

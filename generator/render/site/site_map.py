@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from generator.door.door import Door, later, parts_of
 from generator.reckon.analysis.journal import Findings
+from generator.reckon.attention import by_subject
 from generator.records.source import Problem, in_order
 from generator.render.audience import View
 from generator.render.base import links
@@ -44,7 +45,6 @@ if TYPE_CHECKING:
     from generator.reckon.attention import Alert
 
 with later():  # what only some builds make is loaded when they do
-    from generator.reckon import attention as _attention
     from generator.render.pages import behind as _behind
     from generator.render.pages import coral_growth as _coral_growth
     from generator.render.site import feed as _feed
@@ -185,7 +185,7 @@ def _shared(
     def needs() -> "Sequence[Alert]":
         return alerts() if view.shows_tasks else ()
 
-    about = door.by_id("alerts about", lambda: _attention.by_subject(needs()))
+    about = door.by_id("alerts about", lambda: by_subject(needs()))
     seen = {
         "corals": door.by_id("papers of corals", lambda: as_seen(papers, view).corals),
         "trades": door.by_id("papers of trades", lambda: as_seen(papers, view).trades),
