@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from generator.door.door import Door, later, parts_of
 from generator.reckon.analysis.journal import Findings
-from generator.reckon.attention import by_subject
 from generator.records.source import Problem, in_order
 from generator.render.audience import View
 from generator.render.base import links
@@ -185,7 +184,12 @@ def _shared(
     def needs() -> "Sequence[Alert]":
         return alerts() if view.shows_tasks else ()
 
-    about = door.by_id("alerts about", lambda: by_subject(needs()))
+    def needs_by_subject() -> "dict[str, tuple[Alert, ...]]":
+        from generator.reckon.attention import by_subject
+
+        return by_subject(needs())
+
+    about = door.by_id("alerts about", needs_by_subject)
     seen = {
         "corals": door.by_id("papers of corals", lambda: as_seen(papers, view).corals),
         "trades": door.by_id("papers of trades", lambda: as_seen(papers, view).trades),
