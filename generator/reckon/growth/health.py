@@ -63,7 +63,10 @@ def decline(blocks: Sequence[Block], of: Literal["radius", "mass"]) -> Decline |
     segment may stand at a height of its own; the slope is common but for one bend.
     """
     told = [block for block in blocks if len(block) > 1]
-    fits = [fit for knot in _knots(told) if (fit := _bent(told, of, knot)) is not None]
+    if not (knots := _knots(told)):
+        return None
+    measured = _heights(told, of)
+    fits = [fit for knot in knots if (fit := _bent(measured, told, knot)) is not None]
     if not fits:
         return None
     best = min(fits, key=lambda fit: fit.left)
@@ -93,16 +96,19 @@ def _knots(blocks: Sequence[Block]) -> list[int]:
     ]
 
 
-def _bent(blocks: Sequence[Block], of: str, knot: int) -> _Fit | None:
+def _heights(blocks: Sequence[Block], of: str) -> tuple[Array, Array, Array]:
+    """The day and the value on the straight scale of each measurement, and a column for the height of each block."""
+    days = np.array([float(point.at.toordinal()) for block in blocks for point in block])
+    power = 1.0 if of == "radius" else 1.0 / 3.0
+    values = np.array([point.value**power for block in blocks for point in block])
+    return days, values, np.repeat(np.eye(len(blocks)), [len(block) for block in blocks], axis=0)
+
+
+def _bent(measured: tuple[Array, Array, Array], blocks: Sequence[Block], knot: int) -> _Fit | None:
     """Least squares of a height for each block, one slope, and its change after the knot (per day)."""
-    rows, y = [], []
-    for index, block in enumerate(blocks):
-        for point in block:
-            day = point.at.toordinal() - knot
-            heights = [float(index == other) for other in range(len(blocks))]
-            rows.append([float(day), float(max(0, day)), *heights])
-            y.append(point.value if of == "radius" else point.value ** (1.0 / 3.0))
-    design, values = np.array(rows), np.array(y)
+    days, values, heights = measured
+    since = days - knot
+    design = np.column_stack([since, np.maximum(since, 0.0), heights])
     freedom = len(values) - design.shape[1]
     if freedom < 2 or np.linalg.matrix_rank(design) < design.shape[1]:
         return None
