@@ -277,8 +277,12 @@ class _Line:
             wrong, remedy = _none_of("solution", poured[1])
             self.refusals.append(Refusal(said, wrong, f"write one of {known}" if known else remedy))
             return
-        if giver := _GIVER.fullmatch(said):
-            self.refusals.append(Refusal(said, *_none_of("partner", giver[1])))
+        lost = [each for each in self.changes[-1:] if each.values.get("how") == "lost"]
+        if (partner := _PARTNER.fullmatch(said)) and not lost:
+            names = self.known.names.get("partner", {})
+            close = get_close_matches(folded_text(partner[1]), names, n=1)
+            wrong, remedy = _none_of("partner", partner[1])
+            self.refusals.append(Refusal(said, wrong, f"did you mean {names[close[0]]}?" if close else remedy))
             return
         remedy = f"did you mean {near}?" if near else "if it is a note, write 'note:' before it, after a ';'"
         self.refusals.append(Refusal(said, f"'{said}' is not understood", remedy))
@@ -301,8 +305,8 @@ def _none_of(kind: str, name: str) -> tuple[str, str]:
 
 # A name and an amount or a rate: some solution that this system does not have.
 _POURED = re.compile(r"([^\W\d][\w-]*) +\d+(?:[.,]\d+)? *(?:ml|l)(?:/(?:d|day|h|min))?", re.IGNORECASE)
-# Who gave it: some partner that this journal does not have.
-_GIVER = re.compile(r"from ([^\W\d][^\d,;:]*)", re.IGNORECASE)
+# Who gave or got it: some partner that this journal does not have.
+_PARTNER = re.compile(r"(?:from|to) ([^\W\d][^\d,;:]*)", re.IGNORECASE)
 _EXAMPLES = {
     "count": "2",
     "size": "24 x 21 x 13 cm",
