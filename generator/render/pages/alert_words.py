@@ -128,12 +128,18 @@ def _doses(ctx: PageContext, alert: Alert) -> str:
     return " ".join(filter(None, (*said, _set(ctx, alert))))
 
 
-def _set(ctx: PageContext, alert: Alert, confirmed: bool = False) -> str:
-    """What is to run otherwise than it does, from today or once the next test has `confirmed` a level."""
+def _set(ctx: PageContext, alert: Alert) -> str:
+    """What is to run otherwise than it does, from today."""
     return " ".join(
         ctx.words("alerts.set", solution=supply_name(ctx, dose.supply), rate=rate)
-        for dose, rate in set_today(ctx, alert.system, alert.quantity, confirmed)
+        for dose, rate in set_today(ctx, alert.system, alert.quantity)
     )
+
+
+def _if_confirmed(ctx: PageContext, alert: Alert) -> str:
+    """The rates that follow once the next test has confirmed a level, in few words."""
+    found = set_today(ctx, alert.system, alert.quantity, confirmed=True)
+    return ", ".join(f"{supply_name(ctx, dose.supply)} {rate}" for dose, rate in found)
 
 
 def _explanations(ctx: PageContext, alert: Alert) -> dict[str, str]:
@@ -147,7 +153,7 @@ def _beyond(ctx: PageContext, alert: Alert) -> dict[str, str]:
     # What may be nothing is tested again before a dose follows it, unless the plan cannot wait.
     leads = alert.quantity == "alkalinity"
     waits = leads and plan_waits(ctx, alert.system)
-    side, doses = alert.facts["side"], _set(ctx, alert, confirmed=True) if waits else _doses(ctx, alert)
+    side, doses = alert.facts["side"], _if_confirmed(ctx, alert) if waits else _doses(ctx, alert)
     end = band_end(ctx, system.low if side == "low" else system.high, alert.quantity)
     test = ctx.findings[alert.system].next_tests.get(alert.quantity)
     return {

@@ -207,7 +207,7 @@ def offers_page(ctx: PageContext) -> Page:
         ctx,
         "offers",
         "trades",
-        section(words("offers.ready"), offered(ctx) or Paragraph(words("offers.none"))),
+        None if writes else section(words("offers.ready"), offered(ctx) or Paragraph(words("offers.none"))),
         group(
             "side-by-side",
             section(
@@ -219,6 +219,7 @@ def offers_page(ctx: PageContext) -> Page:
         )
         if writes and found
         else None,
+        folded(words("offers.ready"), offered(ctx)) if writes else None,
         folded(words("offers.numbers"), _met(ctx, [*ready, *unoffered])),
         folded(
             words("offers.rules.title"),

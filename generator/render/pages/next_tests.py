@@ -119,7 +119,7 @@ def without_unit_of(low: str, high: str) -> str:
 # Days ahead on the day's page; a system's own page has the rest.
 DAYS_AHEAD = 7
 # So many days with tests are told in the first lines of a system's page.
-_DAYS_IN_SHORT = 3
+_DAYS_IN_SHORT = 2
 
 
 def due(ctx: PageContext, system: str) -> Facts:
@@ -135,8 +135,8 @@ def next_due(ctx: PageContext, system: str) -> Inline:
     for day, tests in islice(tests_by_day(ctx, tuple(ctx.findings[system].next_tests.values())), _DAYS_IN_SHORT):
         names = shortened(ctx, [ctx.words(f"quantities_within.{test.kind}") for test in tests])
         told = joined(Phrase((Moment(_said(ctx, day), day.isoformat()), ":")), Link(names, "#tests"))
-        said.append(small(told) if said else told)
-    return joined(*said)
+        said.append(told)
+    return joined(*said, by="; ")
 
 
 def due_soon(ctx: PageContext) -> tuple[Section, ...]:
