@@ -149,12 +149,11 @@ def _spot(
 
 
 def _when_and_with(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
-    """The day and hour, how far off that is, and with whom."""
+    """The day and hour, how far off that is, and with whom; nothing where no day is agreed."""
     if when := when_of(ctx, found.plan):
         yield when
         yield left_words(ctx, found.days)
-    if found.plan.partner:
-        yield ctx.partner(found.plan.partner)
+        yield ctx.partner(found.plan.partner) if found.plan.partner else ""
 
 
 def _facts(ctx: PageContext, found: PlanFindings) -> Iterator[tuple[str, str]]:
