@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from generator.commands.remembering import digest_of_build
 from generator.read.git import history_of
 from generator.records.source import Commit, History
 
@@ -89,3 +90,4 @@ def test_without_git_or_a_repository_it_says_which_is_missing(
     assert not history_of(journal).unknown, "variables of git's own do not reach it"
     monkeypatch.setenv("PATH", str(tmp_path))
     assert history_of(journal) == History(unknown="no-git")
+    assert digest_of_build(b"seen", journal, True), "nor is git needed to build"
