@@ -278,6 +278,7 @@ def test_an_entry_does_not_wait_for_what_calculates() -> None:
         "import sys, types\n"
         "from generator.commands import build, making, papers\n"
         "from generator.read import load\n"
+        "from generator.reckon import attention\n"
         "from generator.render.pages import journal\n"
         "from generator.render.site import feed, site_map\n"
         "print(sorted(name for name, module in sys.modules.items() if type(module) is types.ModuleType))"

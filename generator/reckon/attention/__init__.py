@@ -7,29 +7,26 @@ Must not know words, pages, or how a number was calculated.
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from itertools import chain
+from typing import TYPE_CHECKING
 
-from generator.door.door import Door, grouped
-from generator.nature.constants import STARVING_NITROGEN_PER_PHOSPHORUS, STARVING_PHOSPHATE
+from generator.door.door import Door, grouped, later
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention.alert import URGENCIES, alert
 from generator.reckon.attention.alert import Alert as Alert
-from generator.reckon.attention.trades import (
-    PREDICTED,
-    of_coral,
-    of_lines,
-    of_plans,
-    of_predicted,
-    of_room,
-    of_trades,
-)
-from generator.reckon.attention.water import is_dosed, of_water
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.water.findings import Latest, WaterFindings
-from generator.reckon.water.health import Nutrients, TemperatureSwing, WaterHealth
-from generator.reckon.water.salts import SaltBalance, SaltStanding
 from generator.records.coral import standing_in
 from generator.records.journal import Journal
 from generator.records.log import Dismissal
+
+if TYPE_CHECKING:
+    from generator.reckon.water.findings import Latest, WaterFindings
+    from generator.reckon.water.health import Nutrients, TemperatureSwing, WaterHealth
+    from generator.reckon.water.salts import SaltBalance, SaltStanding
+
+with later():
+    from generator.nature import constants as _constants
+    from generator.reckon.attention import trades as _trades
+    from generator.reckon.attention import water as _water
 
 
 def alerts(journal: Journal, found: Findings) -> tuple[Alert, ...]:
@@ -45,16 +42,24 @@ def alerts_in_steps(journal: Journal, found: Findings, door: Door) -> Callable[[
     """
 
     def of_some(ids: Sequence[str]) -> tuple[Alert, ...]:
-        return tuple(each for id in ids for each in of_coral(journal.corals[id], found.corals[id], today()))
+        return tuple(each for id in ids for each in _trades.of_coral(journal.corals[id], found.corals[id], today()))
 
     def without_system() -> tuple[Alert, ...]:
-        told = of_lines(found), of_trades(journal, found), of_plans(journal.plans.values(), today())
+        told = (
+            _trades.of_lines(found),
+            _trades.of_trades(journal, found),
+            _trades.of_plans(journal.plans.values(), today()),
+        )
         return tuple(chain(*told))
 
     def in_system(id: str) -> tuple[Alert, ...]:
         system, water, zone = journal.systems[id], found.water[id], journal.settings.time_zone
         events = found.predicted.get(id, ())
-        every = [*of_predicted(water, events), *of_water(system, water, found.as_of, zone), *of_health(water)]
+        every = [
+            *_trades.of_predicted(water, events),
+            *_water.of_water(system, water, found.as_of, zone),
+            *of_health(water),
+        ]
         return tuple(each for each in every if not _is_moot(each, every, found, empty))
 
     def left(id: str) -> tuple[Dismissal, ...]:
@@ -63,7 +68,7 @@ def alerts_in_steps(journal: Journal, found: Findings, door: Door) -> Callable[[
     def whole() -> tuple[Alert, ...]:
         by_log = {id: dismissed(id) for id in journal.logs}
         anywhere = tuple(chain(*by_log.values()))
-        rooms = chain(*(of_room(room, today()) for room in found.rooms.values()))
+        rooms = chain(*(_trades.of_room(room, today()) for room in found.rooms.values()))
         return tuple(
             sorted(
                 (
@@ -94,14 +99,14 @@ def _is_moot(alert: Alert, every: Sequence[Alert], found: Findings, empty: Calla
     """Whether another of a system's alerts, its plan, or that no coral is left in it, makes one needless."""
     if alert.kind == "uptake-changed":
         # That the uptake changed is for readings to tell. Until then another says what may be.
-        undecided = any(each.kind == "two-explanations" and each.quantity in PREDICTED for each in every)
-        return alert.quantity in PREDICTED and (undecided or bool(found.predicted.get(alert.system)))
+        undecided = any(each.kind == "two-explanations" and each.quantity in _trades.PREDICTED for each in every)
+        return alert.quantity in _trades.PREDICTED and (undecided or bool(found.predicted.get(alert.system)))
     if alert.kind == "leaving-band":
         return _is_planned(alert, found)
     if alert.kind == "no-reading":
         return empty(alert.system)
     if alert.kind == "predicted":
-        return empty(alert.system) and not is_dosed(found.water[alert.system], "alkalinity", found.as_of)
+        return empty(alert.system) and not _water.is_dosed(found.water[alert.system], "alkalinity", found.as_of)
     return False
 
 
@@ -134,7 +139,7 @@ SATURATION_HIGH = 7.0
 WIDEST_DAY = 2.0
 
 
-def of_health(water: WaterFindings) -> Iterator[Alert]:
+def of_health(water: "WaterFindings") -> Iterator[Alert]:
     """The alerts of a water's health."""
     if (health := water.health) is None:
         return
@@ -144,7 +149,7 @@ def of_health(water: WaterFindings) -> Iterator[Alert]:
     yield from _temperature(water, health.temperature)
 
 
-def _saturation(water: WaterFindings, health: WaterHealth) -> Iterator[Alert]:
+def _saturation(water: "WaterFindings", health: "WaterHealth") -> Iterator[Alert]:
     found = health.saturation
     if not isinstance(found, Finding):
         return
@@ -158,7 +163,7 @@ def _saturation(water: WaterFindings, health: WaterHealth) -> Iterator[Alert]:
     yield alert("aragonite-saturation", water, "ph", side, omega, found.inputs, short, side=side)
 
 
-def _salts(water: WaterFindings, salts: SaltBalance) -> Iterator[Alert]:
+def _salts(water: "WaterFindings", salts: "SaltBalance") -> Iterator[Alert]:
     error = salts.salinity_error
     if salts.together and isinstance(error, Finding):
         side = "more" if error.estimate.value > 0.0 else "less"
@@ -179,7 +184,7 @@ def _salts(water: WaterFindings, salts: SaltBalance) -> Iterator[Alert]:
             yield from _salt(water, salt, latest)
 
 
-def _salt(water: WaterFindings, salt: SaltStanding, latest: Latest) -> Iterator[Alert]:
+def _salt(water: "WaterFindings", salt: "SaltStanding", latest: "Latest") -> Iterator[Alert]:
     """A salt that is in its band only because salinity is too high or too low."""
     found = salt.normalised
     if not isinstance(found, Finding) or latest.standing != "within":
@@ -195,7 +200,7 @@ def _salt(water: WaterFindings, salt: SaltStanding, latest: Latest) -> Iterator[
     yield alert("salt-out-of-balance", water, salt.kind, side, level, found.inputs, beyond, side=side, at=at)
 
 
-def _nutrients(water: WaterFindings, found: Nutrients) -> Iterator[Alert]:
+def _nutrients(water: "WaterFindings", found: "Nutrients") -> Iterator[Alert]:
     """So little phosphate with so much nitrate that coral lacks phosphorus."""
     if not isinstance(found.phosphate, Finding) or not isinstance(found.nitrate, Finding):
         return
@@ -203,15 +208,15 @@ def _nutrients(water: WaterFindings, found: Nutrients) -> Iterator[Alert]:
     least = found.ratio.estimate.low if isinstance(found.ratio, Finding) else found.at_least
     if (
         least is not None
-        and least > STARVING_NITROGEN_PER_PHOSPHORUS.value
-        and phosphate.high < STARVING_PHOSPHATE.value
+        and least > _constants.STARVING_NITROGEN_PER_PHOSPHORUS.value
+        and phosphate.high < _constants.STARVING_PHOSPHATE.value
     ):
         size = found.ratio.estimate if isinstance(found.ratio, Finding) else None
         inputs = found.nitrate.inputs + found.phosphate.inputs
         yield alert("phosphate-short", water, "phosphate", "low", size, inputs, least, least=round(least))
 
 
-def _temperature(water: WaterFindings, swing: TemperatureSwing) -> Iterator[Alert]:
+def _temperature(water: "WaterFindings", swing: "TemperatureSwing") -> Iterator[Alert]:
     for span, found, most in (("day", swing.day, WIDEST_DAY), ("week", swing.week, swing.band)):
         if isinstance(found, Finding) and most is not None and found.estimate.low > most:
             size = found.estimate

@@ -4,12 +4,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from math import floor, log10
-from typing import Literal, NamedTuple, get_args
+from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
 
-from generator.reckon.water.findings import WaterFindings
 from generator.records.log import AlertKind, Dismissal
 from generator.records.source import Source
 from generator.units.quantity import Estimate, Quantity
+
+if TYPE_CHECKING:
+    from generator.reckon.water.findings import WaterFindings
 
 # An alert that grew to this many times its dismissed size is a new one.
 GROWN = 1.5
@@ -140,7 +142,7 @@ class Alert:
 
 def alert(
     kind: AlertKind,
-    water: WaterFindings,
+    water: "WaterFindings",
     quantity: str,
     mark: str,
     size: Estimate | None,
