@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from generator.render.base import links
-from generator.render.base.blocks import Section, group, items, section
+from generator.render.base.blocks import Section, group, items, row, section
 from generator.render.base.context import PageContext, onward, page
 from generator.render.base.page import Page
 from generator.render.pages.coral import gallery
@@ -67,4 +67,4 @@ def _beside(ctx: PageContext) -> Iterator[Section]:
     words = ctx.words
     yield section(words("front.contact"), contact(ctx), id="contact")
     ways = {links.LINES: "front.lines", links.SURVIVAL: "survival.title", links.TRACK_RECORD: "track_record.title"}
-    yield section(words("front.more"), items(*(ctx.link(url, words(key)) for url, key in ways.items()), look="plain"))
+    yield section(words("front.more"), row(*(ctx.link(url, words(key)) for url, key in ways.items())))
