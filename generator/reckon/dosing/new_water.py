@@ -10,6 +10,7 @@ from generator.nature.constants import REFERENCE_SALINITY, STANDARD_SALINITY
 from generator.reckon.dosing.outlook import MOST_A_DAY, Outlook, levels_to_hold
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import Finding, UncertaintyPart
+from generator.reckon.water.analysis import against_band
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.ledger import MIX_ERROR
@@ -140,10 +141,16 @@ def waits_for_test(system: System, water: WaterFindings, found: Outlook, runs: f
     """Whether to go on as now for the days `to_test`: the level is only perhaps outside its band, and stays so.
 
     With what `runs` now (canonical unit a day) it moves out by no more than it is unsure, and by its interval not past
-    the other end. Only alkalinity is looked at.
+    the other end. What the reading before showed too has waited once, and is as good as sure. Only alkalinity is
+    looked at.
     """
-    beyond = beyond_band(system, water.latest["alkalinity"])
+    latest = water.latest["alkalinity"]
+    beyond = beyond_band(system, latest)
     if not found.is_outside or (beyond.is_clear if beyond else found.is_surely_outside):
+        return False
+    doubtful = {each.reading for each in water.uptake["alkalinity"].doubtful}
+    sound = [value for reading, value in water.readings if reading.kind == "alkalinity" and reading not in doubtful]
+    if beyond and len(sound) > 1 and latest.standing == against_band(system, "alkalinity", sound[-2]):
         return False
     low, high, moves = found.low, found.high, to_test * (runs + found.brought - found.per_day.value)
     if found.is_above:

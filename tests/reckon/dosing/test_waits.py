@@ -1,6 +1,7 @@
 """A level that is only perhaps outside its band changes no dose before it is read again. The band is 7.5 to 9.0 dKH."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -23,6 +24,15 @@ def read(level_dkh: float, uptake_dkh: float = 0.9) -> WaterFindings:
     latest = water.latest["alkalinity"]
     standing = "low" if latest.value < low else "high" if latest.value > high else "within"
     return replace(water, latest=water.latest | {"alkalinity": replace(latest, low=low, high=high, standing=standing)})
+
+
+def shown_before(level_dkh: float, before_dkh: float) -> WaterFindings:
+    """The same after another reading the day before."""
+    water = read(level_dkh)
+    last = water.latest["alkalinity"]
+    first = replace(last.reading, at=last.reading.at - timedelta(days=1))
+    told = ((first, before_dkh * MEQ_PER_DKH), (last.reading, last.value))
+    return replace(water, readings=told)
 
 
 def plan(water: WaterFindings, pumps: dict[str, str] | None = None) -> Plan:
@@ -51,6 +61,16 @@ def test_a_level_that_is_sure_does_not_wait(level: float) -> None:
     answer = plan(read(level))
     assert not answer.waits
     assert (set_to(answer, 0)["soda"] == 113) == (7.5 <= level <= 9.0)
+
+
+@pytest.mark.parametrize(("level", "before"), [(9.0 + PERHAPS, 9.0 + PERHAPS), (7.5 - PERHAPS, 7.5 - SURELY)])
+def test_what_two_readings_in_a_row_show_does_not_wait_again(level: float, before: float) -> None:
+    assert not plan(shown_before(level, before)).waits
+
+
+@pytest.mark.parametrize(("level", "before"), [(9.0 + PERHAPS, 8.5), (7.5 - PERHAPS, 9.0 + PERHAPS)])
+def test_what_the_reading_before_did_not_show_waits(level: float, before: float) -> None:
+    assert plan(shown_before(level, before)).waits
 
 
 @pytest.mark.parametrize(("level", "soda"), [(9.0 + PERHAPS, "200 mL/day"), (7.5 - PERHAPS, "40 mL/day")])
