@@ -292,6 +292,11 @@ def _zone_of_this_computer() -> str:
     return "UTC"
 
 
+_TO_ITS_TOP = """
+a forge publishes by files at the top of a repository only: move .github and .gitlab-ci.yml there, and have
+their commands run in this folder"""
+
+
 def _repository(folder: Path, files: Iterable[str]) -> str:
     """Make a git repository around the journal, if git is there and none is around it; what to say of it.
 
@@ -306,7 +311,8 @@ def _repository(folder: Path, files: Iterable[str]) -> str:
         return subprocess.run(call, stdin=subprocess.DEVNULL, capture_output=True, check=False).returncode == 0
 
     if done("rev-parse", "--git-dir"):
-        return ", in the git repository that is there"
+        at_top = Path(_git(folder, "rev-parse", "--show-toplevel")).resolve() == folder.resolve()
+        return f", in the git repository that is there{'' if at_top else _TO_ITS_TOP}"
     if not done("init", "--initial-branch=main"):
         return "; git could not make a repository"
     if done("add", "--force", "--", *files) and done("commit", "--message", "Begin the journal"):

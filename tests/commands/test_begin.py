@@ -144,6 +144,13 @@ def test_it_knows_the_remote_that_the_repository_has(new: Path, remote: str, add
         assert (repository.address, repository.branch, repository.folder) == (address, "trunk", "tank/content")
 
 
+def test_it_says_that_a_forge_publishes_from_the_top_of_a_repository_only(new: Path) -> None:
+    new.mkdir()
+    git(new, "init")
+    assert "move .github and .gitlab-ci.yml there" in begun(new / "tank").stdout
+    assert "move .github" not in begun(new).stdout
+
+
 class Terminal(io.StringIO):
     def isatty(self) -> bool:
         return True
