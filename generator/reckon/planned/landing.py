@@ -171,7 +171,16 @@ def in_water(
     arrival = DemandEvent(at, share, "arrival", coral.id, coral.source, day, step=step.value, step_error=error)
     with_it = water_with(system, log, [*told, Informed(arrival, step=step)], at, past=False)
     what_to_do = steps(system, log, baseline, (uptake.grams_per_day, step), held, with_it, at)
-    return InWater(system.id, uptake, what_to_do, with_it.uptake["alkalinity"].per_day)
+    return InWater(system.id, uptake, what_to_do, _at_least(step, with_it.uptake["alkalinity"].per_day))
+
+
+def _at_least(step: Estimate, after: Answer) -> Answer:
+    """The uptake with a coral: no less than its own, as what is there without it takes nothing less than nothing."""
+    if isinstance(after, CannotTell):
+        return after
+    found = after.estimate
+    value, low, high = (max(getattr(found, end), getattr(step, end)) for end in ("value", "low", "high"))
+    return replace(after, estimate=Estimate(value, low, high, found.unit))
 
 
 # So many places are told of each colony, and what it would take in their waters.

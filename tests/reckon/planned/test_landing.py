@@ -18,7 +18,7 @@ from generator.reckon.growth.measurements import Body
 from generator.reckon.growth.pace import DAYS_PER_YEAR
 from generator.reckon.growth.places import where_could_it_go
 from generator.reckon.growth.spots import Wish
-from generator.reckon.planned.landing import MOST_PLACES, Landing, _changed
+from generator.reckon.planned.landing import MOST_PLACES, Landing, _at_least, _changed
 from generator.reckon.water.demand_events import DemandEvent
 from generator.records.journal import Journal
 from generator.records.trade import Appointed
@@ -119,3 +119,15 @@ def test_no_more_falls_away_than_was_taken_up() -> None:
     assert falls(large, 1.0) == large
     assert falls(large, 0.4) == Estimate(-0.4, -0.4, -0.2, "meq/L/day")
     assert falls(large, -0.3) == Estimate(0.0, 0.0, 0.0, "meq/L/day")
+
+
+def test_a_water_with_a_coral_takes_no_less_than_the_coral_alone() -> None:
+    alone = Estimate(0.1, 0.05, 0.2, "meq/L/day")
+    young = Finding(Estimate(0.0, 0.0, 0.45, "meq/L/day"), "uptake", ())
+    old = Finding(Estimate(0.9, 0.8, 1.0, "meq/L/day"), "uptake", ())
+    found = _at_least(alone, young)
+    assert isinstance(found, Finding)
+    assert found.estimate == Estimate(0.1, 0.05, 0.45, "meq/L/day")
+    assert _at_least(alone, old) == old
+    unknown = CannotTell("too-few-readings", "read-more")
+    assert _at_least(alone, unknown) is unknown
