@@ -41,8 +41,9 @@ def test_from_what_needs_me_to_the_lines_behind_it_and_to_the_evidence(today: Pa
     tab_to(today, "main summary")
     today.keyboard.press("Enter")
     expect(today.locator(".matter details[open] code").first).to_be_visible()
-    # The first card leads to the plan of its doses, the next to a quantity on its system's page.
-    tab_to(today, "main summary", most=10)
+    # The first card leads to the plan of its doses, the next to corals, the third to a quantity on its system's page.
+    for _ in range(2):
+        tab_to(today, "main summary", most=20)
     today.keyboard.press("Enter")
     tab_to(today, ".matter .onward a[href*='#']", most=10)
     today.keyboard.press("Enter")

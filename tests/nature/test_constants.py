@@ -17,21 +17,20 @@ from generator.units.quantity import STANDARD_DENSITY
 HOUSE = Path(__file__).parents[2] / "generator"
 
 
-def _imported() -> set[str]:
-    """The names that modules of the house import from the constants."""
-    return {
-        alias.name
-        for path in HOUSE.rglob("*.py")
-        if "generator.nature.constants import" in (text := path.read_text(encoding="utf-8"))
-        for node in ast.walk(ast.parse(text))
-        if isinstance(node, ast.ImportFrom) and node.module == "generator.nature.constants"
-        for alias in node.names
+def _read() -> set[str]:
+    """The names that modules of the house import from the constants, or ask of them (`_constants.NAME`)."""
+    nodes = [node for path in HOUSE.rglob("*.py") for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))]
+    froms = [each for each in nodes if isinstance(each, ast.ImportFrom) and each.module == "generator.nature.constants"]
+    return {alias.name for each in froms for alias in each.names} | {
+        each.attr
+        for each in nodes
+        if isinstance(each, ast.Attribute) and isinstance(each.value, ast.Name) and each.value.id == "_constants"
     }
 
 
 def test_every_number_that_is_listed_is_read_by_a_calculation() -> None:
-    assert {id.upper().replace("-", "_") for id in BY_ID} <= _imported()
-    assert "SOLUBILITY" in _imported()
+    assert {id.upper().replace("-", "_") for id in BY_ID} <= (read := _read())
+    assert "SOLUBILITY" in read
 
 
 def test_a_constant_that_does_not_exist_cannot_be_imported() -> None:
