@@ -117,7 +117,7 @@ def run(args: argparse.Namespace) -> int:
     folder: Path = args.folder
     if (folder / "content").exists():
         raise Stop(f"there is a journal in {folder} already: {folder / 'content'} (name another folder)")
-    if around := next((each for each in (folder / "x").absolute().parents if (each / "journal.yaml").exists()), None):
+    if around := next((each for each in (folder / "x").resolve().parents if (each / "journal.yaml").exists()), None):
         raise Stop(f"{folder} is in the journal {around} (name a folder outside of it)")
     try:
         answers = _answers(args)

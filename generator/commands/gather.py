@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from generator.commands.asking import journal_in
 from generator.commands.options import add_as_of, add_content, named
-from generator.commands.terminal import NOTHING, Stop, counted, print_done
+from generator.commands.terminal import NOT_ALL, NOTHING, Stop, counted, print_done, stopping
 
 if TYPE_CHECKING:
     from generator.gather.found import Gathered, Question, SheetFact
@@ -59,10 +59,8 @@ def run(args: argparse.Namespace) -> int:
     from generator.commands.writing import locked
 
     try:
-        with locked(args.content):
+        with stopping(ValueError, wrote=NOT_ALL), locked(args.content):
             return _run(args)
-    except ValueError as error:
-        raise Stop(str(error)) from None
     except (EOFError, KeyboardInterrupt):
         raise Stop(f"\n{NOTHING}") from None
 

@@ -120,7 +120,10 @@ def _described(change: "Change", alt: str | None) -> "Change":
     if change.into != "photos" or "alt" in change.values:
         return change
     if alt is None and sys.stdin.isatty() and sys.stdout.isatty():
-        alt = input(f"What does {change.values['file']} show? ").strip()
+        try:
+            alt = input(f"What does {change.values['file']} show? ").strip()
+        except EOFError:
+            raise Stop(NOTHING) from None
     return replace(change, values={**change.values, "alt": alt}) if alt else change
 
 

@@ -41,7 +41,8 @@ def stopping(*kinds: type[Exception], wrote: str = "") -> Iterator[None]:
     except OSError as error:
         if not wrote:
             raise
-        raise Stop(f"{wrote}: {error.filename2 or error.filename}: {error.strerror}") from None
+        told = (wrote, error.filename2 or error.filename, error.strerror or error)
+        raise Stop(": ".join(str(each) for each in told if each)) from None
     except kinds as error:
         raise Stop(str(error)) from None
 

@@ -262,14 +262,14 @@ def _files(folder: Path) -> Iterator[tuple[str, tuple[int, int, int]]]:
                 if entry.is_dir(follow_symlinks=False):
                     yield from _files(Path(entry.path))
                 else:
-                    yield entry.path, _mark(entry)
+                    yield entry.path, _mark(entry.path)
 
 
-def _mark(file: str | os.DirEntry[str]) -> tuple[int, int, int]:
+def _mark(file: str) -> tuple[int, int, int]:
     """What changes when a file is written; nothing of one that is gone."""
     try:
-        status = os.lstat(file) if isinstance(file, str) else file.stat(follow_symlinks=False)
-    except FileNotFoundError:
+        status = os.lstat(file)  # what a folder says of its entries has no inode on Windows
+    except OSError:
         return _GONE
     return status.st_mtime_ns, status.st_size, status.st_ino
 

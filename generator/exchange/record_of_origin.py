@@ -207,7 +207,10 @@ def own_texts(journal: Journal) -> Iterator[tuple[Source, tuple[str, ...], str]]
 
 
 def signed(document: Written, key: Path, journal: Path) -> Written:
-    """The document with its last handover, which lists every record and handover by digest, signed. As `sign`."""
+    """The document with its last handover, which lists every record and handover by digest, signed.
+
+    Raises `Refused` as `sign` does.
+    """
     *before, last = document["handovers"]
     unsigned = canonical({name: value for name, value in last.items() if name != "signature"})
     return _sealed(document["records"], [*before, {**last, "signature": sign(unsigned, key, journal)}])

@@ -119,7 +119,7 @@ _MAIL = re.compile(r"[A-Za-z0-9._+-]+@[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)+")
 
 def _contact(value: Any) -> str:
     text = line(value)
-    looks = "://" in text or ("@" in text and " " not in text)
+    looks = " " not in text and ("://" in text or "@" in text)
     if looks and not way_to(text):
         raise mistake("address", f"'{text}' is not an address", "write for example ines@reef.example, or https://…")
     return text

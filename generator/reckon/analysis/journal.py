@@ -76,7 +76,7 @@ class Findings:
     `years` are by system and year, as `lagoon/2026`. `part_of` is, by coral, what part of its system's uptake it takes,
     `room_of` what is found about its room, and `changes_of` its large changes. `predicted` are, by system, the events
     since the last reading: of those the water knows what was predicted only. `whole_water` is `water` with all that
-    was told of the years before.
+    was told of the stretches before.
     """
 
     as_of: datetime

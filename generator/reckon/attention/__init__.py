@@ -117,10 +117,13 @@ def _is_empty(journal: Journal, system: str, day: date) -> bool:
 
 
 def _is_planned(alert: Alert, found: Findings) -> bool:
-    """Whether a level is on its way to its target by the dosing plan, and there before it can be out of its band."""
+    """Whether a level is on its way to its target by the dosing plan, and there before it can be out of its band.
+
+    What waits for a test is not on its way.
+    """
     plan = found.dosing[alert.system].plan if alert.system in found.dosing else None
     earliest, rises = alert.facts["earliest"], alert.facts["side"] == "high"
-    if plan is None or isinstance(plan, CannotTell) or not isinstance(earliest, date):
+    if plan is None or isinstance(plan, CannotTell) or plan.waits or not isinstance(earliest, date):
         return False
     return any(
         each.kind == alert.quantity

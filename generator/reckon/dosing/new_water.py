@@ -140,13 +140,13 @@ def _fastest(found: Outlook, change: float, given: float) -> float:
 def waits_for_test(system: System, water: WaterFindings, found: Outlook, runs: float, to_test: float) -> bool:
     """Whether to go on as now for the days `to_test`: the level is only perhaps outside its band, and stays so.
 
-    With what `runs` now (canonical unit a day) it moves out by no more than it is unsure, and by its interval not past
-    the other end. What the reading before showed too has waited once, and is as good as sure. Only alkalinity is
-    looked at.
+    With what `runs` now (canonical unit a day) it moves out by no more than its standard uncertainty, and by its
+    interval not past the other end. What the reading before showed too has waited once, and is as good as sure. Only
+    alkalinity is looked at.
     """
     latest = water.latest["alkalinity"]
     beyond = beyond_band(system, latest)
-    if not found.is_outside or (beyond.is_clear if beyond else found.is_surely_outside):
+    if not found.is_outside or found.is_surely_outside or (beyond is not None and beyond.is_clear):
         return False
     doubtful = {each.reading for each in water.uptake["alkalinity"].doubtful}
     sound = [value for reading, value in water.readings if reading.kind == "alkalinity" and reading not in doubtful]

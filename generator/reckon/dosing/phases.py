@@ -229,7 +229,7 @@ def within_reach(
 
 
 def at_its_fastest(correction: Correction) -> Correction:
-    """The same, no slower than it may be, for the nearest number of days: less than half a day's change is left out."""
+    """The change in the nearest whole number of days at its fastest rate; up to half a day's change is left out."""
     if not correction.fastest:
         return correction
     share = correction.fastest / abs(correction.change.value)

@@ -76,12 +76,13 @@ class Mixture:
         low = np.maximum(np.min(self.mean - _REACH * self.sd, axis=-1), self.least)
         high = np.maximum(np.max(self.mean + _REACH * self.sd, axis=-1), low)
         low, high = (np.repeat(end[None], len(chances), axis=0) for end in (low, high))
-        wanted = np.reshape(chances, (len(chances), *(1,) * (low.ndim - 1)))
+        shape = len(chances), *(1,) * (low.ndim - 1)
+        wanted = np.reshape(chances, shape)
         if self.least > -np.inf:
             cut = self._below(np.full(low.shape, self.least))
             wanted = cut + wanted * np.maximum(1.0 - cut, 1e-9)
         middle, spread = self.moments()
-        as_normal = np.reshape([NormalDist().inv_cdf(chance) for chance in chances], wanted.shape)
+        as_normal = np.reshape([NormalDist().inv_cdf(chance) for chance in chances], shape)
         at: Array = np.clip(middle + as_normal * spread, low, high)
         close, last = _CLOSE * (high - low), high - low
         for _ in range(_STEPS):

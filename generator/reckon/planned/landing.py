@@ -175,7 +175,7 @@ def in_water(
 
 
 def _at_least(step: Estimate, after: Answer) -> Answer:
-    """The uptake with a coral: no less than its own, as what is there without it takes nothing less than nothing."""
+    """The uptake with a coral: no less than its own, since the uptake of all others is never negative."""
     if isinstance(after, CannotTell):
         return after
     found = after.estimate

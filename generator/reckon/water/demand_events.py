@@ -1,7 +1,7 @@
 """Moments at which a system's demand may have changed: corals that came, went or were cut, and logged events."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import TypeVar
@@ -77,7 +77,8 @@ def demand_events(system: str, log: SystemLog, corals: Iterable[Coral], as_of: d
     together: dict[tuple[date, str], float] = defaultdict(float)
     for coral in here:
         for day, what, source in changed[coral.id]:
-            logged = [event for event in _logged(log, coral.id, what, day, zone) if event not in timed]
+            own = {on for on, each, _ in changed[coral.id] if each == what}
+            logged = [event for event in _logged(log, coral.id, what, day, own, zone) if event not in timed]
             timed.update(logged)
             at = logged[0].at if logged else datetime.combine(day, time(0), zone).astimezone(UTC)
             if what == "arrival" and coral.id in frags and day == coral.arrival.at:
@@ -126,13 +127,17 @@ def demand_steps(events: Iterable[DemandEvent], kind: str) -> list[DemandStep]:
     return found
 
 
-def _logged(log: SystemLog, coral: str, what: str, day: date, zone: tzinfo) -> list[Event]:
-    """What the log has of what a coral's file dates: all of that day, or one event if the day is another zone's."""
+def _logged(log: SystemLog, coral: str, what: str, day: date, own: Collection[date], zone: tzinfo) -> list[Event]:
+    """What the log has of what a coral's file dates: all of that day, or one event if the day is another zone's.
+
+    That one is not of another day that the file dates such a change to (`own`).
+    """
     midnight = datetime.combine(day, time(0), UTC)
     earliest, latest = midnight - _EASTERNMOST, midnight + timedelta(days=1) + _WESTERNMOST
     of_coral = [event for event in log.events if event.coral == coral and event.what == what]
     near = [event for event in of_coral if earliest <= event.at < latest]
-    return [event for event in near if event.at.astimezone(zone).date() == day] or near[:1]
+    dated = [(event, event.at.astimezone(zone).date()) for event in near]
+    return [event for event, on in dated if on == day] or [event for event, on in dated if on not in own][:1]
 
 
 def _changes(coral: Coral, system: str) -> Iterable[tuple[date, str, Source]]:

@@ -167,7 +167,16 @@ def _beyond(ctx: PageContext, alert: Alert) -> dict[str, str]:
         if alert.unsure
         else "sure",
         "doses": doses,
+        "for_days": _for_days(ctx, alert) if waits else "",
     }
+
+
+def _for_days(ctx: PageContext, alert: Alert) -> str:
+    """For how long the rates hold that follow a test which confirms a level, where others come after them."""
+    plan = ctx.found.dosing[alert.system].plan
+    if not isinstance(plan, Plan) or len(plan.phases) < 3:
+        return ""
+    return " " + ctx.words("alerts.for_days", n=plan.phases[1].days or 0)
 
 
 def _before(ctx: PageContext, alert: Alert, latest: Latest) -> Iterator[str]:

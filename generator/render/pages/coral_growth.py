@@ -115,7 +115,9 @@ def _ahead(ctx: PageContext, found: CoralFindings) -> Iterator[Figure]:
 def _doubling(ctx: PageContext, found: CoralFindings) -> Figure | None:
     """In how long it doubles, if it still grows; nothing for one that is no longer here."""
     doubling = found.growth.doubling if found.ahead else None
-    return figure(ctx, ctx.words("growth.doubling"), doubling) if isinstance(doubling, Finding) else None
+    if not isinstance(doubling, Finding):
+        return None
+    return figure(ctx, ctx.words(f"growth.doubling.{found.growth.specific_of}"), doubling)
 
 
 def unclear(ctx: PageContext, grew: Answer) -> str:
@@ -146,7 +148,9 @@ def outwards(ctx: PageContext, growth: Growth) -> Inline:
     found = ctx.display.estimate("length", grew.estimate.scaled(1.0 / 12.0, "cm"), of_level=False)
     shown = ctx.say.estimate(found, ctx.words("dosing.a_month", unit=ctx.words.unit(found.unit)))
     doubles = (
-        (ctx.words("growth.doubles"), ctx.say.estimate(doubling.estimate)) if isinstance(doubling, Finding) else ()
+        (ctx.words(f"growth.doubles.{growth.specific_of}"), ctx.say.estimate(doubling.estimate))
+        if isinstance(doubling, Finding)
+        else ()
     )
     return joined(shown, unclear(ctx, grew), *doubles)
 

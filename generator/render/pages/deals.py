@@ -142,9 +142,15 @@ def balance(ctx: PageContext, trade: Trade) -> Iterator[tuple[str, str]]:
         if money:
             yield words(by_reader(ctx, f"trades.{key}")), say_money(words, money)
     if all(each.worth for each in trade.gave) and all(each.worth for each in trade.received):
-        said = "; ".join(in_value(ctx, worth) for worth in worth_of((trade,)))
+        said = "; ".join(_more(ctx, worth) for worth in worth_of((trade,)))
         if said:
             yield words("trades.balance"), said
+
+
+def _more(ctx: PageContext, worth: WorthBalance) -> str:
+    """Who gave more than the other in one trade, in one currency."""
+    amount = say_amount(ctx.words, abs(worth.balance), worth.currency)
+    return ctx.words(by_reader(ctx, f"trades.more.{side_of(worth)}"), amount=amount)
 
 
 def in_value(ctx: PageContext, worth: WorthBalance) -> str:
@@ -179,13 +185,18 @@ def _on_offer(ctx: PageContext, coral: Coral) -> CoralRow:
         kin = (
             each for each in pieces if each.coral in ctx.view.corals and ctx.view.corals[each.coral].line == coral.line
         )
-        agreed += [(trade.at, say_money(words, each.worth)) for each in kin if each.worth]
+        agreed += [(trade.at, say_money(words, _of_one(each, each.worth))) for each in kin if each.worth]
     more = [
-        words("gallery.here", n=round((ctx.today - coral.arrival.at).days / 30.4), day=ctx.say.on(coral.arrival.at)),
+        words("gallery.here", day=ctx.say.on(coral.arrival.at)),
         *(words("gallery.worth", worth=worth, day=ctx.say.on(at)) for at, worth in sorted(agreed)[-1:]),
         *([words("gallery.photo_of", name=of.name)] if photo and of is not coral else []),
     ]
     return replace(row, photo=photo, more=tuple(more))
+
+
+def _of_one(piece: Given | Received, worth: Money) -> Money:
+    """What one piece was agreed at, where several went for one sum."""
+    return replace(worth, amount=worth.amount / piece.frags) if isinstance(piece, Given) else worth
 
 
 def contact(ctx: PageContext) -> Paragraph | None:

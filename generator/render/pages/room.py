@@ -163,7 +163,7 @@ def what_it_keeps(ctx: PageContext, coral: Coral) -> str:
         limits.append((leaving.room.estimate.value, aim))
     for meeting in room.meetings if room else ():
         other = ctx.to_coral(meeting.other if coral.id == meeting.one else meeting.one).text
-        key = "neighbour" if meeting.safe.cm else "kin"
+        key = "closer" if meeting.short > 0.0 else "neighbour" if meeting.safe.cm else "kin"
         aim = ctx.words(f"cutting.keeps.{key}", safe=ctx.say.length(meeting.safe.cm), other=other)
         limits.append((max(meeting.gap.estimate.value - meeting.safe.cm, 0.0) / 2.0, aim))
     return min(limits)[1] if limits else ctx.words("cutting.keeps.room")

@@ -242,7 +242,7 @@ def _fit(ctx: PageContext, found: PlanFindings, journeys: list[Journey]) -> Inli
         joined(
             f"{each.coral.name}:" if many else "",
             verdict(ctx, judged),
-            "" if each.whole else small(ctx.words("sheet.rows.piece")),
+            "" if each.whole else small(f"({ctx.words('sheet.rows.piece')})"),
         )
         for each, judged in told
     )
