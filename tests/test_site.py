@@ -157,7 +157,9 @@ def test_a_card_gives_every_change_of_dose_that_the_dosing_page_gives(own_site: 
     assert drawn
     for solution, now, then in drawn:
         said = (
-            rf"Set {solution} to {then}\." if sure else rf"as now until then. If it shows the same: .*{solution} {then}"
+            rf"Set {solution} to {then}\."
+            if sure
+            else rf"as now until then. If it shows the same for one day: .*{solution} {then}"
         )
         assert bool(re.search(said, today)) == (now != then and solution != "bicarb")
         assert ("Until then go on as now." in dosing) != sure
@@ -279,12 +281,12 @@ def test_a_card_of_what_is_on_offer_has_a_picture_its_age_and_what_its_line_was_
         (site / "offers.html").read_text("utf-8").split("</ul>\n</section>")[0] for site in (own_site, demo_site)
     )
     (mine,) = _told(own_site, "offers.html")
-    assert re.search(r"Bell Buoy 2 .{,120} here for 10 months, since 2026-01-10 agreed for its line: 35\.00 EUR", mine)
-    assert "photo of Bell Buoy 1, which it was cut from" in mine
+    assert re.search(r"Bell Buoy 2 .{,120} here since 2026-01-10 agreed for one piece of its line: 35\.00 EUR", mine)
+    assert "photo of Bell Buoy 1, of the same line" in mine
     for page in (own, public):
         cards = re.findall(r'<li class="coral".*?</li>', page, re.DOTALL)
         assert len(cards) == 6
-        assert all("<img " in card and "here for " in card for card in cards)
+        assert all("<img " in card and "here since " in card for card in cards)
     assert "EUR" not in public, "what was agreed is not published"
 
 
@@ -318,7 +320,7 @@ def test_what_goes_is_told_first_with_its_day_its_partner_and_what_to_do_about_i
 def test_a_trade_says_who_paid_and_its_balance(own_site: Path) -> None:
     (trade,) = _told(own_site, "trades/2026-10-02-ballast.html")
     # 75 and 35 for 260.
-    assert "We paid 35.00 EUR Balance We owe them 150.00 EUR" in trade
+    assert "We paid 35.00 EUR This trade alone We received 150.00 EUR more" in trade
 
 
 def test_survival_answers_first(own_site: Path) -> None:

@@ -53,6 +53,9 @@ class Live(Protocol):
     def memory(self, file: Path, program: str) -> "Remembered":
         """The memory in a file, which it keeps."""
 
+    def rest(self) -> object:
+        """Wait until nobody writes the files that were read. Raises `SavedAgain`."""
+
     def begin(self, door: "Steps", page: Callable[[str], Mapping[str, bytes]]) -> None:
         """Make what is wanted before the rest: `page` gives the files of a page by its address."""
 
@@ -106,8 +109,10 @@ def _build(
     with stopping(Refused, ValueError), doing(args, "making the site") as tell:
         as_of = moment(args.as_of or now, settings.time_zone)
         made = site_in_steps(door, loaded, args.content, cache(), as_of, wanted._replace(tell=tell))
-        if live and isinstance(door, Steps):
-            live.begin(door, made.page)
+        if live:
+            live.rest()
+            if isinstance(door, Steps):
+                live.begin(door, made.page)
         problems = made.problems()
     print_problems(list(problems), args.content)
     if any(problem.severity == "error" for problem in problems):

@@ -185,7 +185,6 @@ class Watcher:
 
     def begin(self, door: "Steps", page: Callable[[str], Mapping[str, bytes]]) -> None:
         """Make the pages that are open, and from then on between steps those that somebody asks for."""
-        self.rest()
         made: set[str] = set()
 
         def wanted_first() -> None:
