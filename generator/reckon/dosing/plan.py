@@ -157,7 +157,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     to_test = (test.at - as_of).total_seconds() / 86400.0
     gives = _gives(now := as_now(at_hand, to_test), at_hand, volume)
     if waits := waits_for_test(system, water, found, gives, to_test):
-        steps, held["alkalinity"], down = (now, *steps), 0.0, None
+        steps, held["alkalinity"] = (now, *steps), 0.0
     return Plan(
         system=system.id,
         as_of=as_of,

@@ -118,7 +118,8 @@ def _until(ctx: PageContext, plan: Plan) -> str:
 def _until_note(ctx: PageContext, plan: Plan) -> str:
     """What the plan achieves until the next test."""
     if plan.waits:
-        return ctx.words("dosing.waits")
+        changes = any(dose.rate.estimate.value != dose.now for phase in plan.phases[1:] for dose in phase.doses)
+        return f"{ctx.words('dosing.waits')} {ctx.words('dosing.if_confirmed' if changes else 'dosing.comes_later')}"
     if "alkalinity" not in plan.held:
         short = any(unmet.kind == "alkalinity" and unmet.per_day.value > 0.0 for unmet in plan.phases[-1].unmet)
         unsure = "doubtful" if plan.next_test.why == "doubtful-reading" else "unsure"
