@@ -144,6 +144,13 @@ def test_it_knows_the_remote_that_the_repository_has(new: Path, remote: str, add
         assert (repository.address, repository.branch, repository.folder) == (address, "trunk", "tank/content")
 
 
+def test_a_folder_beside_a_journal_is_begun_from_within_it(new: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert begun(new).returncode == 0
+    monkeypatch.chdir(new / "content")
+    assert main(["begin", "../../other", "--defaults"]) == 0
+    assert main(["begin", "other", "--defaults"]) == 1
+
+
 def test_it_says_that_a_forge_publishes_from_the_top_of_a_repository_only(new: Path) -> None:
     new.mkdir()
     git(new, "init")

@@ -2,13 +2,14 @@
 
 import json
 import re
+import shutil
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from generator.commands.terminal import escaped
+from generator.commands.terminal import NOTHING, Stop, escaped, stopping
 from tests.commands.test_commands import SOUND, Said, Write, corallite
 
 # What sets a window's title, colours, clears the screen in one sign, and turns the direction of text.
@@ -18,6 +19,20 @@ STEERING = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
 
 def harmless(said: Said) -> bool:
     return not STEERING.search(said.stdout + said.stderr)
+
+
+@pytest.mark.parametrize(
+    ("error", "said"),
+    [
+        (OSError(28, "No space left", "a.yaml"), "nothing was written: a.yaml: No space left"),
+        (OSError(28, "No space left"), "nothing was written: No space left"),
+        (shutil.Error("three files"), "nothing was written: three files"),
+    ],
+)
+def test_what_the_disk_refuses_is_said_with_its_file_where_it_has_one(error: OSError, said: str) -> None:
+    with pytest.raises(Stop) as stopped, stopping(wrote=NOTHING):
+        raise error
+    assert stopped.value.args == (said,)
 
 
 @pytest.fixture

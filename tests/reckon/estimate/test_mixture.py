@@ -67,3 +67,11 @@ def test_a_quantile_is_the_same_in_any_unit(scale: float):
         lambda x: 0.7 * stats.norm.cdf((x - 1.0) / 0.5) + 0.3 * stats.norm.cdf((x - 4.0) / 1.5) - 0.9, -60.0, 60.0
     )
     assert told.quantile(0.9) == pytest.approx(exact * scale, rel=1e-4)
+
+
+def test_quantiles_of_several_mixtures_that_are_cut_off_are_those_of_each():
+    weights, mean, sd = np.array([0.7, 0.3]), np.array([[0.1, 1.0], [2.0, 3.0]]), np.array([[0.5, 0.5], [0.2, 1.0]])
+    together = Mixture(weights, mean, sd, least=0.0).interval()
+    for place in range(2):
+        alone = Mixture(weights, mean[place], sd[place], least=0.0).interval()
+        assert [end[place] for end in together] == pytest.approx(list(alone), abs=1e-6)

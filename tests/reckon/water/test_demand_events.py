@@ -132,6 +132,16 @@ def test_all_cuttings_of_a_coral_on_one_day_are_one_event(in_file, hours):
     assert [event.at.hour for event in cut] == [hours[0] if hours else 0] * len(cut)
 
 
+def test_the_hour_in_the_log_is_of_the_day_that_the_file_names_not_of_the_next():
+    days = (date(2026, 1, 11), date(2026, 1, 10))
+    cuttings = tuple(Cutting(source=here(30 + line), at=day, frags=6) for line, day in enumerate(days))
+    thicket = replace(coral("thicket", "2025-06-01", "30 cm"), cuttings=cuttings)
+    at = datetime(2026, 1, 10, 15, tzinfo=UTC)
+    log = SystemLog("lagoon", events=(Event(source=here(60), at=at, what="cutting", coral="thicket", text=None),))
+    cut = [event for event in found([coral("other", "2025-01-01"), thicket], log) if event.what == "cutting"]
+    assert [event.at for event in cut] == [at, datetime(2026, 1, 11, tzinfo=UTC)]
+
+
 @pytest.mark.parametrize("zone", ["Pacific/Honolulu", "Pacific/Kiritimati"])
 def test_a_day_is_the_keepers_own_wherever_that_is(zone):
     here_at = datetime(2026, 3, 1, 20, 15, tzinfo=ZoneInfo(zone))
