@@ -131,36 +131,46 @@ def weigh_stories(
     repeats = np.concatenate([each.repeats for each in told]) ** 2
     differences = _from_the_first(told)
     run, rise = differences @ days, differences @ values
-    kernel = differences @ _integrated(days, days, grid.memory) @ differences.T
-    scale = _size_of_rate(run, rise, read, repeats, grid, differences)
-
     errors, wanderings, log_odds = _stories(grid)
-    noise = read + errors[:, None] ** 2 * repeats
-    of_noise = np.einsum("ai,ki,bi->kab", differences, noise, differences)
-    absolute = wanderings * scale
-    covariance = absolute[:, None, None] ** 2 * kernel + of_noise
-    # Two measurements without any error would make the covariance singular.
-    covariance += np.eye(len(run)) * 1e-12 * max(float(np.mean(rise**2)), 1e-12)
-    both = np.linalg.solve(covariance, np.broadcast_to(np.stack([run, rise], -1), (len(errors), len(run), 2)))
-    information = both[:, :, 0] @ run
-    rate = both[:, :, 0] @ rise / information
-    left = rise - rate[:, None] * run
-    solved = both[:, :, 1] - rate[:, None] * both[:, :, 0]
-    log_odds = log_odds - 0.5 * (
-        np.linalg.slogdet(covariance)[1] + np.log(information) + np.einsum("ki,ki->k", left, solved)
+    absolute = wanderings * _size_of_rate(run, rise, read, repeats, grid, differences)
+
+    # All of a story's errors are sums of three: of wandering, of reading and of repeats, times sizes of the story.
+    ends, turns = _ends_of(spans)
+    integrals = differences @ _integrated(days, np.concatenate([days, ends]), grid.memory)
+    kernel, of_spans = integrals[:, : len(days)] @ differences.T, integrals[:, len(days) :] @ turns
+    covariance = (absolute**2)[:, None, None] * kernel + (errors**2)[:, None, None] * (
+        (differences * repeats) @ differences.T
     )
+    # Two measurements without any error would make the covariance singular.
+    least = 1e-12 * max(float(rise @ rise) / len(rise), 1e-12)
+    covariance += (differences * read) @ differences.T + np.eye(len(run)) * least
+    known = np.column_stack([run, rise, of_spans])
+    solved = np.linalg.solve(covariance, np.broadcast_to(known, (len(errors), *known.shape)))
+    # For each story the products of run, rise and spans, each weighed by what is known.
+    products = known.T @ solved
+    information = products[:, 0, 0]
+    rate = products[:, 0, 1] / information
+    log_odds = log_odds - 0.5 * (
+        np.linalg.slogdet(covariance)[1] + np.log(information) + products[:, 1, 1] - rate * products[:, 0, 1]
+    )
+    lengths, bare = turns.T @ ends, np.einsum("is,ij,js->s", turns, _integrated(ends, ends, grid.memory), turns)
     found = []
-    for each in spans:
-        times = np.array([day for span in each for day in span])
-        signs = np.tile([-1.0, 1.0], len(each))
-        length, bare = float(signs @ times), float(signs @ _integrated(times, times, grid.memory) @ signs)
-        to_span = absolute[:, None] ** 2 * (differences @ _integrated(days, times, grid.memory) @ signs)
-        solved_span = np.linalg.solve(covariance, to_span[:, :, None])[:, :, 0]
-        mean = rate * length + np.einsum("ki,ki->k", to_span, solved)
-        variance = absolute**2 * bare - np.einsum("ki,ki->k", to_span, solved_span)
-        variance += (length - solved_span @ run) ** 2 / information
+    for at, (length, alone) in enumerate(zip(lengths, bare, strict=True), start=2):
+        by_run = absolute**2 * products[:, 0, at]
+        mean = rate * (length - by_run) + absolute**2 * products[:, 1, at]
+        variance = absolute**2 * alone - absolute**4 * products[:, at, at] + (length - by_run) ** 2 / information
         found.append(Increment(mean, np.maximum(variance, 0.0)))
     return Posterior(log_odds, errors, absolute, rate, tuple(found))
+
+
+def _ends_of(spans: Sequence[Sequence[tuple[float, float]]]) -> tuple[Array, Array]:
+    """The days on which stretches of spans begin and end, and the matrix that makes spans of them."""
+    ends = np.array([day for span in spans for stretch in span for day in stretch])
+    turns, at = np.zeros((len(ends), len(spans))), 0
+    for column, span in enumerate(spans):
+        turns[at : at + 2 * len(span), column] = [-1.0, 1.0] * len(span)
+        at += 2 * len(span)
+    return ends, turns
 
 
 def mean_of_stories(log_odds: Array, mean: Array, variance: Array) -> tuple[float, float]:

@@ -66,8 +66,7 @@ def decline(blocks: Sequence[Block], of: Literal["radius", "mass"]) -> Decline |
     if not (knots := _knots(told)):
         return None
     measured = _heights(told, of)
-    fits = [fit for knot in knots if (fit := _bent(measured, told, knot)) is not None]
-    if not fits:
+    if not (fits := _bent(measured, told, knots)):
         return None
     best = min(fits, key=lambda fit: fit.left)
     spread = max(best.left / best.freedom, _instrument(told, of))
@@ -104,19 +103,28 @@ def _heights(blocks: Sequence[Block], of: str) -> tuple[Array, Array, Array]:
     return days, values, np.repeat(np.eye(len(blocks)), [len(block) for block in blocks], axis=0)
 
 
-def _bent(measured: tuple[Array, Array, Array], blocks: Sequence[Block], knot: int) -> _Fit | None:
-    """Least squares of a height for each block, one slope, and its change after the knot (per day)."""
+def _bent(measured: tuple[Array, Array, Array], blocks: Sequence[Block], knots: Sequence[int]) -> list[_Fit]:
+    """Least squares of a height for each block, one slope, and its change after a knot (per day): of each knot."""
     days, values, heights = measured
-    since = days - knot
-    design = np.column_stack([since, np.maximum(since, 0.0), heights])
-    freedom = len(values) - design.shape[1]
-    if freedom < 2 or np.linalg.matrix_rank(design) < design.shape[1]:
-        return None
-    inverse = np.linalg.inv(design.T @ design)
-    found = inverse @ design.T @ values
-    left = float(((values - design @ found) ** 2).sum())
-    standing = next((i for i, block in enumerate(blocks) if block[-1].at.toordinal() >= knot), len(blocks) - 1)
-    return _Fit(knot, float(found[0]), float(found[1]), inverse[:2, :2], left, freedom, float(found[2 + standing]))
+    since = days - np.array(knots, dtype=float)[:, None]
+    of_blocks = np.broadcast_to(heights, (len(knots), *heights.shape))
+    designs = np.concatenate([np.stack([since, np.maximum(since, 0.0)], axis=-1), of_blocks], axis=-1)
+    freedom = len(values) - designs.shape[-1]
+    if freedom < 2:
+        return []
+    told = np.linalg.matrix_rank(designs) == designs.shape[-1]
+    designs, turned = designs[told], designs[told].swapaxes(1, 2)
+    inverses = np.linalg.inv(turned @ designs)
+    found = inverses @ (turned @ values)[..., None]
+    left = ((values - (designs @ found)[..., 0]) ** 2).sum(axis=-1)
+    ends = np.array([block[-1].at.toordinal() for block in blocks])
+    fits = []
+    for knot, inverse, (slope, bend, *height), squares in zip(
+        np.array(knots)[told].tolist(), inverses, found[..., 0].tolist(), left.tolist(), strict=True
+    ):
+        standing = int(np.argmax(ends >= knot)) if (ends >= knot).any() else len(blocks) - 1
+        fits.append(_Fit(knot, slope, bend, inverse[:2, :2], squares, freedom, height[standing]))
+    return fits
 
 
 def _instrument(blocks: Sequence[Block], of: str) -> float:

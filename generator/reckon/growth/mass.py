@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import lru_cache
 from math import hypot, sqrt
 from typing import Literal
 
@@ -311,7 +312,7 @@ def skeleton_mass(buoyant: Measured, water: WeighingWater, skeleton: Measured) -
     """
 
     def dry(scale: float, salinity: float, temperature: float, skeleton: float) -> float:
-        return skeleton_from_buoyant(scale, float(density(salinity, temperature)), skeleton)
+        return skeleton_from_buoyant(scale, _density(salinity, temperature), skeleton)
 
     inputs = {
         "scale": buoyant,
@@ -320,3 +321,9 @@ def skeleton_mass(buoyant: Measured, water: WeighingWater, skeleton: Measured) -
         "skeleton": skeleton,
     }
     return dry(**{name: measured.value for name, measured in inputs.items()}), contributions(dry, inputs)
+
+
+@lru_cache(maxsize=4096)
+def _density(salinity: float, temperature: float) -> float:
+    """Density of seawater (g/cm³); corals are weighed in the same few waters again and again."""
+    return float(density(salinity, temperature))
