@@ -1,6 +1,6 @@
 """Slips in corals: their sizes, days and places, and their masses."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 from statistics import median
 from typing import Any
@@ -30,6 +30,7 @@ from generator.records.system import Part, System
 from generator.records.trade import Newcomer
 from generator.units.quantity import Quantity
 
+_SIDES = ("length", "width", "height")
 # A side this many times the longest other side is a slip; common practice, no source.
 _LONGER = 5.0
 # A side this many times the one before and the one after is a slip.
@@ -40,10 +41,14 @@ def unusual_sides(draft: Draft) -> Iterator[Problem]:
     """A side far from those before and after, longer than its tank, or out of proportion to the others."""
     for coral in draft.corals.values():
         sizes = sorted(coral.sizes, key=lambda size: size.at)
-        for size in sizes:
-            for key in _sides(size):
-                doubt = _jump(coral, size, key) or _beyond_the_tank(draft, coral, size, key) or out_of_shape(size, key)
-                if doubt and getattr(size, key).canonical() <= LONGEST:
+        for key in _SIDES:
+            measured = [size for size in sizes if getattr(size, key) is not None]
+            for index, size in enumerate(measured):
+                if getattr(size, key).canonical() > LONGEST:
+                    continue
+                beside = measured[max(0, index - 1) : index], measured[index + 1 : index + 2]
+                doubt = _jump(coral, size, key, *beside) or _beyond_the_tank(draft, coral, size, key)
+                if doubt := doubt or out_of_shape(size, key):
                     yield warn(draft.at(size.source, key), "unusual-size", *doubt)
     for colony in draft.newcomers():
         for key in _sides(colony):
@@ -52,18 +57,16 @@ def unusual_sides(draft: Draft) -> Iterator[Problem]:
 
 
 def _sides(size: Size | Newcomer) -> list[str]:
-    return [key for key in ("length", "width", "height") if getattr(size, key) is not None]
+    return [key for key in _SIDES if getattr(size, key) is not None]
 
 
-def _jump(coral: Coral, size: Size, key: str) -> tuple[str, str] | None:
+def _jump(coral: Coral, size: Size, key: str, earlier: Sequence[Size], later: Sequence[Size]) -> tuple[str, str] | None:
     """A side far from the one before and the one after, or one that no coral can have grown to."""
-    measured = sorted((each for each in coral.sizes if getattr(each, key)), key=lambda each: each.at)
-    index = measured.index(size)
-    written: Quantity = getattr(size, key)
-    beside = [*measured[max(0, index - 1) : index], *measured[index + 1 : index + 2]]
-    if not index or not beside:
+    if not earlier:
         return None
-    before, value, others = beside[0], written.canonical(), [getattr(each, key).canonical() for each in beside]
+    written: Quantity = getattr(size, key)
+    before, beside = earlier[-1], [*earlier, *later]
+    value, others = written.canonical(), [getattr(each, key).canonical() for each in beside]
     if min(others) < value * _JUMP and value < max(others) * _JUMP:
         return None
     cure = likely(written, within(min(others) / _JUMP, max(others) * _JUMP))
