@@ -4,17 +4,19 @@ At each moment every story may branch: nothing happens, the reading is wild, a s
 filtered by the reading; those that explain it best live on, and those that have come to say the same are
 merged. Everything is carried for all stories at once.
 
+In a process that lives on, a course that begins like one before goes on from where the two part (`KEPT_COURSES`). What
+is followed is the same to the last bit: a reading added at the end of a long log takes the time of that reading alone.
+
 Source: Harrison & Stevens 1976, J. R. Stat. Soc. B 38:205-247; West & Harrison 1997, Bayesian Forecasting
 and Dynamic Models, 2nd ed., ch. 12 (both from memory).
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from generator.reckon.estimate.multiprocess import PARTS, Branches, Cast, Followed, Posterior, Process, Turn
-from generator.reckon.estimate.resuming import KEPT_COURSES, Moment
 from generator.reckon.estimate.uncertainty import Array, Ints
 
 # A story e^-12 times as likely as the best is dropped, and at most so many are told at once.
@@ -39,8 +41,8 @@ def follow(process: Process) -> Followed:
     T = len(process.branches)
     turns: list[Turn] = []
     after: list[Posterior] = []
-    moments: list[Moment] = []
-    now, kept = Moment(0, _begin(process), 0.0, -np.inf), KEPT_COURSES.moments(T)
+    moments: list[Checkpoint] = []
+    now, kept = Checkpoint(0, _begin(process), 0.0, -np.inf), KEPT_COURSES.moments(T)
     if begun := KEPT_COURSES.begun(process):
         followed, moments = begun
         now = moments.pop()
@@ -48,7 +50,7 @@ def follow(process: Process) -> Followed:
     cast, likelihood, read = now.cast, now.likelihood, now.read
     for t in range(now.place, T):
         if t in kept:
-            moments.append(Moment(t, cast, likelihood, read))
+            moments.append(Checkpoint(t, cast, likelihood, read))
         branches = process.branches[t]
         cast, pace = _moved(process, cast, t)
         if branches is None:
@@ -241,3 +243,81 @@ def _merged(cast: Cast, turn: Turn, process: Process) -> tuple[Cast, Turn]:
         stepped=cast.stepped[kept],
     )
     return left, Turn(*(getattr(turn, name)[kept] for name in PARTS))
+
+
+# Stories are kept of every so many moments, and of so many before the end.
+EVERY, LAST = 24, 24
+_OF_MODEL = ("F", "c", "drift", "fixed", "h", "y", "noise")
+_WHOLE = ("q2", "r2", "log_prior", "rate", "least", "most", "scale", "considered", "telling", "apart", "fresh")
+_OF_BRANCHES = tuple(each.name for each in fields(Branches))
+
+
+@dataclass(frozen=True, slots=True)
+class Checkpoint:
+    """The stories before a moment, by its place; the log-likelihood up to there, and when something was read last."""
+
+    place: int
+    cast: Cast
+    likelihood: float
+    read: float
+
+
+class KeptCourses:
+    """What was followed last, up to so many courses: none, unless a process asks for it."""
+
+    def __init__(self) -> None:
+        self._most = 0
+        self._kept: list[tuple[Followed, list[Checkpoint]]] = []
+
+    def keep(self, most: int) -> None:
+        """Keep so many courses from now on, and forget what was kept."""
+        self._most, self._kept = most, []
+
+    def moments(self, count: int) -> frozenset[int]:
+        """The places, of so many moments, whose stories are to be kept."""
+        return frozenset([*range(0, count, EVERY), *range(max(count - LAST, 0), count)] if self._most else ())
+
+    def add(self, followed: Followed, moments: list[Checkpoint]) -> None:
+        """Keep what was followed, in place of the course that it went on from."""
+        if self._most:
+            first = moments[0]
+            others = [each for each in self._kept if each[1][0] is not first]
+            self._kept = [(followed, moments), *others[: self._most - 1]]
+
+    def begun(self, process: Process) -> tuple[Followed, list[Checkpoint]] | None:
+        """What was followed of the course that is like this one for longest, with its moments up to where they part."""
+        best = None
+        for followed, moments in self._kept:
+            alike = min(_alike(followed.process, process), len(process.times) - 1)
+            before = [each for each in moments if each.place <= alike]
+            if before and (best is None or before[-1].place > best[1][-1].place):
+                best = followed, before
+        return best
+
+
+def _alike(one: Process, other: Process) -> int:
+    """At how many moments, from the first on, two courses are the same; -1 where they do not even begin alike."""
+    if one.model.F.shape[1:] != other.model.F.shape[1:] or one.model.reach != other.model.reach:
+        return -1
+    begins = ((getattr(one.model, name), getattr(other.model, name)) for name in ("start", "spread"))
+    wholes = ((getattr(one, name), getattr(other, name)) for name in _WHOLE)
+    if not all(np.array_equal(*pair) for pair in (*begins, *wholes)):
+        return -1
+    parts: list[tuple[Array, Array]] = [(one.times, other.times)]
+    parts += [(getattr(one.model, name), getattr(other.model, name)) for name in _OF_MODEL]
+    count = min(len(one.times), len(other.times))
+    same = np.ones(count, dtype=np.bool_)
+    for mine, theirs in parts:
+        equal = (mine[:count] == theirs[:count]) | (np.isnan(mine[:count]) & np.isnan(theirs[:count]))
+        same &= equal.reshape(count, -1).all(axis=1)
+    until = int(np.argmin(same)) if not same.all() else count
+    return next((t for t in range(until) if not _same(one.branches[t], other.branches[t])), until)
+
+
+def _same(one: Branches | None, other: Branches | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return all(np.array_equal(getattr(one, name), getattr(other, name)) for name in _OF_BRANCHES)
+
+
+KEPT_COURSES = KeptCourses()
