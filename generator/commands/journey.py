@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from generator.reckon.dosing.stocks import Recipe
     from generator.reckon.finding import CannotTell
-    from generator.reckon.trade.fit import Sides
+    from generator.reckon.trade.carrying import Sides
     from generator.reckon.trade.journey import Journey, Trip
     from generator.records.coral import Coral, Form
     from generator.records.journal import Journal
@@ -163,7 +163,7 @@ def _between(text: str, kind: str, units: "Mapping[str, str]", least: float, mos
 
 def _measures(text: str, units: "Mapping[str, str]") -> "Sides | None":
     """Three sides as people write them; None for anything else. Raises `Stop` for a side of 0."""
-    from generator.reckon.trade.fit import Sides
+    from generator.reckon.trade.carrying import Sides
 
     found = size_in_cm(text, units)
     return Sides(*found) if found is not None and len(found) == 3 else None

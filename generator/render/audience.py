@@ -20,8 +20,7 @@ from generator.records.source import Commit, History, Problem, Source, in_order
 from generator.records.system import System
 from generator.records.trade import Planned, Trade
 from generator.render import redaction
-from generator.render.base.texts import all_shown, photos_out_of_place
-from generator.render.naming import Editor, common_words, names_in
+from generator.render.base.texts import Editor, all_shown, common_words, names_in, photos_out_of_place
 from generator.render.redaction import AccessPolicy, policy_for
 
 T = TypeVar("T")

@@ -7,6 +7,7 @@ from math import exp, hypot, log, sqrt
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from generator.nature.constants import (
     CORAL_RESPIRATION,
@@ -26,7 +27,6 @@ from generator.nature.constants import (
 from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.finding import Finding, UncertaintyPart, ValidRange, one_cause
 from generator.reckon.growth.measurements import surface_area
-from generator.reckon.trade.fit import Sides
 from generator.records.source import Source
 from generator.records.trade import Trade
 from generator.units.quantity import STANDARD_DENSITY, Estimate, coverage_factor, spread_of_range
@@ -35,6 +35,20 @@ METHOD = "cooling"
 
 _THERMOMETER = 0.2  # °C, standard uncertainty of a difference of two readings; common practice, no source
 _GRID = 241
+
+
+@dataclass(frozen=True, slots=True)
+class Sides:
+    """Length, width and height in cm: of a colony, or inside a container."""
+
+    length: float
+    width: float
+    height: float
+
+    @property
+    def array(self) -> NDArray[np.float64]:
+        """The three as an array."""
+        return np.array([self.length, self.width, self.height])
 
 
 @dataclass(frozen=True, slots=True)

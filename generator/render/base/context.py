@@ -15,7 +15,7 @@ from generator.render.base.links import Link
 from generator.render.base.numbers import Display, Say, shortened
 from generator.render.base.page import Frame, Head, NavLink, Page, with_contents
 from generator.render.base.prose import Dead, Hidden, Picture, Prose, Surroundings, to_html
-from generator.render.base.texts import Known, resolve
+from generator.render.base.texts import Targets, resolve
 from generator.render.base.ties import Ties
 from generator.render.base.words import Words
 from generator.render.papers import NO_PAPERS, Papers
@@ -227,7 +227,7 @@ class PageContext:
         return to_html(markdown, source, around)
 
     def _resolve(self, kind: str, id: str) -> str | Dead | Hidden:
-        known: Known = {
+        known: Targets = {
             "coral": self.view.corals,
             "system": self.view.systems,
             "entry": self.view.entries,

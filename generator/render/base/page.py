@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any, TypedDict
 
 from markupsafe import Markup, escape
 
-from generator.door.compiled import compiled
 from generator.render.base.blocks import (
     Block,
     Drawn,
@@ -28,7 +27,7 @@ from generator.render.base.chart import Chart
 from generator.render.base.links import Cannot, Inline, Link, plain_text
 from generator.render.base.numbers import NBSP, Moment
 from generator.render.base.scale import Ranges
-from generator.render.base.words import template_files, words_of
+from generator.render.base.words import compiled, template_files, words_of
 from generator.units.kinds import KINDS
 
 if TYPE_CHECKING:

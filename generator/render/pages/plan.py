@@ -19,8 +19,8 @@ from generator.render.base.links import Inline, Link, Phrase, Span, bold, joined
 from generator.render.base.numbers import NBSP
 from generator.render.base.page import Page
 from generator.render.base.why import cannot, how
+from generator.render.drawings.colony import Colony, Lit, Shelf, draw_front
 from generator.render.drawings.tank import CoralShape, FloorPlan, Gap, Outline, PlaceShape, Stage, draw_floor
-from generator.render.drawings.tank_front import Colony, Lit, Shelf, draw_front
 from generator.render.pages.behind import behind
 from generator.render.pages.room import (
     Approach,

@@ -6,8 +6,7 @@ from functools import partial
 from generator.reckon.finding import CannotTell, Finding, one_cause
 from generator.reckon.planned.analysis import Passenger
 from generator.reckon.trade.carrying import Lift
-from generator.reckon.trade.fit import outlines
-from generator.reckon.trade.journey import Journey
+from generator.reckon.trade.journey import Journey, outlines
 from generator.render.base.blocks import (
     Block,
     Facts,

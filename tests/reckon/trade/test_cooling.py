@@ -8,13 +8,13 @@ import pytest
 from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.trade.carrying import (
     Leg,
+    Sides,
     arrival_temperature,
     legs,
     temperature_after,
     time_constant,
     usual_time_constant,
 )
-from generator.reckon.trade.fit import Sides
 from tests.reckon.trade.deals import AT, on_the_way, q, trade, travel
 
 CRATE = Sides(60, 40, 40)

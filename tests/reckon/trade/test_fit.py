@@ -4,7 +4,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from generator.reckon.trade.fit import Pose, Sides, fit, outlines, water_to_cover
+from generator.reckon.trade.carrying import Sides
+from generator.reckon.trade.journey import Pose, fit, outlines, water_to_cover
 
 _CM = st.floats(2.0, 60.0)
 _SIDES = st.builds(Sides, _CM, _CM, _CM)

@@ -10,8 +10,7 @@ from generator.reckon.finding import OutsideRange
 from generator.reckon.trade import carrying
 from generator.reckon.trade.analysis import outcomes as outcomes_of
 from generator.reckon.trade.analysis import side_by_side
-from generator.reckon.trade.carrying import lift, packing_list, reach_over, recommended_limit
-from generator.reckon.trade.fit import Sides
+from generator.reckon.trade.carrying import Sides, lift, packing_list, reach_over, recommended_limit
 from generator.reckon.trade.journey import Journey, Trip, judge
 from generator.units.quantity import Estimate
 from tests.reckon.trade.deals import on_the_way, q, state, trade, travel

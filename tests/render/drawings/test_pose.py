@@ -5,7 +5,8 @@ import re
 
 import pytest
 
-from generator.reckon.trade.fit import Sides, fit, outlines
+from generator.reckon.trade.carrying import Sides
+from generator.reckon.trade.journey import fit, outlines
 from generator.render.drawings.colony import Face, OvalOutline, draw_pose
 
 CRATE = Sides(66.0, 54.0, 41.0)

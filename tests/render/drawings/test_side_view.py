@@ -2,7 +2,7 @@
 
 import re
 
-from generator.render.drawings.tank_front import Colony, Lit, Shelf, draw_front
+from generator.render.drawings.colony import Colony, Lit, Shelf, draw_front
 
 
 def test_what_stands_higher_is_drawn_higher_and_all_sides_have_one_scale() -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from generator.door.compiled import compiled
+from generator.render.base.words import compiled
 
 
 class Maker:
