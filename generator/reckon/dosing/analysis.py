@@ -7,7 +7,7 @@ from math import exp, hypot, log, sqrt
 
 import numpy as np
 
-from generator.reckon.dosing.new_water import ChangeEffect, left_behind, salinity_drift, water_change
+from generator.reckon.dosing.new_water import left_behind, salinity_drift
 from generator.reckon.dosing.outlook import levels_to_hold, outlook
 from generator.reckon.dosing.phases import Phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
@@ -29,18 +29,19 @@ from generator.reckon.estimate.uncertainty import Mixture
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.account import Account
 from generator.reckon.water.analysis import evidence_of
+from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.deliveries import STRENGTH_ERROR, relative_volume_error
 from generator.reckon.water.estimate import track_learning
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.health import measured_with_error
-from generator.reckon.water.ledger import LEAST_DEMAND, Evidence, in_days
+from generator.reckon.water.ledger import LEAST_DEMAND, MIX_ERROR, Evidence, in_days
 from generator.reckon.water.past import lately
 from generator.reckon.water.uptake import interval
 from generator.records.log import SystemLog
 from generator.records.source import Source
-from generator.records.system import System
+from generator.records.system import Levels, System
 from generator.units.compounds import COMPOUNDS
-from generator.units.kinds import KINDS
+from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import Estimate, coverage_factor
 
 # Before the readings speak the volume may be anything within a factor of some 2.7 (two standard deviations).
@@ -162,6 +163,40 @@ def _found(system: System, middle: float, of_readings: float, sources: list[list
     declared = Estimate(stated, stated - k * unsure, stated + k * unsure, "L")
     apart = abs(log(value / stated)) > DISAGREES_FROM * hypot(whole, unsure / stated)
     return VolumeByDose(Finding(estimate, "volume-by-dose", inputs, parts), declared, doses, apart)
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeEffect:
+    """One quantity before and after a water change, canonical unit; `mix` is the new water's as written."""
+
+    kind: str
+    before: Estimate
+    after: Estimate
+    mix: float
+
+
+def water_change(
+    levels: Mapping[str, Estimate], mix: Levels, fraction: float, volume_error: float = 0.0
+) -> tuple[ChangeEffect, ...]:
+    """What replacing a fraction f of the water by a mix does: C ← (1 - f) C + f C_mix, for each kind the mix states.
+
+    The mix is known to 3 % of what is written, as in the ledger; `volume_error` is the water volume's standard
+    uncertainty as a share of it. Source of the uncertainty: JCGM 100:2008 (GUM), 5.1.
+    """
+    found = []
+    for kind in WATER_KINDS:
+        new, before = mix.of(kind), levels.get(kind)
+        if new is None or before is None or kind == "ph":
+            continue
+        level, unit = canonical_value(new), KINDS[kind].canonical
+        error = hypot(
+            (1.0 - fraction) * before.standard,
+            fraction * MIX_ERROR * level,
+            fraction * volume_error * (level - before.value),
+        )
+        after = (1.0 - fraction) * before.value + fraction * level
+        found.append(ChangeEffect(kind, before, interval(after, error, unit), level))
+    return tuple(found)
 
 
 # A water change is shown as large as the last one, or this share of the water where none was made. Common practice.

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from math import ceil, hypot, log
 
 import numpy as np
@@ -13,12 +14,11 @@ from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.water.analysis import against_band
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.ledger import MIX_ERROR
 from generator.reckon.water.uptake import interval
 from generator.reckon.water.when_to_test import beyond_band
-from generator.records.system import Levels, Solution, System, Water
+from generator.records.log import SystemLog
+from generator.records.system import Solution, System, Water
 from generator.units.compounds import METALS, molar_mass
-from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import STANDARD_DENSITY, Estimate
 
 # What is given of a demand must be safe for so many days at least: nobody reads twice a day for long.
@@ -218,40 +218,6 @@ def salinity_drift(litres_per_day: Mapping[str, Estimate], solutions: Mapping[st
     return Finding(interval(per_month, hypot(of_volume, of_dose), "psu/month"), "salinity-drift", inputs, parts)
 
 
-@dataclass(frozen=True, slots=True)
-class ChangeEffect:
-    """One quantity before and after a water change, canonical unit; `mix` is the new water's as written."""
-
-    kind: str
-    before: Estimate
-    after: Estimate
-    mix: float
-
-
-def water_change(
-    levels: Mapping[str, Estimate], mix: Levels, fraction: float, volume_error: float = 0.0
-) -> tuple[ChangeEffect, ...]:
-    """What replacing a fraction f of the water by a mix does: C ← (1 - f) C + f C_mix, for each kind the mix states.
-
-    The mix is known to 3 % of what is written, as in the ledger; `volume_error` is the water volume's standard
-    uncertainty as a share of it. Source of the uncertainty: JCGM 100:2008 (GUM), 5.1.
-    """
-    found = []
-    for kind in WATER_KINDS:
-        new, before = mix.of(kind), levels.get(kind)
-        if new is None or before is None or kind == "ph":
-            continue
-        level, unit = canonical_value(new), KINDS[kind].canonical
-        error = hypot(
-            (1.0 - fraction) * before.standard,
-            fraction * MIX_ERROR * level,
-            fraction * volume_error * (level - before.value),
-        )
-        after = (1.0 - fraction) * before.value + fraction * level
-        found.append(ChangeEffect(kind, before, interval(after, error, unit), level))
-    return tuple(found)
-
-
 KIND = "alkalinity"
 # At most this share of the water at once, and at most once a day. Common practice, no source.
 MOST_AT_ONCE = 0.25
@@ -284,11 +250,18 @@ class WaterChanges:
         return before * each - self.gives[KIND] * days, after * each - self.gives[KIND] * days
 
 
-def way_down(system: System, found: Outlook) -> WaterChanges | None:
+def next_change(log: SystemLog, as_of: datetime) -> float:
+    """In how many days water may be changed again: a day after the last time."""
+    ago = [(as_of - change.at).total_seconds() / 86400.0 for change in log.water_changes if change.at <= as_of]
+    return max(1.0 - min(ago, default=1.0), 0.0)
+
+
+def way_down(system: System, found: Outlook, soonest: float = 0.0) -> WaterChanges | None:
     """The water changes that bring a level back into its band which coral alone would not within `LEAST_DAYS`.
 
     Only a level that stands above its band by all that is believed of it. It is brought under the band's top by its
-    own interval, or to the middle of the band if that is higher, within the daily cap and `MOST_AT_ONCE`.
+    own interval, or to the middle of the band if that is higher, within the daily cap and `MOST_AT_ONCE`, from
+    `soonest` days on.
     None: no mix at hand is weak enough. Source: conservation of mass, C <- (1 - f) C + f C_mix.
     """
     if found.high is None or not found.is_surely_above:
@@ -305,15 +278,17 @@ def way_down(system: System, found: Outlook) -> WaterChanges | None:
     most = min(MOST_AT_ONCE, MOST_A_DAY[KIND] / (level.value - weak[id]))
     left = (goal - weak[id]) / (level.value - weak[id])
     times = ceil(log(left) / log(1.0 - most) - 1e-9)
-    return WaterChanges(id, (1.0 - left ** (1.0 / times)) * system.water.volume.canonical(), 1, times, goal)
+    litres = (1.0 - left ** (1.0 / times)) * system.water.volume.canonical()
+    return WaterChanges(id, litres, 1, times, goal, first=soonest)
 
 
-def upkeep(system: System, found: Outlook, target: float, need: float) -> WaterChanges | None:
+def upkeep(system: System, found: Outlook, target: float, need: float, soonest: float = 0.0) -> WaterChanges | None:
     """The water changes that bring `need` (meq/L a day) about a target: the rarest whose swing band and cap allow.
 
     With a share f every n days the level swings by the fall of n days, u n, and is at its lowest, just before a change,
-    `reaches` = mix - u n / f. Where even `MOST_AT_ONCE` every day is too little, that is what is told, with
-    what it brings and the level it would reach. None: nothing is needed, or no mix is stronger than the target.
+    `reaches` = mix - u n / f. They begin when it is down there, in `soonest` days at the earliest. Where even the most
+    that may be changed every day is too little, that is what is told, with what it brings and the level it would reach;
+    it begins at the target. None: nothing is needed, or no mix is stronger than the target.
     """
     mixes = {id: level for id, level in _mixes(system).items() if level > target}
     if not mixes or need <= 0.0:
@@ -327,10 +302,12 @@ def upkeep(system: System, found: Outlook, target: float, need: float) -> WaterC
         share = fall / (mixes[id] - target + fall / 2.0)
         if fall <= swing and share <= MOST_AT_ONCE:
             gives, lowest = _calcium(system, id, share / days) | {KIND: need}, target - fall / 2.0
-            first = max((found.level.value - lowest) / need, 0.0)
+            first = max((found.level.value - lowest) / need, soonest)
             return WaterChanges(id, share * volume, days, None, lowest, gives, first=first)
-    gives = _calcium(system, id, MOST_AT_ONCE) | {KIND: MOST_AT_ONCE * (mixes[id] - target)}
-    return WaterChanges(id, MOST_AT_ONCE * volume, 1, None, mixes[id] - need / MOST_AT_ONCE, gives, meets=False)
+    most = min(MOST_AT_ONCE, swing / (mixes[id] - target))
+    gives = _calcium(system, id, most) | {KIND: most * (mixes[id] - target)}
+    first = max((found.level.value - target) / need, soonest)
+    return WaterChanges(id, most * volume, 1, None, mixes[id] - need / most, gives, meets=False, first=first)
 
 
 def _calcium(system: System, mix: str, share_a_day: float) -> dict[str, float]:

@@ -14,6 +14,7 @@ from generator.reckon.dosing.new_water import (
     Correction,
     WaterChanges,
     corrections,
+    next_change,
     safe_share,
     upkeep,
     waits_for_test,
@@ -136,11 +137,11 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     share = safe_share(found, targets.get("alkalinity"), _safe_for(water))
     to_give = tuple(_of_it(need, share) for need in needs)
     given = {need.kind: need.per_day.value / volume for need in to_give}
-    down, kept = way_down(system, found), None
+    down, kept = way_down(system, found, due := next_change(log, as_of)), None
     by_water = {kind: brought(system, water, kind, level) for kind, level in targets.items()}
     by_water |= {kind: each.brought for kind, each in outlooks.items()}
     if alone and not down:
-        kept = upkeep(system, found, targets.get("alkalinity", found.level.value), given.get("alkalinity", 0.0))
+        kept = upkeep(system, found, targets.get("alkalinity", found.level.value), given.get("alkalinity", 0.0), due)
         by_water = dict(kept.gives) if kept else {}
         if kept:
             outlooks["alkalinity"] = found.moved(*kept.beyond(np.array([day for day, _, _ in found.strays])))

@@ -7,7 +7,7 @@ from math import ceil, inf
 
 from generator.reckon.dosing.outlook import MOST_A_DAY
 from generator.reckon.dosing.phases import Phase
-from generator.reckon.dosing.supplies import BY_SOLUTION, REACTOR
+from generator.reckon.dosing.supplies import BY_SOLUTION, REACTOR, last_to_run
 from generator.reckon.water.canonical import band
 from generator.reckon.water.deliveries import habits, per_litre
 from generator.records.log import SystemLog
@@ -37,25 +37,24 @@ def reactor_setting(
 ) -> ReactorSetting | None:
     """The setting that a phase asks for, in water held at a level; None where a solution gives what a reactor does not.
 
-    With a higher flow the effluent weakens. It stays as strong where the chamber holds enough medium and CO2, and
-    brings no more than before where those are what limits it; what it should read lies between the two, and the
-    middle is told. Source: conservation of mass; common practice, no source for where between.
+    With a higher flow than it was measured at the effluent weakens. It stays as strong where the chamber holds enough
+    medium and CO2, and brings no more than before where those are what limits it; what it should read lies between the
+    two, and the middle is told. Source: conservation of mass; common practice, no source for where between.
     """
-    effluents = log.until(as_of).effluents
+    log = log.until(as_of)
     flow = next((dose.rate.estimate.value for dose in phase.doses if dose.supply == REACTOR), 0.0)
     by_solution = any(
         per_litre(system.solutions[dose.supply], "alkalinity") for dose in phase.doses if dose.how in BY_SOLUTION
     )
-    if not effluents or not flow or by_solution:
+    if (last := last_to_run(log)) is None or not flow or by_solution:
         return None
-    last = effluents[-1]
-    flow_now, strength = last.flow.canonical(), last.alkalinity.canonical()
+    strength = last.alkalinity.canonical()
     over = strength - level
-    limited = level + over * flow_now / flow
+    limited = level + over * last.flow.canonical() / flow
     low, high = sorted((strength, limited))
     settings = tuple((level + share * over, flow / share) for share in BESIDE)
     expected = Estimate((low + high) / 2.0, low, high, "meq/L")
-    return ReactorSetting(flow_now, flow, expected, settings)
+    return ReactorSetting(log.effluents[-1].flow.canonical(), flow, expected, settings)
 
 
 # A solution poured without a rhythm of its own is poured every day. Common practice, no source.

@@ -11,7 +11,7 @@ from generator.reckon.dosing.new_water import Correction, WaterChanges, upkeep
 from generator.reckon.dosing.outlook import MOST_A_DAY, Outlook, levels_to_hold
 from generator.reckon.dosing.phases import Phase, Unmet
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.dosing.supplies import KINDS_HELD, LIMEWATER, supplies
+from generator.reckon.dosing.supplies import KINDS_HELD, LIMEWATER, last_to_run, supplies
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.deliveries import per_litre, rate_error
 from generator.records.log import PumpRate, SystemLog, TopOff
@@ -84,15 +84,11 @@ def _remedies(system: System, log: SystemLog, hold: Phase, unmet: Unmet, as_of: 
     missing, compound = unmet.per_day.value, USUAL_COMPOUND[unmet.kind]
     yield Remedy("compound", compound, missing / COMPOUNDS[compound].per_gram(unmet.kind))
     litres = {dose.supply: dose.rate.estimate.value for dose in hold.doses}
+    last = last_to_run(log.until(as_of))
     for supply in supplies(system, log, levels_to_hold(system), as_of):
-        if (
-            supply.how == "reactor"
-            and unmet.kind in supply.gives
-            and litres.get(supply.id)
-            and unmet.kind == "alkalinity"
-        ):
-            strength = log.until(as_of).effluents[-1].alkalinity.canonical()
-            yield Remedy("effluent", supply.id, strength + missing / litres[supply.id])
+        gives = supply.how == "reactor" and unmet.kind in supply.gives and litres.get(supply.id)
+        if last and gives and unmet.kind == "alkalinity":
+            yield Remedy("effluent", supply.id, last.alkalinity.canonical() + missing / gives)
     for id, solution in system.solutions.items():
         if solution.compound == LIMEWATER and (gives := per_litre(solution, unmet.kind)):
             yield Remedy("evaporation", id, missing / gives)

@@ -1,6 +1,6 @@
 """What a system can be fed with: limewater, a reactor's effluent, solutions by pump or hand; what a litre gives."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -15,9 +15,11 @@ from generator.records.system import Solution, System
 
 KINDS_HELD = ("alkalinity", "calcium", "magnesium")
 LIMEWATER = "Ca(OH)2"
+# What was turned down or off no longer ago than this is still at hand: it may run as high again. A choice of ours.
+LATELY = timedelta(days=30)
 # A reactor's effluent weakens as its flow is turned up. Beside pumps it stays as it runs; alone, up to so
-# many times the highest flow of these days it is taken to stay as strong as it was measured. Assumptions of ours.
-REACTOR_MOST_ALONE, REACTOR_LATELY = 1.25, timedelta(days=30)
+# many times the highest flow of these days it is taken to stay as strong as it was measured. An assumption of ours.
+REACTOR_MOST_ALONE = 1.25
 REACTOR = "reactor"
 # No pump is set higher than to make up for a loss of half: it is measured or mended before. A choice of ours.
 LEAST_LEFT = 0.5
@@ -53,7 +55,7 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
     log = log.until(as_of)
     poured = {habit.solution: habit.per_day for habit in habits(log, as_of)}
     by_hand = {dose.solution for dose in log.doses} if not any(pump.rate.value for pump in log.pumps) else set()
-    limewaters = [_limewater(system, log, id) for id, s in system.solutions.items() if s.compound == LIMEWATER]
+    limewaters = [_limewater(system, log, id, as_of) for id, s in system.solutions.items() if s.compound == LIMEWATER]
     pumped = [
         _solution(
             id,
@@ -88,24 +90,36 @@ def _gives(solution: Solution) -> dict[str, float]:
     return {kind: given for kind in KINDS_HELD if (given := per_litre(solution, kind))}
 
 
-def _limewater(system: System, log: SystemLog, id: str) -> Supply:
+def _limewater(system: System, log: SystemLog, id: str, as_of: datetime) -> Supply:
     last = log.top_offs[-1] if log.top_offs else None
     now = last.rate.canonical() if last and last.solution == id else _pumped_now(log, id)
-    evaporates = system.evaporation.canonical() if system.evaporation else (last.rate.canonical() if last else now)
+    rates = log.top_offs or [pump for pump in log.pumps if pump.solution == id]
+    lately = _highest([(each.at, each.rate.canonical()) for each in rates], as_of)
+    evaporates = system.evaporation.canonical() if system.evaporation else lately
     solubility = LIME_SOLUBILITY_AT_20C
     error = ((solubility.high or 0.0) - (solubility.low or 0.0)) / 12.0**0.5 / solubility.value
     return Supply(id, "top-off", _gives(system.solutions[id]), evaporates, now, error)
 
 
 def _reactor(log: SystemLog, levels: Mapping[str, float], alone: bool, as_of: datetime) -> Iterator[Supply]:
-    last = log.effluents[-1] if log.effluents else None
-    if last is None or not last.flow.value:
+    if (last := last_to_run(log)) is None:
         return
     gives = {kind: above for kind in levels if (above := _above(last, kind, levels)) is not None and above > 0.0}
-    flow, since = last.flow.canonical(), as_of - REACTOR_LATELY
-    flows = [each.flow.canonical() for each, later in pairwise(log.effluents) if later.at >= since]
-    most = REACTOR_MOST_ALONE * max([flow, *flows]) if alone else flow
-    yield Supply(REACTOR, "reactor", gives, most, flow)
+    flows = [(each.at, each.flow.canonical()) for each in log.effluents]
+    now = flows[-1][1]
+    if most := REACTOR_MOST_ALONE * _highest(flows, as_of) if alone else now:
+        yield Supply(REACTOR, "reactor", gives, most, now)
+
+
+def last_to_run(log: SystemLog) -> Effluent | None:
+    """The last effluent of a reactor that ran: one turned off still is as strong as when it was measured."""
+    return next((each for each in reversed(log.effluents) if each.flow.value), None)
+
+
+def _highest(rates: Sequence[tuple[datetime, float]], as_of: datetime) -> float:
+    """The highest of the rates, each set at a moment, that ran `LATELY`; 0.0 without any."""
+    over = [rate for (_, rate), (later, _) in pairwise(rates) if later >= as_of - LATELY]
+    return max([*over, *(rate for _, rate in rates[-1:])], default=0.0)
 
 
 def _above(effluent: Effluent, kind: str, levels: Mapping[str, float]) -> float | None:

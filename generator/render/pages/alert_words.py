@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from generator.door.door import grouped
 from generator.reckon.attention import Alert
@@ -118,7 +118,7 @@ def _doses(ctx: PageContext, alert: Alert) -> str:
         return ""
 
     said, change = [], found.plan.water_change
-    if change and change.first < 1.0:
+    if change and day_due(ctx, found.plan.as_of + timedelta(days=change.first)) <= ctx.today:
         said.append(change_words(ctx, ctx.view.systems[alert.system], change, found.plan.as_of))
     said += (
         words("alerts.pour", n=each.portions, amount=say_litres(ctx, each.litres), solution=each.solution)

@@ -20,7 +20,7 @@ from generator.render.base.links import Inline, Span, joined, small
 from generator.render.base.numbers import Shown, decimals, listed
 from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.why import why_of
-from generator.render.pages.next_tests import day_due
+from generator.render.pages.next_tests import day_due, say_when
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
@@ -316,13 +316,15 @@ def change_words(ctx: PageContext, system: System, found: WaterChanges, as_of: d
     words = ctx.words
     level = ctx.say.canonical("alkalinity", found.reaches)
     share = f"{100.0 * found.litres / system.water.volume.canonical():.0f}"
+    first = as_of + timedelta(days=found.first)
+    when = say_when(ctx, day_due(ctx, first))
     if found.times is not None:
-        return words("dosing.change_down", n=found.times, level=level, share=share, **_changed(ctx, found))
+        return words("dosing.change_down", n=found.times, level=level, share=share, when=when, **_changed(ctx, found))
     key = "dosing.change_keeps" if found.meets else "dosing.change_short"
     said = words(key, level=level, share=share, **_changed(ctx, found))
-    if found.first < 1.0:
+    if day_due(ctx, first) <= ctx.today:
         return said
-    return f"{said} {words('dosing.first_change', day=say_weekday(ctx, as_of + timedelta(days=found.first)))}"
+    return f"{said} {words('dosing.first_change', day=say_weekday(ctx, first))}"
 
 
 def _changed(ctx: PageContext, found: WaterChanges) -> dict[str, str]:

@@ -55,15 +55,40 @@ def test_limewater_by_a_pump_of_its_own_runs_as_that_pump_does(evaporation):
     assert lime.most == pytest.approx(3.0 if evaporation else 2.0)
 
 
-def test_a_reactor_that_was_turned_down_lately_may_run_as_high_again():
+def turned(flow: str, days_ago: float, solutions=None):
+    """The reactor of a system whose effluent ran at 32 L a day until it was turned to another flow."""
     first = log(effluent=("32 L/day", "20 dKH"))
     (effluent,) = first.effluents
-    down = replace(effluent, at=AS_OF - timedelta(days=1), flow=parse_quantity("8 L/day", "rate"))
-    (reactor,) = supplies(dosed({}), replace(first, effluents=(effluent, down)), LEVELS, AS_OF)
-    assert (reactor.now, reactor.most) == (8.0, REACTOR_MOST_ALONE * 32.0)
-    long_ago = replace(down, at=AS_OF - timedelta(days=40))
-    (reactor,) = supplies(dosed({}), replace(first, effluents=(effluent, long_ago)), LEVELS, AS_OF)
-    assert reactor.most == REACTOR_MOST_ALONE * 8.0
+    then = replace(effluent, at=AS_OF - timedelta(days=days_ago), flow=parse_quantity(flow, "rate"))
+    found = supplies(dosed(solutions or {}), replace(first, effluents=(effluent, then)), LEVELS, AS_OF)
+    return next((supply for supply in found if supply.how == "reactor"), None)
+
+
+@pytest.mark.parametrize("flow", [8.0, 0.0])
+def test_a_reactor_that_was_turned_down_or_off_lately_may_run_as_high_again(flow):
+    lately = turned(f"{flow} L/day", 1.0)
+    assert (lately.now, lately.most) == (flow, REACTOR_MOST_ALONE * 32.0)
+    assert lately.gives["alkalinity"] == pytest.approx(12.0 * MEQ_PER_DKH)
+
+
+def test_a_reactor_that_was_turned_down_or_off_long_ago_runs_no_higher():
+    assert turned("8 L/day", 40.0).most == REACTOR_MOST_ALONE * 8.0
+    assert turned("0 L/day", 40.0) is None
+
+
+def test_beside_pumps_a_reactor_that_was_turned_off_stays_off():
+    assert turned("0 L/day", 1.0, TWO_PART) is None
+
+
+def test_limewater_turned_off_lately_may_run_as_high_again_where_nothing_says_what_evaporates():
+    ran = log(top_off=("3 L/day", "lime"))
+    (top_off,) = ran.top_offs
+    off = [replace(top_off, at=AS_OF - timedelta(days=ago), rate=parse_quantity("0 L/day", "rate")) for ago in (1, 40)]
+    lately, long_ago = (
+        supplies(dosed({"lime": LIME}), replace(ran, top_offs=(top_off, each)), LEVELS, AS_OF) for each in off
+    )
+    assert [(lime.now, lime.most) for lime in lately] == [(0.0, pytest.approx(3.0))]
+    assert long_ago == ()
 
 
 def test_an_effluent_gives_however_little_stronger_it_is_and_nothing_where_it_is_no_stronger():

@@ -80,6 +80,30 @@ def test_limewater_that_evaporation_limits_says_how_much_more_would_have_to_evap
     assert more.amount == pytest.approx(128.4 / 44.94 - 1.0, rel=2e-3)
 
 
+def off_for(days: float) -> SystemLog:
+    """A log in which a reactor ran at 25 L a day and 20 dKH until it was turned off."""
+    ran = log(effluent=("25 L/day", "20 dKH"))
+    (effluent,) = ran.effluents
+    off = replace(effluent, at=AS_OF - timedelta(days=days), flow=parse_quantity("0 L/day", "rate"))
+    return replace(ran, effluents=(effluent, off))
+
+
+@pytest.mark.parametrize("level", [8.25, 9.3])
+def test_a_reactor_turned_off_while_the_level_came_down_is_turned_on_again_and_no_rich_water_replaces_it(level: float):
+    rich = replace(dosed({}), mixes={"salt": levels(alkalinity="11 dKH")})
+    told = analyse(rich, off_for(0.5), found(level_dkh=level))
+    assert told.plan.water_change is None
+    flows = [{dose.supply: dose.rate.estimate.value for dose in phase.doses} for phase in told.plan.phases]
+    assert flows[-1]["reactor"] == pytest.approx(0.9 * VOLUME / (20.0 - 8.25))
+    assert (flows[0].get("reactor", 0.0) == 0.0) == (level > 9.0), "it stays off while the level is above its band"
+
+
+def test_a_reactor_that_is_off_is_told_the_flow_and_effluent_of_when_it_ran():
+    off, on = (analyse(dosed({}), each).reactor for each in (off_for(0.5), log(effluent=("25 L/day", "20 dKH"))))
+    assert (off.flow_now, on.flow_now) == (0.0, 25.0)
+    assert (off.flow, off.expected, off.settings) == (on.flow, on.expected, on.settings)
+
+
 def test_a_rise_that_a_reactor_can_give_only_in_part_is_given_in_part_and_the_rest_is_told_in_grams():
     # From 6.25 to 8.25 dKH; at 1.25 times 26 L a day the effluent brings 0.955 dKH a day, 0.055 more than is taken.
     told = analyse(dosed({}), log(effluent=("26 L/day", "20 dKH")), found(level_dkh=6.25))
@@ -140,6 +164,31 @@ def test_water_changes_alone_begin_when_the_level_is_down_to_their_lowest():
     before, after = change.beyond(np.array([0.0, change.first, change.first + change.days]))
     assert before[1:] == pytest.approx(2 * [-0.2 * MEQ_PER_DKH * change.first], rel=1e-6)
     assert after - before == pytest.approx([0.0, 1.0, 1.0] * np.array(0.2 * MEQ_PER_DKH * change.days))
+
+
+def test_water_changes_that_fall_short_begin_when_the_level_is_down_to_its_target():
+    # A mix of 11 dKH brings less than the 0.9 dKH a day that is taken up, and 9.15 falls to 8.25 in a day.
+    rich = replace(dosed({}), mixes={"salt": levels(alkalinity="11 dKH")})
+    above, below = (analyse(rich, log(), found(level_dkh=each)).plan.water_change for each in (9.15, 8.0))
+    assert not above.meets
+    assert (above.first, below.first) == (pytest.approx(1.0), 0.0)
+
+
+@pytest.mark.parametrize("mix", [11.0, 14.0, 20.0])
+def test_no_water_change_raises_a_level_by_more_than_half_its_band_or_the_cap(mix: float):
+    rich = replace(dosed({}), mixes={"salt": levels(alkalinity=f"{mix} dKH")})
+    change = analyse(rich, log(), found(uptake_dkh=2.0)).plan.water_change
+    assert change.litres / VOLUME * (mix - 8.25) <= min(0.5 * (9.0 - 7.5), 1.0) + 1e-9
+    assert change.litres <= 0.25 * VOLUME + 1e-9
+
+
+def test_no_more_than_one_water_change_a_day_is_asked_for_however_often_the_plan_is_made():
+    rich = replace(dosed({}), mixes={"salt": levels(alkalinity="11 dKH"), "sea": levels(alkalinity="8 dKH")})
+    at, litres = AS_OF - timedelta(days=0.4), parse_quantity("100 L", "volume")
+    changed = replace(log(), water_changes=(WaterChange(source=here(), at=at, volume=litres, mix="salt"),))
+    for water in (found(level_dkh=7.6), found(level_dkh=11.0, uptake_dkh=0.05)):
+        assert analyse(rich, log(), water).plan.water_change.first == 0.0
+        assert analyse(rich, changed, water).plan.water_change.first == pytest.approx(0.6)
 
 
 def test_however_little_is_short_is_said():

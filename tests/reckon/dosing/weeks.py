@@ -181,6 +181,7 @@ def week_by_plan(seed: int, way: str, kit_error: float = 0.15, drift: float = 0.
         if plan is not None:
             plans, lasts, doses = plans + 1, plan.holds_days, _doses(plan, tank.now)
             log = _written(log, home, tank.now, doses)
+            due = by.changing
             if plan.water_change:
                 due = Changing(plan.water_change.litres / VOLUME, float(plan.water_change.days), tank.mix)
                 changed = tank.now + plan.water_change.first - due.days
@@ -241,12 +242,16 @@ def _home(by: Way, kit_error: float) -> System:
 
 
 def _plan(home: System, log: SystemLog, by: Way, now: float) -> tuple[Plan | None, Pours, list[str]]:
-    """The plan of a moment, when to pour how much of what, and what an alert says is above its band."""
+    """The plan of a moment, when to pour how much of what, and what was read just then and is above its band."""
     at, at_hand = moment(now), replace(home, solutions=by.solutions)
     water = analyse_water(home, log, (), at, past=False)
     plan = dosing_plan(at_hand, log, water, at)
     alerts = [each for each in of_water(home, water, at, UTC) if each.kind == "out-of-band"]
-    high = [each.quantity for each in alerts if each.facts["side"] == "high"]
+    high = [
+        each.quantity
+        for each in alerts
+        if each.facts["side"] == "high" and water.latest[each.quantity].reading.at == at
+    ]
     if not isinstance(plan, Plan):
         return None, [], high
     told = pourings(at_hand, log, plan.phases, at, plan.next_test.at)
