@@ -34,11 +34,12 @@ COMMANDS: dict[str, str] = {
 }
 # Command -> the module of another in which it is, as `what_if_run(args)`.
 BESIDE = {
+    "arrive": "note",
     "demo": "begin",
     "place": "predict",
     "recipe": "journey",
     "schemas": "check",
-    "sheet": "arrive",
+    "sheet": "journey",
     "since": "today",
     "tables": "check",
     "tidy": "check",

@@ -1,4 +1,4 @@
-"""`corallite journey`: can this colony travel in this container; `recipe`: what to weigh out for a stock."""
+"""`corallite journey`: can a colony travel in a container; `sheet`: the day of a plan; `recipe`: a stock solution."""
 
 import argparse
 import sys
@@ -7,19 +7,23 @@ from difflib import get_close_matches
 from functools import partial
 from typing import TYPE_CHECKING
 
-from generator.commands.asking import answered, english, read_journal
+from generator.commands.asking import answered, asked, english, keepers_context, read_journal
 from generator.commands.options import FORMS, add_as_of, add_content, named, quantity_in, say_length, size_in_cm
-from generator.commands.terminal import Stop, print_problems
+from generator.commands.terminal import Stop, doing, print_lines, print_problems
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from generator.commands.asking import Asked
     from generator.reckon.dosing.stocks import Recipe
     from generator.reckon.finding import CannotTell
+    from generator.reckon.planned.analysis import PlanFindings
     from generator.reckon.trade.carrying import Sides
     from generator.reckon.trade.journey import Journey, Trip
     from generator.records.coral import Coral, Form
     from generator.records.journal import Journal
+    from generator.records.trade import Planned
+    from generator.render.base.context import PageContext
     from generator.units.quantity import Estimate
 
 
@@ -216,6 +220,60 @@ def _heavy(kg: float, units: "Mapping[str, str]") -> str:
 
     unit = _unit("mass", "kg", units)
     return f"{convert(kg, 'mass', 'kg', unit):.0f} {unit}"
+
+
+SHEET_EXAMPLES = """\
+  corallite sheet lot-19"""
+
+
+def sheet_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's words and options."""
+    parser.add_argument("plan", nargs="?", metavar="PLAN", help="the name of the plan's file (default: list all plans)")
+    add_content(parser)
+    add_as_of(parser)
+
+
+def sheet_run(args: argparse.Namespace) -> int:
+    """Print the sheet. Raises `Stop` if there is no such plan, or the journal has errors."""
+    from generator.reckon.analysis.journal import analyse
+    from generator.render.base.page import lines, said
+    from generator.render.pages.sheet import sheet_page
+
+    known = asked(args)
+    plan = _plan_asked(args, known) if args.plan else None
+    with doing(args, "calculating"):
+        found = analyse(known.journal, known.as_of)
+        ctx = keepers_context(known, found)
+    if plan is None:
+        told = [_plan_line(ctx, each) for each in found.plans] or [ctx.words("planned.none")]
+    else:
+        page = sheet_page(ctx, next(each for each in found.plans if each.plan.id == plan.id))
+        told = [page.frame.title, said(page.lead), *lines(page.blocks)]
+    print_lines(told)
+    return 0
+
+
+def _plan_asked(args: argparse.Namespace, known: "Asked") -> "Planned":
+    """The plan asked for. Raises `Stop`, and says so where it is done, dropped or not planned yet."""
+    try:
+        return named("plan", args.plan, known.journal.plans)
+    except Stop:
+        file = f"plans/{args.plan.removesuffix('.yaml')}.yaml"
+        if not (args.content / file).is_file():
+            raise
+        on = f"{known.as_of:%Y-%m-%d %H:%M}"
+        wrong = f"on {on} nothing is left to do for '{args.plan}'"
+        raise Stop(f"{wrong}: it has arrived, was dropped, or was not planned yet (see {file})") from None
+
+
+def _plan_line(ctx: "PageContext", found: "PlanFindings") -> str:
+    """One plan by the name of its file."""
+    from generator.render.base.words import ended
+    from generator.render.pages.travel import left_words, plan_title, when_of
+
+    plan, when = found.plan, when_of(ctx, found.plan)
+    date = f", {when.text}, {left_words(ctx, found.days)}" if when else ""
+    return f"{plan.id}: {ended(plan_title(ctx, plan))} {ctx.words(f'planned.stage.{plan.stage}')}{date}"
 
 
 RECIPE_EXAMPLES = """\

@@ -230,7 +230,7 @@ def _print_verdict(verdict: "Verdict", screen: "os.terminal_size | None") -> Non
 
 def _in_words(statements: "Iterable[Statement]") -> list[str]:
     """Each statement in the words of the pages, with days as in ISO 8601."""
-    from generator.render.papers import statements_in_words
+    from generator.render.pages.origin import statements_in_words
 
     return [f"  {line}".replace("\u00a0", " ") for line in statements_in_words(english(), statements, str)]
 

@@ -12,8 +12,7 @@ from generator.read.discover import read_bytes
 from generator.records.coral import Coral, Verdict
 from generator.records.journal import Journal
 from generator.records.trade import Trade
-from generator.render.audience import View
-from generator.render.papers import Hand, Paper, Papers
+from generator.render.audience import Hand, Paper, Papers, View
 
 if TYPE_CHECKING:
     from generator.exchange.document import Document

@@ -302,7 +302,7 @@ def place_run(args: argparse.Namespace) -> int:
     from generator.reckon.analysis.journal import Findings
     from generator.reckon.growth.spots import ROOM_FOR
     from generator.render.base.page import said
-    from generator.render.pages.sheet_place import no_place_words, place_row
+    from generator.render.pages.sheet_colony import no_place_words, place_row
 
     known = asked(args)
     journal, wish = known.journal, _wish(args, known.journal)

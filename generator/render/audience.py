@@ -6,13 +6,14 @@ are copies without it.
 
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from datetime import date
 from functools import partial
 from typing import Any, TypeVar
 from urllib.parse import urlsplit
 
 from generator.door.door import Door
-from generator.records.coral import Audience, Coral
+from generator.records.coral import Audience, Coral, Statement, Verdict
 from generator.records.journal import Entry, Journal
 from generator.records.log import SystemLog
 from generator.records.settings import Settings
@@ -235,3 +236,113 @@ def _names(journal: Journal, policy: AccessPolicy) -> dict[str, str]:
     known = {id: partner.name if id == policy.partner else None for id, partner in journal.partners.items()}
     told = {id: journal.partners[id].public_name or known[id] for id in journal.partners if id in policy.named}
     return {id: name for id, name in told.items() if name is not None}
+
+
+StatedFacts = tuple[tuple[str, str], ...]
+# The facts of a statement that name a person, and those that name a coral. Not every audience may see them.
+PEOPLE = ("keeper", "known_as", "other")
+CORALS = ("coral", "oldest")
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """A coral in one keeper's hands; `ours` is its id where it is one of this journal's."""
+
+    coral: str
+    ours: str | None
+    keeper: str
+    how: str
+    at: date
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """The record of origin of a coral or of a trade's frags, as it would be handed over on a day.
+
+    `chains` has one chain for each coral, which comes first in it. `came_with` is what the record in `file`
+    says, with which the coral came. `document` is the record itself, if this audience gets it.
+    """
+
+    id: str
+    at: date
+    giver: str
+    verified: Verdict
+    chains: tuple[tuple[Hand, ...], ...] = ()
+    signed: bool = False
+    file: str = ""
+    came_with: Verdict | None = None
+    document: bytes | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Papers:
+    """The papers of a site: of corals and of trades, by id."""
+
+    corals: Mapping[str, Paper] = field(default_factory=dict)
+    trades: Mapping[str, Paper] = field(default_factory=dict)
+
+
+NO_PAPERS = Papers()
+
+
+def as_seen(papers: Papers, view: View) -> Papers:
+    """The records of origin as an audience may see them.
+
+    A partner gets the records of their own trades in full. Otherwise they have no permits, no keepers who
+    did not agree to be named, and no corals without a page.
+    """
+    corals = {id: paper for id, paper in papers.corals.items() if id in view.corals}
+    trades = {id: paper for id, paper in papers.trades.items() if id in view.trades}
+    if view.writes:
+        return Papers(corals, trades)
+    return Papers(
+        {id: _paper_seen(paper, view) for id, paper in corals.items()}, trades if view.partner is not None else {}
+    )
+
+
+def _paper_seen(paper: Paper, view: View) -> Paper:
+    hands = [hand for chain in paper.chains for hand in chain]
+    hidden = {hand.coral for hand in hands if hand.ours is not None and hand.ours not in view.corals}
+    named = {view.settings.keeper, *view.partner_names.values()}
+
+    def facts(told: StatedFacts) -> StatedFacts:
+        publish = view.settings.publish
+        region = publish is None or publish.region_of_origin
+        kept = [(name, text) for name, text in told if name != "permit" and (region or name != "region")]
+        return tuple((name, _known(name, text, named, hidden)) for name, text in kept)
+
+    def verified(found: Verdict) -> Verdict:
+        def seen(every: Iterable[Statement]) -> tuple[Statement, ...]:
+            shown = (Statement(told.id, facts(told.facts)) for told in every)
+            return tuple(told for told in shown if told.id != "papers" or {*dict(told.facts)} - {"coral", "keeper"})
+
+        refused = found.refused and "withheld"
+        return Verdict(found.digest, seen(found.proven), seen(found.claimed), seen(found.faults), refused)
+
+    return replace(
+        paper,
+        verified=verified(paper.verified),
+        chains=tuple(
+            tuple(
+                replace(
+                    hand,
+                    coral=_known("coral", hand.coral, named, hidden),
+                    ours=hand.ours if hand.ours in view.corals else None,
+                    keeper=_known("keeper", hand.keeper, named, hidden),
+                )
+                for hand in chain
+            )
+            for chain in paper.chains
+        ),
+        came_with=verified(paper.came_with) if paper.came_with else None,
+        document=None,
+    )
+
+
+def _known(name: str, text: str, named: set[str], hidden: set[str]) -> str:
+    """A name in a record, or "" if the audience may not see it."""
+    if name in PEOPLE:
+        return text if text in named else ""
+    if name in CORALS:
+        return "" if text in hidden else text
+    return text

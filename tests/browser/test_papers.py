@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from generator.records.coral import Statement
-from generator.render.papers import Hand
+from generator.render.audience import Hand
 from tests.browser.visits import opened
 from tests.render import sample
 from tests.render.pages import drawn

@@ -57,9 +57,8 @@ from generator.records.trade import (
     Travel,
     WaterTemperature,
 )
-from generator.render.audience import View, view
+from generator.render.audience import Hand, Paper, Papers, View, view
 from generator.render.base.prose import Copy, Picture
-from generator.render.papers import Hand, Paper, Papers
 from generator.render.site.site_map import Site, site
 from generator.units.quantity import Estimate, Quantity
 

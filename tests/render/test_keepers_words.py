@@ -14,7 +14,7 @@ from generator.records.coral import Arrival
 from generator.records.source import Source
 from generator.render.base.ties import in_brief, line_names
 from generator.render.base.words import words_of
-from generator.render.pages.home import TERMS
+from generator.render.pages.about import TERMS
 from generator.render.tables.files import JOURNAL_KEYS, all_tables
 from tests.conftest import ROOT
 from tests.render import sample

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Generic, TypeVar, Unpack
 from generator import __version__
 from generator.records.coral import Coral, Photo
 from generator.records.source import Source
-from generator.render.audience import View
+from generator.render.audience import NO_PAPERS, Papers, View
 from generator.render.base import links
 from generator.render.base.blocks import Block, Paragraph, PhotoLink, ShareTold
 from generator.render.base.links import Link
@@ -18,7 +18,6 @@ from generator.render.base.prose import Dead, Hidden, Picture, Prose, Surroundin
 from generator.render.base.texts import Targets, resolve
 from generator.render.base.ties import Ties
 from generator.render.base.words import Words
-from generator.render.papers import NO_PAPERS, Papers
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.journal import Findings

@@ -1,18 +1,63 @@
-"""The page that greets everybody but the keeper; a partner's opens with what is between the two."""
+"""The first page: the keeper's opens with what needs them today, a partner's with what is between the two."""
 
 from collections.abc import Iterator
 
 from generator.render.base import links
-from generator.render.base.blocks import Section, group, items, row, section
+from generator.render.base.blocks import Drawn, Paragraph, Section, group, items, row, section
 from generator.render.base.context import PageContext, onward, page
+from generator.render.base.links import Link, Phrase, Span, joined, plain_text
 from generator.render.base.page import Page
+from generator.render.pages.attention import links_to_lines_at_risk, matters
 from generator.render.pages.coral import gallery
 from generator.render.pages.deals import contact, offered, still_owed
-from generator.render.pages.home import newest_entries
-from generator.render.pages.system import AT_A_GLANCE, systems_at_a_glance
+from generator.render.pages.journal import entry_list
+from generator.render.pages.next_tests import calendar_link, due_soon, first_line, nothing_due_words
+from generator.render.pages.system import AT_A_GLANCE, MOST_MATTERS, systems_at_a_glance
 from generator.render.pages.trades import account_card, newest_trades, over_time, trade_table
 
-_NEWEST_ENTRIES, _NEWEST_TRADES, _NEWEST_CORALS = 5, 3, 4
+_NEWEST_ENTRIES, _NEWEST_TODAY, _NEWEST_TRADES, _NEWEST_CORALS = 5, 3, 3, 4
+
+
+def today_page(ctx: PageContext) -> Page:
+    """The day's page: what needs attention, every system at a glance, the tests ahead and the newest entries."""
+    words, settings = ctx.words, ctx.view.settings
+    needed = matters(ctx)
+    headline = words("today.needs", n=len(needed)) if needed else nothing_due_words(ctx)
+    hidden = len(needed) - MOST_MATTERS
+    rest = joined(*(Link(each.title, each.evidence.href) for each in needed[MOST_MATTERS:]), by="; ")
+    at_risk = joined(*links_to_lines_at_risk(ctx), by=", ") if hidden > 0 else ""
+    tests = due_soon(ctx)
+    return page(
+        ctx,
+        "today",
+        "today",
+        Paragraph("" if needed else settings.about or "", "lead"),
+        section(
+            Span(words("today.matters"), look="unseen"),
+            Drawn("matters", needed[:MOST_MATTERS]),
+            Paragraph(joined(words("today.more", n=hidden), rest, by=" ") if hidden > 0 else "", "note"),
+            Paragraph(
+                joined(words("lines.at_risk"), Phrase((at_risk, "" if plain_text(at_risk).endswith(".") else ".")))
+                if at_risk
+                else "",
+                "note",
+            ),
+        ),
+        section(words("today.glance"), systems_at_a_glance(ctx, AT_A_GLANCE), onward(ctx, links.SINCE, "since.title")),
+        section(words("next_tests.heading"), *tests, Paragraph(calendar_link(ctx), "onward")) if tests else None,
+        _newest_entries(ctx, words("today.entries"), _NEWEST_TODAY),
+        onward(ctx, links.GUIDES, "guides.title"),
+        description=headline,
+        heading=headline,
+        over=ctx.say.day(ctx.today),
+        lead=words("today.first", title=needed[0].title) if needed else first_line(ctx),
+    )
+
+
+def _newest_entries(ctx: PageContext, title: str, most: int) -> Section | None:
+    """The newest entries of the journal, with the way to all; None without any."""
+    newest = ctx.ties.newest[:most]
+    return section(title, entry_list(ctx, newest), onward(ctx, links.JOURNAL, "today.all_entries")) if newest else None
 
 
 def front_page(ctx: PageContext) -> Page:
@@ -32,7 +77,7 @@ def front_page(ctx: PageContext) -> Page:
         section(words("front.corals"), gallery(ctx, corals), onward(ctx, links.CORALS, "front.all_corals"))
         if corals
         else None,
-        group("side-by-side", newest_entries(ctx, words("front.entries"), _NEWEST_ENTRIES), group("", *_beside(ctx))),
+        group("side-by-side", _newest_entries(ctx, words("front.entries"), _NEWEST_ENTRIES), group("", *_beside(ctx))),
         section(
             words("front.systems"),
             systems_at_a_glance(ctx, AT_A_GLANCE),

@@ -3,7 +3,7 @@
 import re
 from bisect import bisect_right
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from itertools import accumulate
@@ -11,12 +11,14 @@ from math import ceil
 
 from generator.records.coral import Coral, Statement, Verdict
 from generator.records.trade import Trade
+from generator.render.audience import CORALS, PEOPLE, Hand, Paper, StatedFacts
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, group, items, row, section
 from generator.render.base.context import PageContext, frame, page, section_crumb
 from generator.render.base.links import Inline, Link, Span, code, joined, small
+from generator.render.base.numbers import NBSP
 from generator.render.base.page import Page
-from generator.render.papers import Hand, Paper, statements_in_words
+from generator.render.base.words import Words
 
 # ISO/IEC 18004 asks for four modules of light around the code.
 QUIET = 4
@@ -216,3 +218,30 @@ def _fitting(said: tuple[str, ...], lines: int) -> tuple[str, ...]:
 
 def _said(ctx: PageContext, told: Iterable[Statement]) -> tuple[str, ...]:
     return statements_in_words(ctx.words, told, lambda day: ctx.say.on(date.fromisoformat(day)))
+
+
+_PAPERS = ("region", "year", "source_code", "appendix", "permit")
+
+
+def statements_in_words(words: Words, statements: Iterable[Statement], day: Callable[[str], str]) -> tuple[str, ...]:
+    """Each statement in words, once: equal frags have equal statements. `day` says a day that is given as in ISO 8601.
+
+    A name that may not be seen is replaced by a general word.
+    """
+    said = Counter(words(f"verdicts.{each.id}", **_blanks(words, each.facts, day)) for each in statements)
+    return tuple(f"{text}{NBSP}(×{n})" if n > 1 else text for text, n in said.items())
+
+
+def _blanks(words: Words, facts: StatedFacts, day: Callable[[str], str]) -> dict[str, str]:
+    filled = dict(facts)
+    hidden = {**dict.fromkeys(PEOPLE, "origin.unnamed"), **dict.fromkeys(CORALS, "origin.hidden")}
+    filled |= {name: words(key) for name, key in hidden.items() if filled.get(name) == ""}
+    if "date" in filled:
+        filled["date"] = day(filled["date"])
+    if "how" in filled:
+        filled["how"] = words(f"origin.how.{filled['how']}")
+    for name in ("corals", "hands", "photos"):
+        if name in filled:
+            filled[name] = words(f"origin.{name}", n=int(filled[name]))
+    told = [words(f"origin.papers.{name}", value=filled[name]) for name in _PAPERS if name in filled]
+    return {**filled, "papers": ", ".join(told)}

@@ -9,24 +9,28 @@ from generator.reckon.planned.analysis import Passenger, PlanFindings, floor_sha
 from generator.reckon.planned.landing import FirstLight, Landing
 from generator.reckon.planned.settling import Care, Settling
 from generator.reckon.trade.journey import Journey
-from generator.records.trade import Planned
+from generator.records.trade import Newcomer, Planned
 from generator.render.base import links
 from generator.render.base.blocks import Fold, Paragraph, Section, Table, facts, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.links import BREAK, Inline, Link, Span, bold, code, joined, small
+from generator.render.base.numbers import listed
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.pages.deals import say_money
-from generator.render.pages.room import at_place, middle_of_spot, misfits
-from generator.render.pages.sheet_place import (
+from generator.render.pages.room import at_place, just_where, middle_of_spot, misfits
+from generator.render.pages.sheet_colony import (
     caring,
+    lifts,
     lighting,
     moves_of,
-    moving_first,
-    papers_needed,
+    name_of,
+    passenger_section,
     place_facts,
     places_section,
     spot_words,
+    verdict,
+    weights_of,
 )
 from generator.render.pages.sheet_water import (
     afterwards,
@@ -36,7 +40,6 @@ from generator.render.pages.sheet_water import (
     steps_cautions,
     water_choice,
 )
-from generator.render.pages.sheet_way import lifts, name_of, passenger_section, verdict, weights_of
 from generator.render.pages.travel import left_words, plan_title, say_hours, when_of
 
 _METHODS = (
@@ -71,7 +74,7 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
     ]
     into = [_newcomer(ctx, number, each) for number, each in enumerate(found.landings, start=1)]
     into += [_mover(ctx, each) for each in found.settlings]
-    needed = items(*papers_needed(ctx, found), look="ticks")
+    needed = items(*_papers_needed(ctx, found), look="ticks")
     return page(
         ctx,
         "sheet",
@@ -100,8 +103,19 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
 def _before(ctx: PageContext, found: PlanFindings) -> Section | None:
     """What moves before the day, to make room."""
     room = [*(each.places for each in found.landings), *(each.places for each in found.settlings)]
-    first = items(*(each for places in room for each in moving_first(ctx, places)), look="ticks")
+    first = items(*(each for places in room for each in _moving_first(ctx, places)), look="ticks")
     return section(ctx.words("sheet.before"), first) if first else None
+
+
+def _moving_first(ctx: PageContext, places: Sequence[Suggestion]) -> Iterator[str]:
+    """What moves before a coral gets the best of its places, and where to, in order."""
+    words = ctx.words
+    for move in places[0].moves if places else ():
+        other = ctx.to_coral(move.coral).text
+        if move.to is None:
+            yield words("sheet.steps.stuck", name=other)
+        else:
+            yield words("sheet.steps.move", name=other, to=just_where(ctx, move.to))
 
 
 def _care(ctx: PageContext, found: Care, partner: str) -> Section:
@@ -185,6 +199,26 @@ def _facts(ctx: PageContext, found: PlanFindings) -> Iterator[tuple[str, str]]:
     for key, text in (("note", plan.note), ("private", plan.private)):
         if text:
             yield words(f"trades.{key}"), text
+
+
+def _papers_needed(ctx: PageContext, found: PlanFindings) -> Iterator[str]:
+    """What to have on paper before anybody leaves."""
+    words = ctx.words
+    if any(each.way != "moving" for each in found.passengers):
+        yield words("sheet.papers.authority")
+        yield words("sheet.papers.border")
+    named = {
+        "told": [new.name for new in found.plan.coming if _papered(new)],
+        "ask": [new.name for new in found.plan.coming if not _papered(new)],
+        "give": [ctx.to_coral(given.coral).text for given in found.plan.going],
+    }
+    yield from (
+        words(f"sheet.papers.{key}", n=len(each), names=listed(ctx, each)) for key, each in named.items() if each
+    )
+
+
+def _papered(new: Newcomer) -> bool:
+    return new.origin is not None and (new.origin.permit is not None or new.origin.source_code is not None)
 
 
 def _untold(ctx: PageContext, plan: Planned) -> str:

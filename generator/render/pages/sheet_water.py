@@ -42,8 +42,7 @@ from generator.render.pages.shares import (
     uptake_row,
     ways_of,
 )
-from generator.render.pages.sheet_place import moves_of, no_place_words
-from generator.render.pages.sheet_way import lifts, verdict, views
+from generator.render.pages.sheet_colony import lifts, moves_of, no_place_words, verdict, views
 from generator.render.pages.travel import name_on
 
 # Less a day (litres) is not worth a pump. A choice of ours.

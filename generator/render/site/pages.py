@@ -21,13 +21,13 @@ if TYPE_CHECKING:
     from generator.reckon.water.findings import WaterFindings
 
 with later():
+    from generator.render.pages import about as _about
     from generator.render.pages import change as _change
     from generator.render.pages import coral as _coral
     from generator.render.pages import deals as _offers
     from generator.render.pages import doses as _doses
     from generator.render.pages import dosing as _dosing
     from generator.render.pages import front as _front
-    from generator.render.pages import home as _home
     from generator.render.pages import journal as _journal
     from generator.render.pages import lines as _lines
     from generator.render.pages import next_tests as _next_tests
@@ -58,13 +58,13 @@ _ALWAYS: dict[str, Callable[[PageContext], Page]] = {
     links.LINES: lambda ctx: _lines.lines_page(ctx),
     links.SURVIVAL: lambda ctx: _lines.survival_page(ctx),
     links.TRACK_RECORD: lambda ctx: _track_record.track_record_page(ctx),
-    links.METHODS: lambda ctx: _home.methods_page(ctx),
-    links.DATA: lambda ctx: _home.data_page(ctx),
-    links.NOT_FOUND: lambda ctx: _home.not_found_page(ctx),
+    links.METHODS: lambda ctx: _about.methods_page(ctx),
+    links.DATA: lambda ctx: _about.data_page(ctx),
+    links.NOT_FOUND: lambda ctx: _about.not_found_page(ctx),
     links.JOURNAL: lambda ctx: _journal.journal_page(ctx),
 }
 _SOMETIMES: dict[str, tuple[Callable[[PageContext], Page], Callable[[PageContext], object]]] = {
-    links.GUIDES: (lambda ctx: _home.guides_page(ctx), lambda ctx: ctx.view.writes),
+    links.GUIDES: (lambda ctx: _about.guides_page(ctx), lambda ctx: ctx.view.writes),
     links.SINCE: (lambda ctx: _since.since_page(ctx), lambda ctx: ctx.view.shows_weeks),
     links.WRITE: (lambda ctx: _writing.writing_page(ctx), lambda ctx: ctx.view.writes),
     links.PHOTO_SIZE: (lambda ctx: _writing.photo_size_page(ctx), lambda ctx: ctx.view.writes),
@@ -78,7 +78,7 @@ _FIXED = {**_ALWAYS, **{address: made for address, (made, _) in _SOMETIMES.items
 # How a page is made of what it is about, by its kind. Entries and corals are below: their texts can have mistakes.
 _KINDS: dict[str, Callable[[PageContext, str], Page]] = {
     "fixed": lambda ctx, address: _FIXED[address](ctx),
-    "home": lambda ctx, _: _home.today_page(ctx) if ctx.view.shows_tasks else _front.front_page(ctx),
+    "home": lambda ctx, _: _front.today_page(ctx) if ctx.view.shows_tasks else _front.front_page(ctx),
     "system": lambda ctx, id: _system.system_page(ctx, ctx.view.systems[id], ctx.findings[id]),
     "log sheet": lambda ctx, id: _next_tests.log_sheet_page(ctx, ctx.view.systems[id], ctx.findings[id]),
     "shares": lambda ctx, id: _shares.shares_page(ctx, ctx.view.systems[id], ctx.found.shares[id]),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from generator.door.door import Door, later, parts_of
 from generator.reckon.analysis.journal import Findings
 from generator.records.source import Problem, in_order
-from generator.render.audience import View
+from generator.render.audience import NO_PAPERS, Papers, View, as_seen
 from generator.render.base import links
 from generator.render.base.blocks import ShareTold
 from generator.render.base.chart import beside as beside_page
@@ -28,7 +28,6 @@ from generator.render.pages.search import (
     search_page,
     searchable,
 )
-from generator.render.papers import NO_PAPERS, Papers, as_seen
 from generator.render.site.pages import (
     Card,
     PageMade,

@@ -1,4 +1,4 @@
-"""The pages that lead in: the first, the guides, the data files, an unknown address; and how numbers are calculated."""
+"""What the site is and how to use it: the guides, the data files, how numbers are calculated, an unknown address."""
 
 from collections.abc import Iterable, Iterator
 
@@ -11,7 +11,6 @@ from generator.records.source import Source
 from generator.render.base import links
 from generator.render.base.blocks import (
     Block,
-    Drawn,
     Fold,
     Items,
     Paragraph,
@@ -23,63 +22,15 @@ from generator.render.base.blocks import (
     row,
     section,
 )
-from generator.render.base.context import PageContext, onward, page
-from generator.render.base.links import Inline, Link, Phrase, Span, code, joined, plain_text
+from generator.render.base.context import PageContext, page
+from generator.render.base.links import Inline, Link, Span, code, joined
 from generator.render.base.numbers import NBSP, in_signs
 from generator.render.base.page import Page
 from generator.render.base.words import template_files
-from generator.render.pages.attention import links_to_lines_at_risk, matters
-from generator.render.pages.journal import entry_list
-from generator.render.pages.next_tests import calendar_link, due_soon, first_line, nothing_due_words
 from generator.render.pages.search import words_in
-from generator.render.pages.system import AT_A_GLANCE, MOST_MATTERS, systems_at_a_glance
 from generator.render.tables.column import Column
 from generator.render.tables.column import Table as DataTable
 from generator.render.tables.files import JOURNAL, JOURNAL_KEYS, PACKAGE, SQLITE, all_tables, meaning
-
-_NEWEST_TODAY = 3
-
-
-def today_page(ctx: PageContext) -> Page:
-    """The day's page: what needs attention, every system at a glance, the tests ahead and the newest entries."""
-    words, settings = ctx.words, ctx.view.settings
-    needed = matters(ctx)
-    headline = words("today.needs", n=len(needed)) if needed else nothing_due_words(ctx)
-    hidden = len(needed) - MOST_MATTERS
-    rest = joined(*(Link(each.title, each.evidence.href) for each in needed[MOST_MATTERS:]), by="; ")
-    at_risk = joined(*links_to_lines_at_risk(ctx), by=", ") if hidden > 0 else ""
-    tests = due_soon(ctx)
-    return page(
-        ctx,
-        "today",
-        "today",
-        Paragraph("" if needed else settings.about or "", "lead"),
-        section(
-            Span(words("today.matters"), look="unseen"),
-            Drawn("matters", needed[:MOST_MATTERS]),
-            Paragraph(joined(words("today.more", n=hidden), rest, by=" ") if hidden > 0 else "", "note"),
-            Paragraph(
-                joined(words("lines.at_risk"), Phrase((at_risk, "" if plain_text(at_risk).endswith(".") else ".")))
-                if at_risk
-                else "",
-                "note",
-            ),
-        ),
-        section(words("today.glance"), systems_at_a_glance(ctx, AT_A_GLANCE), onward(ctx, links.SINCE, "since.title")),
-        section(words("next_tests.heading"), *tests, Paragraph(calendar_link(ctx), "onward")) if tests else None,
-        newest_entries(ctx, words("today.entries"), _NEWEST_TODAY),
-        onward(ctx, links.GUIDES, "guides.title"),
-        description=headline,
-        heading=headline,
-        over=ctx.say.day(ctx.today),
-        lead=words("today.first", title=needed[0].title) if needed else first_line(ctx),
-    )
-
-
-def newest_entries(ctx: PageContext, title: str, most: int) -> Section | None:
-    """The newest entries of the journal, with the way to all; None without any."""
-    newest = ctx.ties.newest[:most]
-    return section(title, entry_list(ctx, newest), onward(ctx, links.JOURNAL, "today.all_entries")) if newest else None
 
 
 def guides_page(ctx: PageContext) -> Page:
