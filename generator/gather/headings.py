@@ -69,10 +69,12 @@ class Heading:
     label: str = ""
 
 
-Table = Literal["", "coral", "events"]
+TableKind = Literal["", "coral", "events"]
 
 
-def heading(text: str, names: Mapping[str, Mapping[str, str]], told: Mapping[str, str], table: Table = "") -> Heading:
+def heading(
+    text: str, names: Mapping[str, Mapping[str, str]], told: Mapping[str, str], table: TableKind = ""
+) -> Heading:
     """What a heading says. `names` are those of the journal, `told` what the keeper said a heading means.
 
     `table` says that it is one of new corals, or of what happened to corals.
@@ -94,7 +96,7 @@ def heading(text: str, names: Mapping[str, Mapping[str, str]], told: Mapping[str
     return _level(text) or _dose(text, name, names.get("solution", {})) or Heading(text, "unknown", label=text)
 
 
-def table_of(row: Sequence[str]) -> Table:
+def table_of(row: Sequence[str]) -> TableKind:
     """What a row of headings is of: new corals, by their species; or what happened to corals that are there."""
     if any(_words().coral.get(folded_text(cell)) == "species" for cell in row):
         return "coral"

@@ -91,7 +91,7 @@ CHAPTERS = (
 )
 
 
-Known = Literal["read", "computed", "from memory", "from memory, reproduced"]
+HowKnown = Literal["read", "computed", "from memory", "from memory, reproduced"]
 
 
 @dataclass(frozen=True, slots=True, config=STRICT)
@@ -101,7 +101,7 @@ class Pinned:
     what: str
     expected: float
     source: str
-    known: Known
+    known: HowKnown
     within: float | None = None
     within_share: float | None = None
     inputs: dict[str, Any] = field(default_factory=dict)

@@ -14,7 +14,7 @@ from importlib.resources.abc import Traversable
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
-from generator.render.base.prose import Copy, Picture
+from generator.render.base.prose import Copy, PhotoCopies
 from generator.render.site.pages import Card
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ _RECIPE = "2"
 class Album:
     """`pictures` by photo (path below the journal), `files` by address, and what is wrong with the rest."""
 
-    pictures: dict[str, Picture]
+    pictures: dict[str, PhotoCopies]
     files: dict[str, bytes]
     refused: dict[str, str]
 
@@ -72,7 +72,7 @@ def small_copies(journal: Path, photos: Iterable[str], cache: Path) -> Album:
             made.setdefault(size, Copy(address, *size))
             album.files[made[size].address] = content
         (width, height), last = list(made.items())[-1]
-        album.pictures[name] = Picture(tuple(made.values()), len(album.files[last.address]) / (width * height))
+        album.pictures[name] = PhotoCopies(tuple(made.values()), len(album.files[last.address]) / (width * height))
     return album
 
 

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from generator.reckon.water.demand_events import DemandEvent
     from generator.reckon.water.findings import WaterFindings
 
-Part = TypeVar("Part", "PartOfWhole", "RoomFindings")
+_Part = TypeVar("_Part", "PartOfWhole", "RoomFindings")
 
 
 def found_for(view: View, found: Findings, door: Door | None = None) -> Findings:
@@ -149,7 +149,7 @@ class _Cut:
             known=tuple(each for each in whole.known if each[0] in corals),
         )
 
-    def here(self, part: "Part | None") -> "Part | None":
+    def here(self, part: "_Part | None") -> "_Part | None":
         """What is about one system, if the view shows it."""
         return part if part and part.system in self.view.systems else None
 

@@ -7,7 +7,7 @@ import pytest
 import yaml
 
 from generator.nature.constants import BY_ID, REFERENCE_COMPOSITION, SOLUBILITY, Constant
-from generator.nature.methods import Known
+from generator.nature.methods import HowKnown
 
 TABLE: dict[str, dict[str, Any]] = {
     row.pop("id"): row
@@ -29,7 +29,7 @@ def test_a_constant_is_the_published_one(id: str) -> None:
     assert BY_ID[id].source == row.pop("source")
     known = row.pop("known")
     assert KNOWN.get(BY_ID[id].known, BY_ID[id].known) == known
-    assert known in (*get_args(Known), "definition", "common practice, no source", "assumption")
+    assert known in (*get_args(HowKnown), "definition", "common practice, no source", "assumption")
     over = row.pop("over", 1.0)
     value = BY_ID[id].value if row["value"] is None else row["value"] / over
     assert numbers(BY_ID[id]) == pytest.approx({**row, "value": value}, rel=1e-9)

@@ -8,7 +8,7 @@ from typing import Any, get_args
 import pytest
 import yaml
 
-from generator.nature.methods import Known
+from generator.nature.methods import HowKnown
 from generator.nature.rates import DENSITIES, EXTENSIONS, RATES, Rate
 from tests.conftest import ROOT
 
@@ -48,7 +48,7 @@ def test_every_table_says_where_it_is_from_and_how_it_is_known():
     for table in TABLES:
         assert table["source"]
         assert table["unit"]
-        assert table["known"] in get_args(Known)
+        assert table["known"] in get_args(HowKnown)
         assert all(len(row) == 2 + len(table["columns"]) for row in table["rows"])
 
 

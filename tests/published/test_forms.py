@@ -7,7 +7,7 @@ import yaml
 
 from generator.nature.constants import LIFTING, PACKING
 from generator.nature.genera import SHAPES, surface_factor
-from generator.nature.methods import Known
+from generator.nature.methods import HowKnown
 
 TABLES: dict[str, dict[Any, Any]] = yaml.load(
     (Path(__file__).parent / "forms.yaml").read_text("utf-8"), yaml.CSafeLoader
@@ -18,7 +18,7 @@ def published(table: str) -> dict[Any, Any]:
     """A table by its keys; each says where it is from and how it is known."""
     rows = dict(TABLES[table])
     assert rows.pop("source")
-    assert rows.pop("known") in (*get_args(Known), "common practice, no source")
+    assert rows.pop("known") in (*get_args(HowKnown), "common practice, no source")
     return rows
 
 

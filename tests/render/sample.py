@@ -58,12 +58,12 @@ from generator.records.trade import (
     WaterTemperature,
 )
 from generator.render.audience import Hand, Paper, Papers, View, view
-from generator.render.base.prose import Copy, Picture
+from generator.render.base.prose import Copy, PhotoCopies
 from generator.render.site.site_map import Site, site
 from generator.units.quantity import Estimate, Quantity
 
 AS_OF = datetime(2026, 3, 10, 20, 0, tzinfo=UTC)
-PICTURES = {"photos/lantern.jpg": Picture((Copy("photos/lantern-480.webp", 480, 320),))}
+PICTURES = {"photos/lantern.jpg": PhotoCopies((Copy("photos/lantern-480.webp", 480, 320),))}
 
 
 def of(value: float, unit: str, kind: str, digits: int = 1) -> Quantity:

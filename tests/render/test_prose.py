@@ -1,10 +1,10 @@
 """Markdown as keepers write it."""
 
 from generator.records.source import Source
-from generator.render.base.prose import Copy, Dead, Hidden, Picture, Prose, Surroundings, photos_in, to_html
+from generator.render.base.prose import Copy, Dead, Hidden, PhotoCopies, Prose, Surroundings, photos_in, to_html
 from generator.render.base.words import words_of
 
-PICTURES = {"photos/a.jpg": Picture((Copy("photos/a-480.webp", 480, 320), Copy("photos/a-960.webp", 960, 640)))}
+PICTURES = {"photos/a.jpg": PhotoCopies((Copy("photos/a-480.webp", 480, 320), Copy("photos/a-960.webp", 960, 640)))}
 
 
 def read(markdown: str) -> Prose:

@@ -9,7 +9,7 @@ import pytest
 from generator.records.source import Source
 from generator.render.base.blocks import FileLines
 from generator.render.base.numbers import Display, Say
-from generator.render.base.why import Evidence
+from generator.render.base.why import LogInWords
 from generator.render.base.words import words_of
 
 
@@ -19,7 +19,7 @@ from generator.render.base.words import words_of
 def test_older_lines_are_named_by_number_and_two_facts_on_one_line_once(language, several, one):
     newest = [Source("logs/lagoon/2026-03.yaml", line) for line in range(1, 9)]
     march = [Source("logs/lagoon/2026-02.yaml", line, column) for line, column in ((2, 5), (5, 5), (5, 30))]
-    told = Evidence({}, Say(Display(ZoneInfo("UTC"), {}), words_of(language)))
+    told = LogInWords({}, Say(Display(ZoneInfo("UTC"), {}), words_of(language)))
     _, older = told.lines([*newest, *march, Source("logs/lagoon/2026-01.yaml", 7)])
     assert older == (FileLines("logs/lagoon/2026-02.yaml", several), FileLines("logs/lagoon/2026-01.yaml", one))
 

@@ -17,7 +17,7 @@ from generator.units.quantity import Quantity
 if TYPE_CHECKING:
     from generator.reckon.arrivals.informed import Elsewhere, Informed, Listed
     from generator.reckon.arrivals.observed import Observed
-    from generator.reckon.arrivals.story import CoralChange, Foretold, Story
+    from generator.reckon.arrivals.story import CoralChange, Foretold, SystemStory
     from generator.reckon.dosing.analysis import VolumeByDose
     from generator.reckon.finding import CannotTell
     from generator.reckon.growth.corals import CoralFindings
@@ -162,7 +162,7 @@ def tell_events(
     elsewhere: "Elsewhere",
     here: Callable[[], datetime],
     door: Door,
-) -> "tuple[Callable[[str], Story], Mapping[str, tuple[Informed, ...]]]":
+) -> "tuple[Callable[[str], SystemStory], Mapping[str, tuple[Informed, ...]]]":
     """The story of each system, and its events with what was predicted of each.
 
     `ever` are the corals that ever stood in each system.
@@ -174,10 +174,12 @@ def tell_events(
     def list_events(id: str) -> "tuple[Listed, ...]":
         return _informed.events_listed(journal.systems[id], journal.log_of(id), ever[id], here(), what_happened(id))
 
-    def story(id: str) -> "Story":
+    def story(id: str) -> "SystemStory":
         known = partial(at_moment, told, id), partial(at_moment, before, id)
         zone = journal.settings.time_zone
-        return _story.Story(journal.systems[id], ever[id], listed[id], zone, partial(logs.until, id), elsewhere, *known)
+        return _story.SystemStory(
+            journal.systems[id], ever[id], listed[id], zone, partial(logs.until, id), elsewhere, *known
+        )
 
     def at_moment(part: Callable[[str], Any], id: str, at: datetime) -> Any:
         return part(f"{id}/{at.isoformat()}")
@@ -195,13 +197,13 @@ def tell_events(
 
 def find_changes(
     events: "Mapping[str, tuple[Informed, ...]]",
-    story: "Callable[[str], Story]",
+    story: "Callable[[str], SystemStory]",
     here: Callable[[], datetime],
     door: Door,
 ) -> "Mapping[str, tuple[CoralChange, ...]]":
     """Each system's large changes."""
 
-    def of(key: str) -> "tuple[Story, Informed]":
+    def of(key: str) -> "tuple[SystemStory, Informed]":
         id, at, what, coral = key.split("/")
         of_system, wanted = story(id), (datetime.fromisoformat(at), what, coral)
         told = of_system.told(wanted[0]).values()

@@ -16,7 +16,7 @@ from generator.reckon.arrivals.colony import (
     of_place,
     spot_of,
 )
-from generator.reckon.arrivals.expected import ExpectedUptake, Factor, alkalinity_of, expected, times_there
+from generator.reckon.arrivals.expected import ExpectedUptake, SystemFactor, alkalinity_of, expected, times_there
 from generator.reckon.arrivals.informed import own_factors
 from generator.reckon.arrivals.known import KnownWater, Waters, known_waters
 from generator.reckon.arrivals.observed import baseline_of, if_unchanged, readings_that_tell
@@ -76,7 +76,7 @@ class Moved:
 class OtherWater:
     """Another system: its factor, its water, and the light and flow a coral may stand in there."""
 
-    factor: Factor
+    factor: SystemFactor
     water: Water
     spot: Spot = UNKNOWN
 

@@ -46,7 +46,7 @@ UNKNOWN_FACTOR = LogNormal(1.0, UNKNOWN_FACTOR_SPREAD.value)
 
 
 @dataclass(frozen=True, slots=True)
-class Together:
+class PublishedSum:
     """Several corals' published calcification in all, g/day.
 
     `by_kind` tells for every kind (genus and form) how much of the sum's error of method its corals
@@ -62,7 +62,7 @@ class Together:
 
 
 @dataclass(frozen=True, slots=True)
-class Factor:
+class SystemFactor:
     """Measured calcification over the published one of the corals present.
 
     `followed`: that of one coral alone, by what it was known to take in the water it came from.
@@ -73,7 +73,7 @@ class Factor:
 
     ratio: LogNormal
     known: Literal["learned", "assumed", "followed"]
-    present: Together | None
+    present: PublishedSum | None
     measured: Answer
     inputs: tuple[Source, ...] = ()
 
@@ -82,7 +82,7 @@ class Factor:
         return 0.0 if self.known != "learned" or self.present is None else -self.present.shared_with(coral)
 
 
-def published_together(corals: Sequence[Published]) -> Together | None:
+def published_together(corals: Sequence[Published]) -> PublishedSum | None:
     """The published calcification of several corals in all; None of none.
 
     Errors of method go together within a genus and form, each coral's own go apart.
@@ -98,10 +98,10 @@ def published_together(corals: Sequence[Published]) -> Together | None:
         by_kind[coral.kind] += part * coral.of_method
         own += (part * coral.of_colony) ** 2
     spread = sqrt(own + sum(error**2 for error in by_kind.values()))
-    return Together(LogNormal(total, spread), tuple(sorted(by_kind.items())))
+    return PublishedSum(LogNormal(total, spread), tuple(sorted(by_kind.items())))
 
 
-def factor_of_system(present: Mapping[str, Published], measured: Answer) -> Factor:
+def factor_of_system(present: Mapping[str, Published], measured: Answer) -> SystemFactor:
     """The factor that this system's corals show; the assumed one if they or the measurement are not known.
 
     `measured` is the calcification of the whole system in g CaCO3/day; it must be clearly above nothing.
@@ -110,12 +110,12 @@ def factor_of_system(present: Mapping[str, Published], measured: Answer) -> Fact
     inputs = measured.inputs
     whole = from_estimate(measured.estimate) if isinstance(measured, Finding) else None
     if all_present is None or whole is None:
-        return Factor(UNKNOWN_FACTOR, "assumed", all_present, measured, inputs)
+        return SystemFactor(UNKNOWN_FACTOR, "assumed", all_present, measured, inputs)
     ratio = LogNormal(whole.median / all_present.sum.median, sqrt(whole.spread**2 + all_present.sum.spread**2))
-    return Factor(ratio, "learned", all_present, measured, inputs)
+    return SystemFactor(ratio, "learned", all_present, measured, inputs)
 
 
-def times_there(here: Factor, there: Factor, place: OfPlace = NOTHING_RECORDED) -> LogNormal:
+def times_there(here: SystemFactor, there: SystemFactor, place: OfPlace = NOTHING_RECORDED) -> LogNormal:
     """The uptake of a coral `there`, as a multiple of its uptake `here`; `place` is what light and flow do to it.
 
     The ratio of the two systems' factors, where both were measured, weighed against two waters doing alike: the less
@@ -141,7 +141,7 @@ class Taken:
     """The known uptake of a coral in the water it comes from: g CaCO3/day, that system's factor, and where it stood."""
 
     grams_per_day: Estimate
-    factor: Factor
+    factor: SystemFactor
     inputs: tuple[Source, ...]
     spot: Spot = UNKNOWN
 
@@ -156,7 +156,7 @@ class ExpectedUptake:
     """
 
     published: Published
-    factor: Factor
+    factor: SystemFactor
     grams_per_day: Finding
     alkalinity: Finding
     calcium: Finding
@@ -168,7 +168,7 @@ class ExpectedUptake:
         return isinstance(self.share, CannotTell) or self.share.estimate.value >= LARGE_SHARE
 
 
-def expected(colony: Colony, water: Water, found: Factor) -> ExpectedUptake | CannotTell:
+def expected(colony: Colony, water: Water, found: SystemFactor) -> ExpectedUptake | CannotTell:
     """A colony's calcification and uptake in a system, from published rates times the system's factor.
 
     Where the factor was learned from corals of the same genus and form, the errors of method cancel as
@@ -180,7 +180,7 @@ def expected(colony: Colony, water: Water, found: Factor) -> ExpectedUptake | Ca
     return expected_of(of_rates, colony.inputs, water, found)
 
 
-def expected_of(of_rates: Published, lines: tuple[Source, ...], water: Water, found: Factor) -> ExpectedUptake:
+def expected_of(of_rates: Published, lines: tuple[Source, ...], water: Water, found: SystemFactor) -> ExpectedUptake:
     """The same of a coral whose published calcification is known; `lines` say how large it is."""
     grams = grams_in_system(of_rates, found)
     inputs = tuple(dict.fromkeys([*lines, *found.inputs]))
@@ -188,7 +188,7 @@ def expected_of(of_rates: Published, lines: tuple[Source, ...], water: Water, fo
 
 
 def followed(
-    here: Taken, colony: Colony, water: Water, found: Factor, spot: Spot = UNKNOWN
+    here: Taken, colony: Colony, water: Water, found: SystemFactor, spot: Spot = UNKNOWN
 ) -> ExpectedUptake | CannotTell:
     """The uptake of a coral from another of the keeper's waters: its uptake there, times how the two waters compare.
 
@@ -214,7 +214,7 @@ def followed(
 
 def _uptake(
     of_rates: Published,
-    found: Factor,
+    found: SystemFactor,
     grams: LogNormal,
     of_grams: tuple[UncertaintyPart, ...],
     water: Water,
@@ -234,7 +234,7 @@ def _uptake(
     )
 
 
-def grams_in_system(of_rates: Published, found: Factor) -> LogNormal:
+def grams_in_system(of_rates: Published, found: SystemFactor) -> LogNormal:
     """Published calcification times the system's factor, g/day, less the error the two share."""
     free = of_rates.of_method**2 + of_rates.of_colony**2 + found.ratio.spread**2
     spread = sqrt(max(free + 2.0 * found.shared_with(of_rates), of_rates.of_colony**2))
@@ -248,7 +248,9 @@ def share_against(odds: LogNormal) -> Estimate:
     return Estimate(value, low, high, "share")
 
 
-def _share(of_rates: Published, found: Factor, grams: LogNormal, inputs: tuple[Source, ...]) -> Finding | CannotTell:
+def _share(
+    of_rates: Published, found: SystemFactor, grams: LogNormal, inputs: tuple[Source, ...]
+) -> Finding | CannotTell:
     """The share against the others, by the same rates if they are known, so that the factor cancels."""
     if found.present is not None and found.known != "followed":
         others = found.present.sum
@@ -284,7 +286,7 @@ def _own(of_rates: Published) -> tuple[tuple[str, float], ...]:
     return ("published-rates", of_rates.of_method), ("colony-by-itself", of_rates.of_colony)
 
 
-def grams_parts(of_rates: Published, found: Factor, grams: LogNormal) -> tuple[UncertaintyPart, ...]:
+def grams_parts(of_rates: Published, found: SystemFactor, grams: LogNormal) -> tuple[UncertaintyPart, ...]:
     """Parts of the uncertainty to first order, g/day: the methods, the colony itself, the system's factor."""
     return (
         UncertaintyPart("published-rates", grams.median * of_rates.of_method),

@@ -10,11 +10,11 @@ from datetime import date, datetime, timedelta, tzinfo
 import numpy as np
 
 from generator.reckon.arrivals.colony import Spot, spot_of
-from generator.reckon.arrivals.expected import Factor, Taken
+from generator.reckon.arrivals.expected import SystemFactor, Taken
 from generator.reckon.arrivals.informed import Informed, own_factors, told_within
 from generator.reckon.arrivals.observed import baseline_of
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
-from generator.reckon.arrivals.story import Story, story_of
+from generator.reckon.arrivals.story import SystemStory, story_of
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.analysis import analyse_water, gather, stretch_told
 from generator.reckon.water.demand_events import DemandEvent
@@ -31,7 +31,7 @@ from generator.units.quantity import Estimate
 # Where more than so much of what is taken up now was taken up before any recorded coral came, no coral's share is told.
 UNRECORDED = 0.25
 
-Parts = tuple[Shares | CannotTell, Factor, Mapping[str, Spot]]
+Parts = tuple[Shares | CannotTell, SystemFactor, Mapping[str, Spot]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,7 @@ class KnownWater:
     water: WaterFindings
     events: tuple[Informed, ...]
     shares: Shares | CannotTell
-    factor: Factor
+    factor: SystemFactor
     spots: Mapping[str, Spot] = field(default_factory=dict)
 
     @property
@@ -116,7 +116,7 @@ class Waters:
         """Every event of a system with what was predicted of it."""
         return self.story(id, as_of).whole(as_of)
 
-    def story(self, id: str, as_of: datetime) -> Story:
+    def story(self, id: str, as_of: datetime) -> SystemStory:
         """The story of a system's events up to a moment."""
         return story_of(self.systems[id], self._log(id, as_of), self.corals_of(id), as_of, self.taken_before)
 

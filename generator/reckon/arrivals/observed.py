@@ -67,7 +67,7 @@ class ChangeDay:
 
 
 @dataclass(frozen=True, slots=True)
-class Together:
+class EventsTogether:
     """Events too close to tell apart: what all of them did, and when daily readings would tell (None: never)."""
 
     events: tuple[DemandEvent, ...]
@@ -95,7 +95,7 @@ class Observed:
     matters: float
     chance: float
     days: tuple[ChangeDay, ...]
-    together: Together | None
+    together: EventsTogether | None
 
 
 def observe(
@@ -149,7 +149,11 @@ def observe(
 
 
 def _told(
-    effect: Estimate, event: DemandEvent, together: Together | None, evidence: Evidence, inputs: tuple[Source, ...]
+    effect: Estimate,
+    event: DemandEvent,
+    together: EventsTogether | None,
+    evidence: Evidence,
+    inputs: tuple[Source, ...],
 ) -> Answer:
     """An effect, unless nothing was read since, or it cannot be told from that of other events."""
     if not any(reading.at > event.at for reading in evidence.readings):
@@ -225,7 +229,7 @@ def _together(
     index: int,
     size: float,
     as_of: datetime,
-) -> Together | None:
+) -> EventsTogether | None:
     """The events that this one, of about a `size`, cannot be separated from, with their sum; None if there are none."""
     variance = measured.variance[-1]
     if len(near) < 2 or _apart(variance, index, size):
@@ -236,7 +240,7 @@ def _together(
     days = [in_days(as_of) + day for day in range(1, LOOK_AHEAD + 1)]
     foreseen, _ = foresight(evidence, found, steps).in_a_row(days, found.kit_error)
     parted = next((day for day, left in zip(days, foreseen, strict=True) if _apart(left, index, size)), None)
-    return Together(tuple(near), whole, None if parted is None else moment_of_days(parted))
+    return EventsTogether(tuple(near), whole, None if parted is None else moment_of_days(parted))
 
 
 def _apart(variance: Array, index: int, size: float) -> bool:

@@ -15,7 +15,7 @@ from generator.nature.constants import UNMEASURED_SPREAD
 from generator.nature.genera import genus_name
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import (
-    Factor,
+    SystemFactor,
     alkalinity_of,
     calcium_of,
     factor_of_system,
@@ -65,7 +65,7 @@ class Shares:
     system: str
     whole: Finding
     corals: Mapping[str, CoralShare]
-    factor: Factor
+    factor: SystemFactor
     known: tuple[tuple[str, Published], ...]
 
 
@@ -120,7 +120,7 @@ def published_of(
 
 def present_factor(
     corals: Iterable[Coral], system: str, day: date, measured: Answer, own: Mapping[str, float] = NONE_OWN
-) -> Factor:
+) -> SystemFactor:
     """A system's factor on a day: the measured g CaCO3/day of its corals against published rates."""
     return factor_of_system(published_of(standing_in(corals, system, day), day, own)[0], measured)
 

@@ -48,7 +48,7 @@ from generator.units.quantity import Estimate
 Told = dict[int, Informed]
 
 
-class Story:
+class SystemStory:
     """The events of a system, with its corals. Days are those of the keeper's zone."""
 
     def __init__(
@@ -128,9 +128,11 @@ class Story:
 
 def story_of(
     system: System, log: SystemLog, corals: Mapping[str, Coral], as_of: datetime, elsewhere: Elsewhere | None = None
-) -> Story:
+) -> SystemStory:
     """The story of a system's events up to a moment, by its whole log."""
-    return Story(system, corals, events_listed(system, log, corals, as_of), as_of.tzinfo, lambda _: log, elsewhere)
+    return SystemStory(
+        system, corals, events_listed(system, log, corals, as_of), as_of.tzinfo, lambda _: log, elsewhere
+    )
 
 
 # A neighbour in time that moves the demand by less than this share of what an event does is left to the drift. Ours.
@@ -197,7 +199,7 @@ class Foretold:
     unknown: bool
 
 
-def foretold(story: Story, told: Informed) -> Foretold:
+def foretold(story: SystemStory, told: Informed) -> Foretold:
     """What was known of a change at its moment."""
     event, step, known = told.event, told.step, story.before(told.event.at)
     log = lately(story.log(event.at), event.at)
@@ -212,7 +214,7 @@ def foretold(story: Story, told: Informed) -> Foretold:
 
 
 def told_change(
-    story: Story, told: Informed, then: Foretold, until: datetime, found: Observed | CannotTell | None
+    story: SystemStory, told: Informed, then: Foretold, until: datetime, found: Observed | CannotTell | None
 ) -> CoralChange:
     """A change with all that is known of it."""
     event, coral = told.event, story.corals[str(told.event.coral)]
@@ -248,7 +250,11 @@ def _plan(known: Baseline, event: DemandEvent, step: Estimate | None) -> Reading
 
 
 def observed(
-    story: Story, told: Informed, every: Sequence[tuple[DemandEvent, Estimate | None]], until: datetime, past: bool
+    story: SystemStory,
+    told: Informed,
+    every: Sequence[tuple[DemandEvent, Estimate | None]],
+    until: datetime,
+    past: bool,
 ) -> Observed | CannotTell:
     """The effect of an event by the readings, together with the events near it that are not small beside it.
 

@@ -18,7 +18,7 @@ from generator.reckon.growth.forecast import (
     size_forecast,
     spread_of,
 )
-from generator.reckon.growth.health import State, health_state
+from generator.reckon.growth.health import HealthState, health_state
 from generator.reckon.growth.measurements import expected_mass
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_of
 from generator.reckon.growth.room import RoomFindings, Standing
@@ -174,7 +174,7 @@ class CoralFindings:
     mass: Answer
     light: Answer | None
     move: LightMove | CannotTell | None
-    health: State
+    health: HealthState
     cutting: CuttingPlan | CannotTell | None
 
 

@@ -218,7 +218,7 @@ class Colour:
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class HealthState:
     """A coral's health on a day: quarantine and treatment that hold, harm not yet recovered from, its colour.
 
     `past` is the last trouble of a coral that has none now.
@@ -232,7 +232,7 @@ class State:
     past: Health | None = None
 
 
-def health_state(coral: Coral, as_of: date) -> State:
+def health_state(coral: Coral, as_of: date) -> HealthState:
     """A coral's state on a day, by its own file up to then.
 
     Quarantine and treatment without an end hold until the coral is noted as well or recovered, and
@@ -245,7 +245,7 @@ def health_state(coral: Coral, as_of: date) -> State:
     quarantines = [health for health in here if health.what == "quarantine" and _holds(health, well, as_of)]
     ailing = tuple(health for health in here if health.what in _ILL and (well is None or well < health.at))
     past = [health for health in known if health.what in (*_ILL, "breakage")]
-    return State(
+    return HealthState(
         coral.id,
         quarantines[-1] if quarantines else None,
         tuple(health for health in here if health.what == "treatment" and _holds(health, well, as_of)),

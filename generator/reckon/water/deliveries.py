@@ -51,7 +51,7 @@ VOLUME = "water-volume"
 
 
 @dataclass(frozen=True, slots=True)
-class Factor:
+class DeliveryFactor:
     """Something that makes payments count for more or less than written: the causes, each with its error as a share."""
 
     causes: tuple[tuple[str, float], ...]
@@ -82,7 +82,7 @@ class Deliveries:
     ``top-off``. The columns of `pumps` come after the factors.
     """
 
-    factors: tuple[Factor, ...]
+    factors: tuple[DeliveryFactor, ...]
     by: Mapping[tuple[str, str], tuple[int, ...]]
     pumps: tuple[Pump, ...] = ()
 
@@ -115,7 +115,7 @@ def rate_error(system: System, log: SystemLog, solution: str) -> float:
 
 def deliveries(system: System, log: SystemLog) -> Deliveries:
     """By how much all payments of a log may be off. A solution that is given in one way only has one factor in all."""
-    factors = [Factor(((VOLUME, relative_volume_error(system.water)),))]
+    factors = [DeliveryFactor(((VOLUME, relative_volume_error(system.water)),))]
     by: dict[tuple[str, str], tuple[int, ...]] = {}
     measured = {rate.solution for rate in log.measured_rates}
     for id, solution in system.solutions.items():
@@ -125,17 +125,17 @@ def deliveries(system: System, log: SystemLog) -> Deliveries:
             ((way, error),) = ways.items()
             causes = (("strength", strength), *((("pump-rate", error),) if error else ()))
             by[id, way] = (len(factors),)
-            factors.append(Factor(causes))
+            factors.append(DeliveryFactor(causes))
         elif ways:
             shared = len(factors)
-            factors.append(Factor((("strength", strength),)))
+            factors.append(DeliveryFactor((("strength", strength),)))
             for way, error in ways.items():
                 by[id, way] = (shared,) if error == 0.0 else (shared, len(factors))
                 if error:
-                    factors.append(Factor((("pump-rate", error),)))
+                    factors.append(DeliveryFactor((("pump-rate", error),)))
     if log.effluents:
         by[REACTOR, "reactor"] = (len(factors),)
-        factors.append(Factor((("strength", STRENGTH_ERROR), ("pump-rate", RATE_ERROR))))
+        factors.append(DeliveryFactor((("strength", STRENGTH_ERROR), ("pump-rate", RATE_ERROR))))
     pumps = tuple(_wearing(system, log, len(factors)))
     for each in pumps:
         for way in ("pump", "measured"):

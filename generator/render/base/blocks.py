@@ -44,7 +44,7 @@ class FileLines:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class CauseShare:
     """One cause of the uncertainty, and its size alone."""
 
     cause: str
@@ -59,7 +59,7 @@ class Why:
     """
 
     method: Link
-    parts: tuple[Part, ...]
+    parts: tuple[CauseShare, ...]
     count: str
     newest: tuple[Line, ...]
     older: tuple[FileLines, ...]

@@ -67,7 +67,7 @@ def columns(items: Sequence[_T], **fields: Callable[[_T], float | str | None]) -
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class Plotted:
     """An estimate at a moment, in numbers and in words."""
 
     at: int

@@ -14,7 +14,7 @@ from generator.render.base.blocks import Block, Paragraph, PhotoLink, ShareTold
 from generator.render.base.links import Link
 from generator.render.base.numbers import Display, Say, shortened
 from generator.render.base.page import Frame, Head, NavLink, Page, with_contents
-from generator.render.base.prose import Dead, Hidden, Picture, Prose, Surroundings, to_html
+from generator.render.base.prose import Dead, Hidden, PhotoCopies, Prose, Surroundings, to_html
 from generator.render.base.texts import Targets, resolve
 from generator.render.base.ties import Ties
 from generator.render.base.words import Words
@@ -45,7 +45,7 @@ class Shared:
     as_of: datetime
     words: Words
     display: Display
-    pictures: Mapping[str, Picture]
+    pictures: Mapping[str, PhotoCopies]
     ties: Ties
     papers: Papers = NO_PAPERS
     shares_told: Mapping[str, ShareTold | None] = field(default_factory=dict)

@@ -63,7 +63,7 @@ class Copy:
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class PhotoCopies:
     """A photo's copies, from narrow to wide. Where only one can be used, it is the last.
 
     `detail`: how many bytes the last one needs for each pixel. All are packed alike, and what is blurred or dark packs
@@ -171,7 +171,7 @@ class Surroundings:
     """What a text can refer to: targets of our own links, pictures, corals' names, links to addresses."""
 
     resolve: Resolve
-    pictures: Mapping[str, Picture]
+    pictures: Mapping[str, PhotoCopies]
     names: Names
     way: Callable[[str], str]
     words: Words

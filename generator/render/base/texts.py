@@ -20,7 +20,7 @@ from generator.records.source import Problem, Source
 from generator.records.system import System
 from generator.records.trade import Partner, State, Trade, Travel
 from generator.render.base import links
-from generator.render.base.prose import Copy, Dead, Hidden, Picture, Surroundings, photos_in, to_html
+from generator.render.base.prose import Copy, Dead, Hidden, PhotoCopies, Surroundings, photos_in, to_html
 from generator.render.base.words import words_of
 from generator.render.redaction import RANK
 
@@ -113,7 +113,7 @@ def targets_of_links(journal: Journal, door: Door) -> Callable[[], Surroundings]
         "trade": journal.trades,
     }
     pictures = door.each(
-        "picture there", lambda: journal.photos, lambda photo: Picture((Copy(photo, 0, 0),)), shared=True
+        "picture there", lambda: journal.photos, lambda photo: PhotoCopies((Copy(photo, 0, 0),)), shared=True
     )
     around = door.shared(
         "texts lead to",

@@ -8,7 +8,7 @@ from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPar
 from generator.records.log import Dose, Effluent, Event, MeasuredRate, PumpRate, Reading, TopOff, WaterChange
 from generator.records.source import Source
 from generator.render.base import links
-from generator.render.base.blocks import Block, Figure, Figures, FileLines, Fold, Group, Line, Part, Section, Why
+from generator.render.base.blocks import Block, CauseShare, Figure, Figures, FileLines, Fold, Group, Line, Section, Why
 from generator.render.base.context import PageContext
 from generator.render.base.links import Cannot, Link
 from generator.render.base.numbers import (
@@ -28,7 +28,7 @@ _NO_EFFECT = 0.001
 
 
 @dataclass(frozen=True, slots=True)
-class Evidence:
+class LogInWords:
     """One system's log by line, and how to put its lines in words."""
 
     by_source: Mapping[Source, LogRecord]
@@ -61,7 +61,7 @@ def by_file(words: Words, sources: Sequence[Source]) -> tuple[FileLines, ...]:
     return tuple(FileLines(file, words("why.older", n=len(found[file]), lines=lines)) for file, lines in told.items())
 
 
-def evidence(ctx: PageContext, system: str) -> Evidence:
+def evidence(ctx: PageContext, system: str) -> LogInWords:
     """The lines of a system's log that can be evidence for a number."""
     log = ctx.view.log_of(system)
     lists: tuple[tuple[LogRecord, ...], ...] = (
@@ -74,7 +74,7 @@ def evidence(ctx: PageContext, system: str) -> Evidence:
         log.effluents,
         log.events,
     )
-    return Evidence({record.source: record for records in lists for record in records}, ctx.say)
+    return LogInWords({record.source: record for records in lists for record in records}, ctx.say)
 
 
 def _said(record: LogRecord, say: Say) -> str:
@@ -102,7 +102,7 @@ def _said(record: LogRecord, say: Say) -> str:
             return words(f"events.{record.what}")
 
 
-def why(ctx: PageContext, found: Finding, told: Evidence, unit: str, factor: float) -> Why:
+def why(ctx: PageContext, found: Finding, told: LogInWords, unit: str, factor: float) -> Why:
     """The evidence for a finding; `factor` converts its own unit to `unit`, in which the parts are shown."""
     return _why(ctx, found.method, found.inputs, told, _parts(ctx, found.parts, unit, factor))
 
@@ -117,7 +117,7 @@ def why_of(
 ) -> Why:
     """The evidence for numbers in a sentence or a table: the lines that this audience may read."""
     told = [source for source in inputs if ctx.view.tells(source)]
-    return _why(ctx, method, told, Evidence({}, ctx.say), _parts(ctx, parts, unit, factor))
+    return _why(ctx, method, told, LogInWords({}, ctx.say), _parts(ctx, parts, unit, factor))
 
 
 def to_method(ctx: PageContext, id: str) -> Link:
@@ -138,14 +138,16 @@ def with_effect(parts: Sequence[UncertaintyPart]) -> tuple[UncertaintyPart, ...]
     return tuple(part for part in parts if part.standard > least)
 
 
-def _parts(ctx: PageContext, parts: Sequence[UncertaintyPart], unit: str, factor: float) -> tuple[Part, ...]:
+def _parts(ctx: PageContext, parts: Sequence[UncertaintyPart], unit: str, factor: float) -> tuple[CauseShare, ...]:
     return tuple(
-        Part(ctx.words(f"causes.{part.cause}"), ctx.say.deviation(part.standard * factor, unit))
+        CauseShare(ctx.words(f"causes.{part.cause}"), ctx.say.deviation(part.standard * factor, unit))
         for part in with_effect(parts)
     )
 
 
-def _why(ctx: PageContext, method: str, inputs: Sequence[Source], told: Evidence, parts: tuple[Part, ...]) -> Why:
+def _why(
+    ctx: PageContext, method: str, inputs: Sequence[Source], told: LogInWords, parts: tuple[CauseShare, ...]
+) -> Why:
     newest, older = told.lines(inputs)
     # Two facts on one line count as one line.
     count = ctx.words("why.lines", n=len({(source.file, source.line) for source in inputs}))
@@ -193,7 +195,7 @@ def figure_of(
     label: str,
     answer: Answer,
     say: Callable[[Estimate], Shown],
-    told: Evidence,
+    told: LogInWords,
     unit: str,
     factor: float = 1.0,
     note: str = "",
@@ -204,13 +206,13 @@ def figure_of(
     return Figure(label, say(answer.estimate), why(ctx, answer, told, unit, factor), None, note)
 
 
-def per_day_figure(ctx: PageContext, label: str, kind: str, answer: Answer, told: Evidence, note: str = "") -> Figure:
+def per_day_figure(ctx: PageContext, label: str, kind: str, answer: Answer, told: LogInWords, note: str = "") -> Figure:
     """A figure of a change per day in the quantity's shown unit."""
     unit, factor = ctx.say.a_day(ctx.display.unit(kind)), ctx.display.change(kind, 1.0)
     return figure_of(ctx, label, answer, partial(ctx.say.per_day, kind), told, unit, factor, note)
 
 
-def amount_figure(ctx: PageContext, label: str, answer: Answer, told: Evidence, note: str = "") -> Figure:
+def amount_figure(ctx: PageContext, label: str, answer: Answer, told: LogInWords, note: str = "") -> Figure:
     """A figure of grams a day in the whole system."""
     return figure_of(ctx, label, answer, ctx.say.amount, told, ctx.say.a_day("g"), note=note)
 
@@ -221,7 +223,7 @@ def figure(ctx: PageContext, label: str, answer: Answer, kind: str = "", note: s
         return Figure(label, None, None, cannot(ctx.words, answer), note)
     told = replace(answer, inputs=tuple(source for source in answer.inputs if ctx.view.tells(source)))
     shown, unit, factor = _shown(ctx, answer.estimate, kind)
-    return Figure(label, shown, why(ctx, told, Evidence({}, ctx.say), unit, factor), None, note)
+    return Figure(label, shown, why(ctx, told, LogInWords({}, ctx.say), unit, factor), None, note)
 
 
 def _shown(ctx: PageContext, found: Estimate, kind: str) -> tuple[Shown, str, float]:

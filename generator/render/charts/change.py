@@ -11,7 +11,7 @@ from generator.reckon.arrivals.story import CoralChange
 from generator.render.base.chart import Chart, Columns, Key, columns, wall_clock
 from generator.render.base.numbers import Say, hundredths
 from generator.render.base.words import Words
-from generator.render.drawings.timeline import Area, Line, Panel, Region, Shape, Timeline, draw_timeline
+from generator.render.drawings.timeline import Area, Curve, Panel, Region, Shape, Timeline, draw_timeline
 from generator.units.quantity import Estimate
 
 _BEFORE, _AFTER = timedelta(days=2), timedelta(days=1)
@@ -114,20 +114,20 @@ def _picture(id: str, title: str, description: str, rows: _Rows, heads: tuple[st
         value = shut(rows.prior.value)
         behind = [
             Region("prior", shut(rows.prior.low), shut(rows.prior.high)),
-            Line("prior-line", [(rows.start, value), (rows.end, value)]),
+            Curve("prior-line", [(rows.start, value), (rows.end, value)]),
         ]
     together = [(day.at, day.both) for day in days if day.both]
     rise: tuple[Shape, ...] = (
         *behind,
-        Line("nothing", [(rows.start, 0.0), (rows.end, 0.0)]),
+        Curve("nothing", [(rows.start, 0.0), (rows.end, 0.0)]),
         Area("uptake", [(day.at, shut(day.alone.low), shut(day.alone.high)) for day in days]),
-        Line("alone-line", [(day.at, shut(day.alone.value)) for day in days]),
+        Curve("alone-line", [(day.at, shut(day.alone.value)) for day in days]),
         Area("level", [(at, shut(both.low), shut(both.high)) for at, both in together]),
-        Line("level-line", [(at, shut(both.value)) for at, both in together]),
+        Curve("level-line", [(at, shut(both.value)) for at, both in together]),
     )
     panels = (
         Panel(heads[0], RISE_HEIGHT, *rows.ends, rise),
-        Panel(heads[1], CHANCE_HEIGHT, *_CHANCES, (Line("chance-line", [(day.at, day.chance) for day in days]),)),
+        Panel(heads[1], CHANCE_HEIGHT, *_CHANCES, (Curve("chance-line", [(day.at, day.chance) for day in days]),)),
     )
     return draw_timeline(Timeline(id, title, description, rows.start, rows.end, panels, (rows.event,)), words)
 

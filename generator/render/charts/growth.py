@@ -12,10 +12,20 @@ from generator.reckon.growth.analysis import Growth
 from generator.reckon.growth.corals import CUT_LASTS, CoralFindings
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.measurements import Block, Point, blocks, mass_points
-from generator.render.base.chart import MS_PER_DAY, Chart, Columns, Key, Known, columns, day_clock, point_columns, short
+from generator.render.base.chart import (
+    MS_PER_DAY,
+    Chart,
+    Columns,
+    Key,
+    Plotted,
+    columns,
+    day_clock,
+    point_columns,
+    short,
+)
 from generator.render.base.numbers import Display, Say
 from generator.render.base.words import Words
-from generator.render.drawings.timeline import Area, Bars, Dots, Line, Panel, Signs, Timeline, draw_timeline
+from generator.render.drawings.timeline import Area, Bars, Curve, Dots, Panel, Signs, Timeline, draw_timeline
 from generator.units.quantity import coverage_factor
 
 Measure = Literal["mass", "diameter"]
@@ -36,13 +46,13 @@ class _Rows:
     end: int
     today: int
     ends: tuple[float, float]
-    runs: tuple[tuple[Known, ...], ...]
+    runs: tuple[tuple[Plotted, ...], ...]
     ahead: _Fan
     breaks: tuple[tuple[int, str], ...]
     fell: tuple[tuple[int, str], ...]
 
     @property
-    def points(self) -> tuple[Known, ...]:
+    def points(self) -> tuple[Plotted, ...]:
         """Every measurement once: one on the day of a move ends one run and begins the next."""
         return tuple(dict.fromkeys(point for run in self.runs for point in run))
 
@@ -119,12 +129,12 @@ def _rows(found: CoralFindings, measure: Measure, told: Sequence[Block], say: Sa
     )
 
 
-def _tell(point: Point, measure: Measure, say: Say) -> Known:
+def _tell(point: Point, measure: Measure, say: Say) -> Plotted:
     kind, factor = _KIND[measure], 2.0 if measure == "diameter" else 1.0
     value, half = point.value * factor, coverage_factor() * hypot(point.standard, point.repeats or 0.0) * factor
     shown, low, high = (say.display.level(kind, each) for each in (value, max(0.0, value - half), value + half))
     said = say.number(shown, 1 if shown < 100 else 0, say.display.unit(kind))
-    return Known(day_clock(point.at), say.on(point.at), shown, low, high, said)
+    return Plotted(day_clock(point.at), say.on(point.at), shown, low, high, said)
 
 
 def _ahead(spread: object, today: date, display: Display) -> _Fan:
@@ -159,8 +169,8 @@ def _picture(id: str, title: str, description: str, rows: _Rows, heading: str, w
         *rows.ends,
         (
             Area("ahead", [(at, low, high) for at, _, low, high in rows.ahead]),
-            Line("ahead-line", [(at, value) for at, value, _, _ in rows.ahead]),
-            Line("level-line", [each for run in rows.runs for each in (*((p.at, p.value) for p in run), None)]),
+            Curve("ahead-line", [(at, value) for at, value, _, _ in rows.ahead]),
+            Curve("level-line", [each for run in rows.runs for each in (*((p.at, p.value) for p in run), None)]),
             Bars("reading-bar", [(point.at, point.low, point.high) for point in rows.points]),
             Dots([(point.at, point.value) for point in rows.points]),
             Signs("doubt", "below", [(at, rows.ends[1], said) for at, said in rows.fell]),

@@ -272,13 +272,13 @@ def _level_panel(rows: WaterRows, heading: str) -> timeline.Panel:
     band = [timeline.Region("band", *band_strip(rows))] if rows.has_band else []
     ahead: list[timeline.Shape] = [
         timeline.Area("ahead", [(p.at, p.low, p.high) for p in rows.ahead]),
-        timeline.Line("ahead-line", [(p.at, p.value) for p in rows.ahead]),
+        timeline.Curve("ahead-line", [(p.at, p.value) for p in rows.ahead]),
     ]
     told: list[timeline.Shape] = [
         timeline.Area("level", [(p.at, p.low, p.high) for p in rows.level]),
-        timeline.Line("level-line", [(p.at, p.value) for p in rows.level]),
+        timeline.Curve("level-line", [(p.at, p.value) for p in rows.level]),
     ]
-    joined: list[timeline.Shape] = [timeline.Line("joined", [point for run in runs(rows) for point in (*run, None)])]
+    joined: list[timeline.Shape] = [timeline.Curve("joined", [point for run in runs(rows) for point in (*run, None)])]
     usual = [seen for seen in rows.readings if seen.standing == "usual"]
     read: list[timeline.Shape] = [
         timeline.Bars(
@@ -315,8 +315,8 @@ def uptake_panel(rows: WaterRows, heading: str, height: int = UPTAKE_HEIGHT) -> 
         height,
         *(rows.uptake_ends or (0.0, 1.0)),
         (
-            timeline.Line("supply-line", steps),
+            timeline.Curve("supply-line", steps),
             timeline.Area("uptake", [(p.at, p.low, p.high) for p in rows.uptake]),
-            timeline.Line("uptake-line", [(p.at, p.value) for p in rows.uptake]),
+            timeline.Curve("uptake-line", [(p.at, p.value) for p in rows.uptake]),
         ),
     )

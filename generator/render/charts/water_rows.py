@@ -12,7 +12,7 @@ from generator.reckon.water.canonical import canonical_value, kit_error
 from generator.reckon.water.findings import Forecast, LedgerLine, WaterFindings
 from generator.records.log import SystemLog
 from generator.records.system import Levels, System
-from generator.render.base.chart import Known, thinned, wall_clock
+from generator.render.base.chart import Plotted, thinned, wall_clock
 from generator.render.base.numbers import Say, Shown, decimals, plain, with_unit
 from generator.render.base.words import Words
 from generator.render.drawings.timeline import Sign
@@ -49,17 +49,17 @@ class Telling:
         """Whether the chart reaches so far."""
         return self.since <= moment <= self.until
 
-    def level(self, at: datetime, found: Estimate) -> Known:
+    def level(self, at: datetime, found: Estimate) -> Plotted:
         """What the quantity was, from its estimate in the canonical unit."""
         return self._known(at, self.say.level(self.kind, found), self.say.display.estimate(self.kind, found, True))
 
-    def rate(self, at: datetime, found: Estimate) -> Known:
+    def rate(self, at: datetime, found: Estimate) -> Plotted:
         """What it changed by in a day, from its estimate in the canonical unit a day."""
         return self._known(at, self.say.per_day(self.kind, found), self.say.display.estimate(self.kind, found, False))
 
-    def _known(self, at: datetime, said: Shown, shown: Estimate) -> Known:
+    def _known(self, at: datetime, said: Shown, shown: Estimate) -> Plotted:
         ends = shown.value, shown.low, shown.high
-        return Known(self.clock(at), self.moment(at), *ends, f"{said.value}, {said.interval}")
+        return Plotted(self.clock(at), self.moment(at), *ends, f"{said.value}, {said.interval}")
 
     def change(self, canonical: float) -> str:
         """What a deed changed, exact to two digits, with its sign."""
@@ -198,9 +198,9 @@ class WaterRows:
     today: int
     band: tuple[float | None, float | None]
     readings: tuple[Seen, ...]
-    level: tuple[Known, ...]
-    ahead: tuple[Known, ...]
-    uptake: tuple[Known, ...]
+    level: tuple[Plotted, ...]
+    ahead: tuple[Plotted, ...]
+    uptake: tuple[Plotted, ...]
     supply: tuple[tuple[int, float], ...]
     given: tuple[Deed, ...]
 
@@ -308,14 +308,14 @@ def _readings(telling: Telling, system: System, findings: WaterFindings) -> Iter
         )
 
 
-def _track(telling: Telling, findings: WaterFindings) -> tuple[tuple[Known, ...], tuple[Known, ...]]:
+def _track(telling: Telling, findings: WaterFindings) -> tuple[tuple[Plotted, ...], tuple[Plotted, ...]]:
     uptake = findings.uptake.get(telling.kind)
     points = tuple(_thinned(telling, findings, ((point.at, point) for point in uptake.track))) if uptake else ()
     level = tuple(telling.level(p.at, p.level) for p in points)
     return level, tuple(telling.rate(p.at, p.per_day.at_least_zero()) for p in points)
 
 
-def _ahead(telling: Telling, findings: WaterFindings) -> tuple[Known, ...]:
+def _ahead(telling: Telling, findings: WaterFindings) -> tuple[Plotted, ...]:
     forecast = findings.forecasts.get(telling.kind)
     if not isinstance(forecast, Forecast):
         return ()
@@ -328,7 +328,7 @@ def _band_end(telling: Telling, levels: Levels) -> float | None:
     return None if quantity is None else telling.say.display.level(telling.kind, canonical_value(quantity))
 
 
-def _sober(points: tuple[Known, ...]) -> list[float]:
+def _sober(points: tuple[Plotted, ...]) -> list[float]:
     """Ends of the intervals, without those that are far wider than most."""
     if not points:
         return []
@@ -343,7 +343,7 @@ def _ends(values: list[float]) -> tuple[float, float]:
     return (low if low == 0.0 else low - room), high + room
 
 
-def _cut(points: tuple[Known, ...], ends: tuple[float, float]) -> tuple[Known, ...]:
+def _cut(points: tuple[Plotted, ...], ends: tuple[float, float]) -> tuple[Plotted, ...]:
     low, high = ends
     return tuple(
         replace(p, value=min(max(p.value, low), high), low=max(p.low, low), high=min(p.high, high)) for p in points

@@ -48,7 +48,7 @@ class Area:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class Curve:
     """A line over time; None lifts the pen."""
 
     look: str
@@ -88,7 +88,7 @@ class Region:
     high: float
 
 
-Shape = Area | Line | Bars | Dots | Signs | Region
+Shape = Area | Curve | Bars | Dots | Signs | Region
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,13 +211,13 @@ def _region(panel: Panel, region: Region) -> str:
     return f'<rect class="{_css(region.look)}" width="1000" y="{top}" height="{round(bottom - top, 1)}"/>'
 
 
-def _stretched(timeline: Timeline, panel: Panel, shape: Area | Line | Bars | Dots) -> str:
+def _stretched(timeline: Timeline, panel: Panel, shape: Area | Curve | Bars | Dots) -> str:
     match shape:
         case Area():
             there = [f"{_x(timeline, at)} {_y(panel, high):g}" for at, _, high in shape.points]
             back = [f"{_x(timeline, at)} {_y(panel, low):g}" for at, low, _ in reversed(shape.points)]
             return f'<path class="{_css(shape.look)}" d="M{"L".join(there + back)}Z"/>' if there else ""
-        case Line():
+        case Curve():
             return stroke(shape.look, _pen(timeline, panel, shape.points))
         case Bars():
             ends = ((_x(timeline, at), _y(panel, high), _y(panel, low)) for at, low, high in shape.points)

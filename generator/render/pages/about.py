@@ -28,8 +28,7 @@ from generator.render.base.numbers import NBSP, in_signs
 from generator.render.base.page import Page
 from generator.render.base.words import template_files
 from generator.render.pages.search import words_in
-from generator.render.tables.column import Column
-from generator.render.tables.column import Table as DataTable
+from generator.render.tables.column import Column, DataTable
 from generator.render.tables.files import JOURNAL, JOURNAL_KEYS, PACKAGE, SQLITE, all_tables, meaning
 
 

@@ -28,7 +28,7 @@ from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.links import Inline, Link, bold, joined
 from generator.render.base.numbers import hundredths, listed
 from generator.render.base.page import Page
-from generator.render.base.why import Evidence, cannot, evidence, per_day_figure, to_method
+from generator.render.base.why import LogInWords, cannot, evidence, per_day_figure, to_method
 from generator.render.charts.change import change_chart
 from generator.render.pages.doses import caution_words, doses, has_dosing, unmet_words
 from generator.render.pages.shares import (
@@ -98,7 +98,7 @@ def change_page(ctx: PageContext, system: System, change: CoralChange) -> Page:
     )
 
 
-def _effect(ctx: PageContext, change: CoralChange, told: Evidence) -> Section:
+def _effect(ctx: PageContext, change: CoralChange, told: LogInWords) -> Section:
     """What it did, as far as the readings tell."""
     words, name = ctx.words, ctx.view.corals[change.coral].name
     chart = change_chart(change, name, ctx.say)
@@ -115,7 +115,7 @@ def _effect(ctx: PageContext, change: CoralChange, told: Evidence) -> Section:
     return section(words("changes.effect"), *shown, group("anchor spaced", chart), id="told")
 
 
-def _foreseen(ctx: PageContext, change: CoralChange, told: Evidence) -> Section:
+def _foreseen(ctx: PageContext, change: CoralChange, told: LogInWords) -> Section:
     """What was predicted the day before."""
     words, found = ctx.words, change.foreseen
     shown: tuple[Block, ...] = ()
@@ -222,7 +222,7 @@ def _matters(ctx: PageContext, system: str, matters: float) -> str:
     return f"{share} ({ctx.say.per_day('alkalinity', exactly).value})"
 
 
-def _told(ctx: PageContext, seen: Observed, told: Evidence, change: CoralChange) -> Iterator[Figure]:
+def _told(ctx: PageContext, seen: Observed, told: LogInWords, change: CoralChange) -> Iterator[Figure]:
     words = ctx.words
     yield per_day_figure(ctx, words("changes.before"), "alkalinity", _taken(seen.before), told)
     if seen.days:

@@ -17,7 +17,7 @@ from generator.render.base.links import Inline, Phrase, bold, joined
 from generator.render.base.numbers import Shown, listed
 from generator.render.base.page import Page
 from generator.render.base.scale import Row, drawn_ranges
-from generator.render.base.why import Evidence, cannot, evidence, figure_of, per_day_figure, to_method
+from generator.render.base.why import LogInWords, cannot, evidence, figure_of, per_day_figure, to_method
 from generator.render.pages.doses import (
     caution_words,
     counts_on,
@@ -72,7 +72,7 @@ def dosing_page(ctx: PageContext, system: System, found: DosingFindings) -> Page
     )
 
 
-def _plan(ctx: PageContext, system: System, plan: Plan, found: DosingFindings, told: Evidence) -> Iterator[Block]:
+def _plan(ctx: PageContext, system: System, plan: Plan, found: DosingFindings, told: LogInWords) -> Iterator[Block]:
     words = ctx.words
     until = joined(words("dosing.read_by"), Phrase((bold(_until(ctx, plan)), ".")), _until_note(ctx, plan))
     yield Paragraph(until, "lead read-by")
@@ -154,7 +154,7 @@ def _notes(ctx: PageContext, system: System, plan: Plan) -> Iterator[str]:
     yield from (ctx.words(f"dosing.notes.{note}") for note in plan.notes)
 
 
-def _need(ctx: PageContext, system: System, need: Need, told: Evidence) -> Figure:
+def _need(ctx: PageContext, system: System, need: Need, told: LogInWords) -> Figure:
     """Uptake as the fall of its level without doses, in the unit that a keeper reads."""
     litres = system.water.volume.canonical()
     unit = need.per_day.unit.replace("/day", "/L/day")
@@ -228,7 +228,7 @@ def _recipe(ctx: PageContext, system: System, id: str, found: Recipe | CannotTel
     return id, f"{grams} {found.compound}", say_litres(ctx, found.litres), gives
 
 
-def _drift(ctx: PageContext, found: Finding, told: Evidence) -> Figure:
+def _drift(ctx: PageContext, found: Finding, told: LogInWords) -> Figure:
     unit = ctx.words("dosing.a_month", unit=ctx.words.unit("psu"))
     label, note = ctx.words.each("dosing.drift", "dosing.drift_note")
     return figure_of(ctx, label, found, lambda found: ctx.say.estimate(found, unit), told, unit, note=note)

@@ -29,7 +29,7 @@ from generator.render.base.links import Inline, Link, code, joined, small
 from generator.render.base.numbers import Moment, Shown, hundredths, times_words
 from generator.render.base.page import Page
 from generator.render.base.scale import Look, Row, drawn_ranges
-from generator.render.base.why import Evidence, amount_figure, cannot, evidence, figure_of, per_day_figure
+from generator.render.base.why import LogInWords, amount_figure, cannot, evidence, figure_of, per_day_figure
 from generator.render.pages.behind import behind_shares, behind_what_ifs, whole_label
 from generator.units.quantity import Estimate
 
@@ -48,7 +48,7 @@ class OddsDay:
     planned: bool
 
 
-def foreseen_figures(ctx: PageContext, found: ExpectedUptake, told: Evidence) -> Iterator[Figure]:
+def foreseen_figures(ctx: PageContext, found: ExpectedUptake, told: LogInWords) -> Iterator[Figure]:
     """The coral's uptake as predicted the day before, and its share of the whole uptake."""
     words = ctx.words
     yield amount_figure(ctx, words("changes.grams"), found.grams_per_day, told, _factor(ctx, found))
@@ -57,7 +57,7 @@ def foreseen_figures(ctx: PageContext, found: ExpectedUptake, told: Evidence) ->
     yield share_figure(ctx, words("changes.share"), found.share, told)
 
 
-def share_figure(ctx: PageContext, label: str, answer: Answer, told: Evidence) -> Figure:
+def share_figure(ctx: PageContext, label: str, answer: Answer, told: LogInWords) -> Figure:
     """A share of the uptake in per cent."""
     return figure_of(ctx, label, answer, partial(say_share, ctx), told, "%", 100.0)
 

@@ -28,7 +28,7 @@ from generator.render.base.context import PageContext, frame, page, predicted, s
 from generator.render.base.links import Inline, Link, Span, joined, small
 from generator.render.base.numbers import Shown, listed, shortened
 from generator.render.base.page import Page
-from generator.render.base.why import Evidence, evidence, to_method, told_once
+from generator.render.base.why import LogInWords, evidence, to_method, told_once
 from generator.render.charts.water import uptake_spark, water_chart
 from generator.render.pages.alert_words import blanks_of
 from generator.render.pages.attention import Matter, matters
@@ -181,7 +181,7 @@ def _water(
     ctx: PageContext,
     system: System,
     findings: WaterFindings,
-    told: Evidence,
+    told: LogInWords,
     cards: tuple[ReadingCard, ...],
     needed: tuple[Matter, ...],
 ) -> Iterator[Section]:
@@ -212,7 +212,7 @@ def _water(
     yield section(words("stories.heading"), rivals, id="explanations", method=to_method(ctx, "rivals"))
 
 
-def _grounds(ctx: PageContext, system: System, findings: WaterFindings, told: Evidence) -> Iterator[Section]:
+def _grounds(ctx: PageContext, system: System, findings: WaterFindings, told: LogInWords) -> Iterator[Section]:
     """What unfolds: the tests and the level ahead, what that is based on, and what belongs to the system."""
     words, id = ctx.words, system.id
     ways = row(calendar_link(ctx, id), sheet_link(ctx, id), write_link(ctx, f"in-{id}"))

@@ -12,7 +12,7 @@ from generator.render.base.blocks import Figure, Items, Table, items
 from generator.render.base.context import PageContext
 from generator.render.base.links import Inline, Link, Phrase, Span, bold, code, joined, small
 from generator.render.base.numbers import Shown, decimals, forecast_words, plain
-from generator.render.base.why import Evidence, amount_figure, cannot, figure_of, per_day_figure
+from generator.render.base.why import LogInWords, amount_figure, cannot, figure_of, per_day_figure
 from generator.render.pages.next_tests import day_due, say_when
 from generator.units.kinds import WATER_KINDS
 
@@ -21,7 +21,7 @@ DAYS_OF_MONTH = 30.0
 _HALF_A_YEAR = timedelta(days=182)
 
 
-def uptake_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> Iterator[Figure]:
+def uptake_figures(ctx: PageContext, findings: WaterFindings, told: LogInWords) -> Iterator[Figure]:
     """Daily uptake of each quantity."""
     words, say = ctx.words, ctx.say
     for kind in TAKEN_UP:
@@ -63,7 +63,7 @@ def _empty(ctx: PageContext, since: datetime, uptake: Uptake) -> str:
     return f"{said}; {ctx.words('uptake.change.was', day=day, size=was.value, interval=was.interval)}"
 
 
-def calcification_figure(ctx: PageContext, findings: WaterFindings, told: Evidence) -> Figure:
+def calcification_figure(ctx: PageContext, findings: WaterFindings, told: LogInWords) -> Figure:
     """Grams of CaCO3 a day."""
     words, found = ctx.words, findings.calcification
     by = "both" if isinstance(found.unexplained, Finding) else "alkalinity_only"
@@ -71,7 +71,7 @@ def calcification_figure(ctx: PageContext, findings: WaterFindings, told: Eviden
     return amount_figure(ctx, words("calcification.grams"), found.grams_per_day, told, note)
 
 
-def calcification_checks(ctx: PageContext, findings: WaterFindings, told: Evidence) -> Iterator[Figure]:
+def calcification_checks(ctx: PageContext, findings: WaterFindings, told: LogInWords) -> Iterator[Figure]:
     """The same grams by another way, and the alkalinity that calcification does not account for."""
     words, found = ctx.words, findings.calcification
     alone, rest = found.from_alkalinity_alone, found.unexplained
@@ -116,7 +116,7 @@ def say_outlook(ctx: PageContext, forecast: Forecast | CannotTell) -> Inline:
     return Phrase((joined(text, Span(when, look="interval") if when else "", by=", "), "."))
 
 
-def trend_figures(ctx: PageContext, findings: WaterFindings, told: Evidence) -> Iterator[Figure]:
+def trend_figures(ctx: PageContext, findings: WaterFindings, told: LogInWords) -> Iterator[Figure]:
     """The daily change of every quantity that is tested but not dosed."""
     for kind in WATER_KINDS:
         if trend := findings.trends.get(kind):
@@ -168,7 +168,7 @@ def shifts(ctx: PageContext, findings: WaterFindings) -> Table:
     return Table(words("system.shifts"), heads, tuple(rows), "tall")
 
 
-def volume_figure(ctx: PageContext, system: str, told: Evidence) -> Figure | None:
+def volume_figure(ctx: PageContext, system: str, told: LogInWords) -> Figure | None:
     """The volume by dose and the recorded one; None if they agree, or if no dose can show it."""
     by_dose, unit = ctx.found.volumes.get(system), ctx.words.unit("L")
     if by_dose is None or isinstance(by_dose, CannotTell) or not by_dose.disagrees:

@@ -14,7 +14,7 @@ from generator.render.base.context import PageContext
 from generator.render.base.links import Inline, joined, small
 from generator.render.base.numbers import Shown, plain, with_unit
 from generator.render.base.scale import Row, drawn_ranges
-from generator.render.base.why import Evidence, figure_of
+from generator.render.base.why import LogInWords, figure_of
 from generator.render.pages.behind import Ground, Parts, behind
 from generator.units.kinds import WATER_KINDS
 
@@ -88,7 +88,7 @@ def _balance_parts(ctx: PageContext, found: Balance) -> Parts:
     return Parts(parts, ctx.say.unit(found.kind), ctx.display.change(found.kind, 1.0))
 
 
-def health_blocks(ctx: PageContext, found: WaterHealth, told: Evidence) -> tuple[Block, ...]:
+def health_blocks(ctx: PageContext, found: WaterHealth, told: LogInWords) -> tuple[Block, ...]:
     """What several readings show together: figures, and the salts as a picture."""
     words = ctx.words
     saturation = words("water_health.saturation"), found.saturation, told, "Ω", "water_health.saturation_note"
@@ -105,11 +105,11 @@ def health_blocks(ctx: PageContext, found: WaterHealth, told: Evidence) -> tuple
     )
 
 
-def _figure(ctx: PageContext, label: str, answer: Answer, told: Evidence, unit: str, note: str) -> Figure:
+def _figure(ctx: PageContext, label: str, answer: Answer, told: LogInWords, unit: str, note: str) -> Figure:
     return figure_of(ctx, label, answer, lambda found: ctx.say.estimate(found, unit), told, unit, note=ctx.words(note))
 
 
-def _ratio(ctx: PageContext, found: Nutrients, told: Evidence) -> Figure:
+def _ratio(ctx: PageContext, found: Nutrients, told: LogInWords) -> Figure:
     """Nitrogen for each phosphorus; only a lower or upper limit if one was below what the kit can show."""
     label, unit = ctx.words("water_health.ratio"), ctx.words("water_health.mol_per_mol")
     bound = found.at_least if found.at_least is not None else found.at_most
@@ -120,7 +120,7 @@ def _ratio(ctx: PageContext, found: Nutrients, told: Evidence) -> Figure:
     return _figure(ctx, label, found.ratio, told, unit, "water_health.ratio_note")
 
 
-def _swing(ctx: PageContext, span: str, answer: Answer, told: Evidence) -> Figure:
+def _swing(ctx: PageContext, span: str, answer: Answer, told: LogInWords) -> Figure:
     label, say = ctx.words(f"water_health.swing.{span}"), partial(ctx.say.difference, "temperature")
     return figure_of(ctx, label, answer, say, told, ctx.say.unit("temperature"), ctx.display.change("temperature", 1.0))
 

@@ -15,7 +15,7 @@ from generator.render.base.blocks import ShareTold
 from generator.render.base.chart import beside as beside_page
 from generator.render.base.context import PageContext, Shared
 from generator.render.base.page import Page
-from generator.render.base.prose import Picture
+from generator.render.base.prose import PhotoCopies
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.pages.search import (
@@ -78,7 +78,7 @@ def site(
     found: Findings,
     alerts: "Sequence[Alert]",
     as_of: datetime,
-    pictures: Mapping[str, Picture],
+    pictures: Mapping[str, PhotoCopies],
     papers: Papers = NO_PAPERS,
 ) -> Site:
     """The whole site of one audience at a moment, as in `steps_of_site`."""
@@ -95,7 +95,7 @@ def steps_of_site(
     found: Findings,
     alerts: "Callable[[], Sequence[Alert]]",
     as_of: Callable[[], datetime],
-    pictures: Mapping[str, Picture],
+    pictures: Mapping[str, PhotoCopies],
     papers: Papers = NO_PAPERS,
     templates: Callable[[], object] = str,
 ) -> SiteSteps:
@@ -172,7 +172,7 @@ def _shared(
     basis: Basis,
     alerts: "Callable[[], Sequence[Alert]]",
     as_of: Callable[[], datetime],
-    pictures: Mapping[str, Picture],
+    pictures: Mapping[str, PhotoCopies],
     papers: Papers,
 ) -> Shared:
     """What all pages are made from."""

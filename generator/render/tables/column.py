@@ -75,7 +75,7 @@ def ends(found: Estimate | None) -> tuple[float | None, float | None, float | No
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class DataTable:
     """A table: its name, where its rows come from, and its columns in order.
 
     `rows` gets the id of a system or a coral if they are told `by` each of them, otherwise "". There is one file for

@@ -9,7 +9,7 @@ from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding
 from generator.reckon.growth.spots import light_ends
 from generator.records.fields import Money
-from generator.render.tables.column import Basis, Row, Table, columns_of, ends
+from generator.render.tables.column import Basis, DataTable, Row, columns_of, ends
 from generator.units.quantity import coverage_factor
 
 
@@ -23,7 +23,7 @@ def _readings(basis: Basis, system: str) -> Iterator[Row]:
             yield reading.at, reading.kind, *written, reading.kit, flagged, reading.source
 
 
-READINGS = Table(
+READINGS = DataTable(
     "readings",
     _readings,
     columns_of("at datetime, quantity, value number by unit, below boolean, unit, kit, flagged boolean, source"),
@@ -41,7 +41,7 @@ def _uptake(basis: Basis, system: str) -> Iterator[Row]:
                 yield point.at, kind, *ends(per_day), f"{per_day.unit}/day", predicted
 
 
-UPTAKE = Table(
+UPTAKE = DataTable(
     "uptake",
     _uptake,
     columns_of(
@@ -59,7 +59,7 @@ def _predictions(basis: Basis, system: str) -> Iterator[Row]:
         yield each.reading.at, kind, value, each.days, *ends(predicted), each.inside, predicted.unit
 
 
-PREDICTIONS = Table(
+PREDICTIONS = DataTable(
     "predictions",
     _predictions,
     columns_of(
@@ -76,7 +76,7 @@ def _ledger(basis: Basis, system: str) -> Iterator[Row]:
         yield line.at, line.kind, *change, line.cause, line.source
 
 
-LEDGER = Table(
+LEDGER = DataTable(
     "ledger",
     _ledger,
     columns_of("at datetime, quantity, change number by unit, unit, cause, source"),
@@ -91,7 +91,7 @@ def _doses(basis: Basis, system: str) -> Iterator[Row]:
             yield number, phase.days, dose.supply, dose.how, dose.now, *ends(dose.rate.estimate), "L/day"
 
 
-DOSING = Table(
+DOSING = DataTable(
     "dosing",
     _doses,
     columns_of(
@@ -107,7 +107,7 @@ def _tests(basis: Basis, system: str) -> Iterator[Row]:
         yield test.at, test.kind, test.why, test.odds
 
 
-NEXT_TESTS = Table("next_tests", _tests, columns_of("at datetime, quantity, why, odds number"), by="systems")
+NEXT_TESTS = DataTable("next_tests", _tests, columns_of("at datetime, quantity, why, odds number"), by="systems")
 
 
 def _changes(basis: Basis, system: str) -> Iterator[Row]:
@@ -121,7 +121,7 @@ def _changes(basis: Basis, system: str) -> Iterator[Row]:
         yield change.at, change.coral, change.what, *(cell for cells in both for cell in cells), *told, unit
 
 
-CHANGES = Table(
+CHANGES = DataTable(
     "changes",
     _changes,
     columns_of(
@@ -142,7 +142,7 @@ def _corals(basis: Basis, id: str) -> Iterator[Row]:
     yield *names, coral.arrival.at, coral.arrival.how, coral.lives_on(basis.today), *here, coral.source
 
 
-CORALS = Table(
+CORALS = DataTable(
     "corals",
     _corals,
     columns_of("id, name, species, line, parent, form, arrived date, how, living boolean, system, place, source"),
@@ -174,7 +174,7 @@ def _measured(value: float, standard: float) -> Row:
     return value, max(0.0, value - half), value + half
 
 
-GROWTH = Table(
+GROWTH = DataTable(
     "growth",
     _growth,
     columns_of("coral, at date, what, value number by unit, low90 number by unit, high90 number by unit, unit, source"),
@@ -190,7 +190,7 @@ def _lines(basis: Basis, _: str) -> Iterator[Row]:
             yield line, *place, each.since, each.until, risks.get(line)
 
 
-LINES = Table(
+LINES = DataTable(
     "lines",
     _lines,
     columns_of("line, coral, parent, depth integer, fate, system, since date, until date, depends_on"),
@@ -211,7 +211,7 @@ def _places(basis: Basis, _: str) -> Iterator[Row]:
             yield *where, *((light[0], light[-1]) if light else (None, None)), *days, *other
 
 
-PLACES = Table(
+PLACES = DataTable(
     "places",
     _places,
     columns_of(
@@ -229,7 +229,7 @@ def _survival(basis: Basis, _: str) -> Iterator[Row]:
             yield group.by, group.name, group.arrivals, group.lost, each.days, each.at_risk, *share
 
 
-SURVIVAL = Table(
+SURVIVAL = DataTable(
     "survival",
     _survival,
     columns_of(
@@ -260,7 +260,7 @@ def _trades(basis: Basis, _: str) -> Iterator[Row]:
             yield *first, "owed", *promised, owed.source
 
 
-TRADES = Table(
+TRADES = DataTable(
     "trades",
     _trades,
     columns_of(
@@ -281,7 +281,7 @@ def _trips(basis: Basis, _: str) -> Iterator[Row]:
         yield *first, *warm, *trip.states[:4], trip.slime, trip.broken_off, trip.went, trip.source
 
 
-TRAVEL = Table(
+TRAVEL = DataTable(
     "travel",
     _trips,
     columns_of(

@@ -19,7 +19,7 @@ from generator import __version__
 from generator.door.door import Door
 from generator.render.base import links
 from generator.render.base.words import Words
-from generator.render.tables.column import Basis, Cell, Column, Table
+from generator.render.tables.column import Basis, Cell, Column, DataTable
 
 JOURNAL = "data/journal.json"
 SQLITE = "data/corallite.sqlite"
@@ -35,7 +35,7 @@ Rows = list[tuple[Cell, ...]]
 
 
 @cache
-def all_tables() -> tuple[Table, ...]:
+def all_tables() -> tuple[DataTable, ...]:
     """Every table, in the order of the data page."""
     from generator.render.tables.contents import TABLES
 
@@ -82,16 +82,16 @@ def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[
     )
 
 
-def _table(addresses: Callable[[], Mapping[str, tuple[str, str]]], address: str) -> Table:
+def _table(addresses: Callable[[], Mapping[str, tuple[str, str]]], address: str) -> DataTable:
     return next(table for table in all_tables() if table.name == addresses()[address][0])
 
 
-def whole_columns(table: Table) -> tuple[Column, ...]:
+def whole_columns(table: DataTable) -> tuple[Column, ...]:
     """The columns where the rows of all systems are in one table: the system comes first."""
     return (SYSTEM, *table.columns) if table.by_system else table.columns
 
 
-def whole_rows(table: Table, basis: Basis) -> Rows:
+def whole_rows(table: DataTable, basis: Basis) -> Rows:
     """The rows of all systems, for `whole_columns`."""
     every = ((id, row) for id in table.ids(basis) for row in table.cells(basis, id))
     return [(id, *row) if table.by_system else row for id, row in every]
@@ -137,7 +137,7 @@ def _stored(cell: Cell) -> Any:
     return float(cell) if isinstance(cell, Decimal) else cell
 
 
-def _stored_rows(table: Table, rows: Rows) -> bytes:
+def _stored_rows(table: DataTable, rows: Rows) -> bytes:
     """The rows of one file as a database of their own, from which they are copied much faster than they are written."""
     with closing(sqlite3.connect(":memory:")) as base:
         with base:
@@ -206,7 +206,7 @@ def data_package(basis: Basis, words: Words) -> dict[str, Any]:
     }
 
 
-def _resource(table: Table, system: str, words: Words) -> dict[str, Any]:
+def _resource(table: DataTable, system: str, words: Words) -> dict[str, Any]:
     return {
         "profile": "tabular-data-resource",
         "name": f"{table.name}.{system}" if system else table.name,
@@ -220,7 +220,7 @@ def _resource(table: Table, system: str, words: Words) -> dict[str, Any]:
     }
 
 
-def _field(table: Table, column: Column, words: Words) -> dict[str, Any]:
+def _field(table: DataTable, column: Column, words: Words) -> dict[str, Any]:
     field = {"name": column.name, "type": column.type, "description": meaning(words, table.name, column.name)}
     if column.type == "datetime":
         field["format"] = "%Y-%m-%dT%H:%M:%S%z"

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from generator.reckon.arrivals.analysis import Demand, Moved, OtherWater, WhatIf, if_cut, what_if
-from generator.reckon.arrivals.expected import Factor, times_there
+from generator.reckon.arrivals.expected import SystemFactor, times_there
 from generator.reckon.arrivals.known import KnownWater, Waters
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
 from generator.reckon.finding import CannotTell, Finding
@@ -35,7 +35,7 @@ relative = st.floats(0.02, 0.5)
 
 def if_it_moved(
     of_here: float, of_there: float, error: float, volumes: tuple[float, float], name: str = "torch"
-) -> tuple[Moved, Factor, Factor]:
+) -> tuple[Moved, SystemFactor, SystemFactor]:
     one, other = water(volumes[0]), water(volumes[1])
     found = shares("lagoon", one, HERE, measured(of_here, of_here * error), DAY)
     there = present_factor(THERE, "raceway", DAY, measured(of_there, of_there * error))

@@ -13,7 +13,7 @@ from generator.reckon.arrivals.expected import (
     LARGE_SHARE,
     UNKNOWN_FACTOR,
     ExpectedUptake,
-    Factor,
+    SystemFactor,
     Taken,
     expected,
     factor_of_system,
@@ -148,7 +148,7 @@ def test_nine_in_ten_newcomers_fall_in_the_interval_if_colonies_are_as_unsure_as
     assert held / runs == pytest.approx(0.90, abs=0.03)
 
 
-def learned(scale: float, grams: float, half_width: float = 0.5) -> Factor:
+def learned(scale: float, grams: float, half_width: float = 0.5) -> SystemFactor:
     """The factor of a water with one Acropora, which lays down so much."""
     return factor_of_system({"one": of(broad(scale, None))}, measured(grams, half_width))
 

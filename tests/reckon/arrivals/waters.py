@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.known import Waters
-from generator.reckon.arrivals.story import CoralChange, Story, foretold, large, observed, told_change, until_of
+from generator.reckon.arrivals.story import CoralChange, SystemStory, foretold, large, observed, told_change, until_of
 from generator.records.coral import Coral, Placement
 from generator.records.log import Event, EventKind, PumpRate, SystemLog
 from generator.records.system import System, Water
@@ -75,7 +75,7 @@ def waters(
     )
 
 
-def coral_changes(story: Story, as_of: datetime) -> tuple[CoralChange, ...]:
+def coral_changes(story: SystemStory, as_of: datetime) -> tuple[CoralChange, ...]:
     """Every change of a system's corals that is large for it, since its alkalinity was first read, by day."""
     every = story.whole(as_of)
     steps = [(each.event, each.step) for each in every]
