@@ -4,7 +4,9 @@ import gc
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from difflib import get_close_matches
+from typing import NoReturn
 
 from generator.commands import COMMANDS
 from generator.commands.options import next_steps, no_journal, parser_of
@@ -25,7 +27,18 @@ def main(argv: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
     with text_only(sys.stdout, sys.stderr):
-        return _run(words)
+        code = _run(words)
+    if argv is None:
+        _leave(code)
+    return code
+
+
+def _leave(code: int) -> NoReturn:
+    """End the process at once: to take apart all that it holds, object by object, takes a fifth of a small build."""
+    with suppress(OSError, ValueError):  # the reader of what was said may be gone
+        for stream in (sys.stdout, sys.stderr):
+            stream.flush()
+    os._exit(code)
 
 
 def _run(words: Sequence[str]) -> int:

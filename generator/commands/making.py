@@ -189,12 +189,13 @@ def _addressed(door: "Door", journal: "Journal", base_url: str | None) -> "Journ
 
 def _view(door: "Door", journal: "Journal", content: Path, wanted: Wanted) -> "View":
     """What the audience may see, with the history of the files where it may see that."""
-    from generator.read.git import history_of
     from generator.render.audience import history_for, view
 
     seen = view(journal, wanted.audience, wanted.partner, door)
     if not seen.shows_history:
         return seen
+    from generator.read.git import history_of
+
     given = door.given("history", {"": history_of(content)})
     return door.view(
         type(seen), **{**parts_of(seen), "history": door.one("history as seen", lambda: history_for(seen, given("")))}

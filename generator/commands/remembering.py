@@ -3,7 +3,6 @@
 import functools
 import os
 import pickle
-import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -170,6 +169,8 @@ def digest_of_build(files: bytes, content: Path, by_git: bool, *told: object) ->
     """A digest of all that goes into a build, by what was `seen` of the journal's folder."""
     digest = blake2b(repr((files, *told)).encode(), digest_size=16)
     if by_git:
+        import subprocess
+
         head = ["git", "-C", str(content), "rev-parse", "HEAD"]
         with suppress(OSError, subprocess.TimeoutExpired):  # git may not be installed
             digest.update(subprocess.run(head, capture_output=True, check=False, timeout=10).stdout)
