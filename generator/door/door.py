@@ -1,6 +1,8 @@
-"""The door without a memory: every step is done when it is wired; and modules that are loaded when first used.
+"""How the parts of a build ask each other, without a memory; and modules that are loaded when they are first used.
 
-Commands that ask one question use it. `steps.Steps` has the same methods and remembers, for what is built often.
+A step is a plain function under a name. `Door` calls it when its answer is first wanted (for the values of `each`, at
+once), and keeps the answer as long as the process lives. Commands that answer one question use it. `steps.Steps` has
+the same methods and also remembers answers from one build to the next.
 """
 
 import sys
@@ -22,19 +24,19 @@ K = TypeVar("K")
 
 
 def parts_of(record: Any) -> dict[str, Callable[[], Any]]:
-    """The fields of a record, each read when it is wanted: for a `view` of it in which some are others."""
+    """A function for each field of a record, which reads it; `view` makes a record of them, with some replaced."""
     return {part.name: partial(getattr, record, part.name) for part in fields(record)}
 
 
 def dealt(ids: Iterable[str]) -> dict[str, tuple[str, ...]]:
-    """Ids dealt out to parts, about as many as each has members."""
+    """Ids divided among parts: about as many parts as there are ids in each."""
     ids = tuple(ids)
     many = 1 << (len(ids).bit_length() // 2)
     return grouped((str(crc32(id.encode()) % many), id) for id in ids)
 
 
 def grouped(pairs: Iterable[tuple[K, T]]) -> dict[K, tuple[T, ...]]:
-    """The second of each pair, by the first."""
+    """The second items of all pairs, grouped by the first, in the order of the pairs."""
     found: dict[K, list[T]] = {}
     for of, each in pairs:
         found.setdefault(of, []).append(each)
@@ -42,32 +44,32 @@ def grouped(pairs: Iterable[tuple[K, T]]) -> dict[K, tuple[T, ...]]:
 
 
 class Door:
-    """Where steps are wired to what they ask: each is a function behind a name, and behind an id if there are many."""
+    """Where steps are put under a name, and asked for by it; by an id too, where there are many of one kind."""
 
     def given(self, name: str, values: Mapping[str, T], marks: Mapping[str, bytes] | None = None) -> Callable[[str], T]:
-        """What comes from outside, by id; None for what is not there.
+        """Values from outside (files, options, the moment) by id; asked for an id that has none, it gives None.
 
-        `marks` are fingerprints that change when it does, if there are any.
+        `marks` are fingerprints of the values, where there are some already.
         """
         return values.get  # type: ignore[return-value]
 
     def all_given(self) -> None:
-        """Say that nothing more will be given: what was given before and is not now is gone."""
+        """Say that nothing more will be given. What the build before was given and this one was not is gone."""
 
     def was(self, name: str, id: str) -> bytes | None:
-        """The fingerprint of what was given under a name and an id in the build before."""
+        """The fingerprint that a value from outside had in the build before; None if there was none."""
         return None
 
     def step(self, name: str, make: Callable[[str], T], keep: bool = True) -> Callable[[str], T]:
-        """A step for each id. `keep` its answers between builds unless they are made faster than read back."""
+        """A step for each id. Its answers are kept between builds, unless making one is faster than reading it back."""
         return cache(make)
 
     def shared(self, name: str, make: Callable[[str], T]) -> Callable[[str], T]:
-        """A part that steps have in common, made once in a build: what it asks for counts as asked by each of them."""
+        """Work that several steps need, done once in a build. What it asks for counts as asked by each of them."""
         return cache(make)
 
     def one(self, name: str, make: Callable[[], T], keep: bool = True) -> Callable[[], T]:
-        """A step of which there is only one."""
+        """A step that takes no id."""
         return cache(make)
 
     def each(
@@ -78,39 +80,40 @@ class Door:
         keep: bool = True,
         shared: bool = False,
     ) -> Mapping[str, T]:
-        """A mapping whose values are steps, or `shared` parts of steps. Which ids there are is a step too."""
+        """A mapping: each value is a step, or work that is `shared` by steps. Which ids it has is a step too."""
         return {id: make(id) for id in ids()}
 
     def by_id(self, name: str, make: Callable[[], Mapping[str, T]]) -> Mapping[str, T]:
-        """A mapping that is made as a whole; who asks for one of its values does not depend on the others."""
+        """A mapping that is made in one step. A step that asks for one of its values depends on that value alone."""
         whole = self.one(f"all {name}", make)
         return self.each(name, whole, lambda id: whole()[id], keep=False)
 
     def in_parts(
         self, name: str, ids: Callable[[], Iterable[str]], make: Callable[[Sequence[str]], T]
     ) -> Callable[[], list[T]]:
-        """What is made of many ids, a part of them at a time: of a long list only the part near a change is made again.
+        """Make something of many ids, one part of them after the other. After a change, only its part is made again.
 
-        The ids of a part come in their order; which part an id is in depends on nothing but itself, and on about how
-        many there are.
+        The ids of a part keep their order. In which part an id is depends only on the id, and on about how many there
+        are in all.
         """
         members = self.by_id(f"{name}: parts", lambda: dealt(ids()))
         made = self.each(f"{name}: part", lambda: members, lambda part: make(members[part]))
         return lambda: list(made.values())
 
     def on_all_cores(self, work: Callable[[], Iterable[Sequence[tuple[str, str]]]], *each: str) -> None:
-        """Do steps that many others will ask for; those of one part of the work have much in common.
+        """Do steps on all cores before others ask for them. Here nothing is done: they are done when asked for.
 
-        First come those of the names `each`, one by one.
+        `work` gives groups of steps, by name and id; the steps of a group have much in common. Before them come all
+        steps of the names in `each`.
         """
 
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
-        """A record whose fields are read from other steps when they are wanted."""
+        """A record, each field of which is got by a function. `Steps` calls it when the field is read."""
         return kind(**{part: read() for part, read in reads.items()})
 
 
 class Each(Mapping[str, T]):
-    """A mapping behind the door."""
+    """A mapping whose values are answers of steps: to read one is to ask for it."""
 
     def __init__(
         self,
@@ -124,13 +127,13 @@ class Each(Mapping[str, T]):
         self._there: frozenset[str] | None = None
 
     def differing(self) -> frozenset[str]:
-        """The ids of values that are not known to be the same as in the build before."""
+        """The ids whose values may be other ones than in the build before."""
         return self._steps.differing(self._name, self._known())
 
     def __getitem__(self, id: str) -> T:
         if self._there is None:
             self._there = frozenset(self._steps.peek(f"{self._name}: ids"))
-        # It is enough to ask for a value that is there: if it goes, so does the answer.
+        # Whether it is there need not be noted beside its value: an id that goes away changes the answer too.
         if id in self._there or self._has(id):
             return self._value(id)
         raise KeyError(id)
@@ -147,7 +150,7 @@ class Each(Mapping[str, T]):
 
 
 class _Lazily:
-    """Finds a module as usual, and has it run once one of its names is asked for."""
+    """Finds modules as usual, but runs each of them only when one of its names is first used."""
 
     @staticmethod
     def find_spec(name: str, path: Sequence[str] | None = None, target: ModuleType | None = None) -> ModuleSpec | None:
@@ -159,9 +162,10 @@ class _Lazily:
 
 @contextmanager
 def later() -> Iterator[None]:
-    """Modules imported within it are loaded when they are first used; it takes modules, not names from them.
+    """Modules that are imported within it are loaded when they are first used.
 
-    Nor packages that import modules of their own: these would be loaded twice.
+    Import whole modules, not names from them. A package that imports modules of its own must not be among them: these
+    would be loaded twice.
     """
     sys.meta_path.insert(0, _Lazily)
     try:

@@ -1,6 +1,6 @@
 """The memory between builds: one SQLite file for each journal, audience and site.
 
-It may be deleted at any time. What is broken, foreign or of another version of the program is forgotten.
+It may be deleted at any time. What is damaged, or was left by another version of the program, is forgotten.
 """
 
 import errno
@@ -33,13 +33,13 @@ _OF_KEY = "FROM step WHERE name = ? AND id = ?"
 
 
 class MemoryInUse(Exception):
-    """Another build has the memory."""
+    """Another build has this memory open."""
 
 
 class Remembered:
     """The memory in a file, locked while it is open.
 
-    Raises `MemoryInUse`, `OSError` where others can write or nothing can be opened, or, now or later, `BrokenMemory`.
+    Raises `MemoryInUse`; `OSError` if others can write it, or it cannot be opened; `BrokenMemory`, later on too.
     """
 
     def __init__(self, file: Path, program: str) -> None:
@@ -151,7 +151,7 @@ class Remembered:
             return {id for (id,) in self._file.execute("SELECT id FROM step WHERE name = ?", (name,))}
 
     def recall(self, name: str) -> None:
-        """Be ready for the answers of all steps of a name: one question is faster than a thousand."""
+        """Read all steps of a name at once: one query is faster than a thousand."""
         if name not in self._recalled and self._there:
             self._recalled.add(name)
             with self._sound():
@@ -172,7 +172,7 @@ class Remembered:
     def learn(self, news: News, written: Mapping[str, bytes] | None = None, last: bytes | None = None) -> None:
         """Keep what a build did, what it wrote, and its whole, all of it or nothing, and close the file."""
         with self._sound():
-            # Another mark, by which who had it open before sees that it is another.
+            # By a new mark, a process that had the file open before sees that it has changed.
             self._mark = secrets.randbits(30) + 1
             self._file.execute(f"PRAGMA user_version = {self._mark}")
             self._learn(news)
@@ -194,7 +194,7 @@ class Remembered:
         return BrokenMemory()
 
     def close(self) -> None:
-        """Leave the file as it was."""
+        """Close the file. Nothing is written but by `learn`."""
         self._file.close()
 
     def _one(self, query: str, *values: object) -> Any:
@@ -205,7 +205,7 @@ class Remembered:
 
     def _learn(self, news: News) -> None:
         given = [(key, print) for key, print in news.given.items() if self._given.get(key) != print]
-        # By what is asked for: who asks anew, or no more.
+        # By the number of what is asked for: the steps that ask for it now but did not before, or no longer do.
         turned: defaultdict[int, array[int]] = defaultdict(partial(array, "I"))
         risen, at = [], self._numbers
 
@@ -236,7 +236,7 @@ class Remembered:
         self._file.executemany("DELETE FROM step WHERE n = ? AND n NOT IN (SELECT asked FROM used)", missing)
 
     def _lift_above(self, risen: list[tuple[int, int]]) -> None:
-        """Lift every step above what it asked for, where that is higher than it was."""
+        """Where steps got higher, lift those that asked for them, so that each is above all it asked for."""
         while risen:
             n, height = risen.pop()
             for asker, low, *_ in list(self._rows(self._by(n))):
@@ -253,7 +253,7 @@ class Remembered:
         return frozenset(self._numbers_in(found and found[0]))
 
     def _number(self, key: Key) -> int:
-        """The number of a step; it keeps it, since others know what they asked for by it."""
+        """The number of a step. It never changes: what other steps asked for is written down by such numbers."""
         if key not in self._numbers:
             found = self._file.execute(f"SELECT n {_OF_KEY}", key).fetchone() if self._there else None
             if found is None:
@@ -263,10 +263,10 @@ class Remembered:
 
 
 class Lasting(Remembered):
-    """A memory that may be opened again after it was closed.
+    """A memory that may be closed and opened again, and meanwhile keeps at hand what it has read.
 
-    What it has at hand is right as long as nobody else writes the file: each time something is learnt, the file gets
-    another mark. If the mark is not ours, all is read anew.
+    That is right as long as nobody else writes the file. Each build that learns something gives the file a new mark: if
+    it is not the one that was given here, all is read anew.
     """
 
     def __init__(self, file: Path, program: str) -> None:
@@ -318,7 +318,7 @@ class Lasting(Remembered):
         return self._answers.get(key)
 
     def recall(self, name: str) -> None:
-        """Nothing to get ready: most of it is at hand."""
+        """Nothing to read: what is known of all steps is at hand."""
 
     def written(self) -> dict[str, bytes]:
         """What the disk noted of each file that the build before wrote, by its address."""

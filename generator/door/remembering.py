@@ -1,4 +1,4 @@
-"""What a door remembers of its steps between builds; and answers as bytes: to keep, to compare, to hand over."""
+"""What is remembered of steps between builds, answers as bytes (to keep, to compare), and work done on all cores."""
 
 import io
 import os
@@ -24,9 +24,9 @@ Key = tuple[str, str]
 
 
 class Done(NamedTuple):
-    """A step that was done: what it asked for, in order, the fingerprint of its answer, and how high it is.
+    """A step that was done in this build: what it asked for, in order, and the fingerprint of its answer.
 
-    `kept` is its answer pickled, if that is worth keeping.
+    Its `height` is more than that of all it asked for. `kept` is its answer, pickled; None if it is not to be kept.
     """
 
     asked: tuple[Key, ...]
@@ -36,21 +36,21 @@ class Done(NamedTuple):
 
 
 class Known(NamedTuple):
-    """What is known of a step that was done before: how high it is, and the fingerprint of its answer."""
+    """What is known of a step that an earlier build did: its height, and the fingerprint of its answer."""
 
     height: int
     fingerprint: bytes
 
 
 class Same(NamedTuple):
-    """What is kept of an answer that is the very answer of another step, or a part of it."""
+    """Kept in place of an answer that another step gave: that step, and which item of its answer it is, if not all."""
 
     key: Key
     at: int | None = None
 
 
 def handed_on(answer: object, asked: Iterable[Key], answers: Mapping[Key, object]) -> Same | None:
-    """Where this very answer, or a tuple with it, was got from. Records are not written twice."""
+    """The step that gave this very object, alone or in a tuple: it is not written twice. None if it was made anew."""
     if not answer or isinstance(answer, (bool, int, float, str, bytes)):
         return None
     for key in asked:
@@ -81,7 +81,7 @@ class BrokenMemory(Exception):
     """What is known of the build before cannot be read, and is gone."""
 
 
-# What comes of a memory in which the disk has changed a line.
+# What reading raises if the disk has changed a line of the memory.
 SPOILT = (BrokenMemory, AttributeError, LookupError, TypeError)
 
 
@@ -130,14 +130,15 @@ def _written(answer: object, reducers: "_Reducers") -> bytes:
     pickler = pickle.Pickler(written, pickle.HIGHEST_PROTOCOL)
     pickler.dispatch_table = reducers
     if reducers is _COMPARED:
-        # Every object in full, none by reference to the same one before, except to what is in nearly all.
+        # Each object is written in full each time, so that equal answers are equal bytes, whichever of their parts are
+        # one object. References are used only to what nearly all answers hold.
         pickler.fast, pickler.memo = True, {id(known): (at, known) for at, known in enumerate(_OFTEN)}
     pickler.dump(answer)
     return written.getvalue()
 
 
 class _Reducers(dict[type, Callable[[Any], Any]]):
-    """How objects of each kind are taken apart."""
+    """How pickle takes objects apart, by their class; found out when the first one of a class is written."""
 
     def __missing__(self, kind: Any) -> Callable[[Any], Any]:
         if issubclass(kind, type):
@@ -147,7 +148,7 @@ class _Reducers(dict[type, Callable[[Any], Any]]):
             whole = attrgetter("__class__", *slots)
             self[kind] = lambda record: (_record, whole(record))
         elif slots:
-            # Always several: the last once more changes nothing of what is compared.
+            # The last slot is read twice: of one name alone, `attrgetter` would give no tuple.
             head, parts = (named,), attrgetter(*slots, slots[-1])
             self[kind] = lambda record: (_record, head + parts(record))
         elif compared and hasattr(kind, "_fields"):
@@ -196,7 +197,7 @@ def unsealed_answer(sealed: bytes) -> bytes | None:
 
 
 def only_ours(file: Path) -> bool:
-    """Whether nobody else can write a memory: pickled answers may hold anything, and are taken as they are."""
+    """Whether nobody else can write a memory: its answers are unpickled as they are, and can run any code."""
     if not hasattr(os, "getuid"):
         return True
     folder = file.parent.resolve()
@@ -210,7 +211,8 @@ def only_ours(file: Path) -> bool:
 
 
 T = TypeVar("T")
-# The tickets must fit into a pipe that nobody reads yet: 4096 bytes at least, by POSIX.1-2017, <limits.h>.
+# A process that takes a number from the pipe, a ticket, does that share of the work. All tickets are in the pipe before
+# anybody reads it: it holds 4096 bytes at least, by POSIX.1-2017, <limits.h>.
 _TICKETS = 512
 # Each copy needs about as much memory as the process itself.
 _AT_MOST = 4
@@ -244,7 +246,7 @@ def share_out(work: Sequence[T], do: Callable[[T], object], handed: Callable[[],
 
 
 def _cores() -> int:
-    # A copy of a process with threads has the locks that they held, and nobody who opens them.
+    # A copy of a process gets the locks that its other threads hold, but not the threads that would open them.
     if not hasattr(os, "fork") or threading.active_count() > 1:
         return 1
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
@@ -258,17 +260,17 @@ def _worked(tickets: int, work: Sequence[T], do: Callable[[T], object]) -> None:
 
 
 def _copy(work: Callable[[], None], handed: Callable[[], object]) -> tuple[int, int]:
-    """A copy of this process that works, hands over and ends: its number, and where to read what it hands over."""
+    """Start a copy of this process that works, hands over and ends. Gives its id, and the pipe to read that from."""
     mine, theirs = os.pipe()
     with warnings.catch_warnings():
-        # Threads of libraries are not ours to count: those for sums of numbers are made for copies.
+        # Python warns if there are threads. Those left here belong to libraries for numbers, which allow for copies.
         warnings.simplefilter("ignore", DeprecationWarning)
         process = os.fork()
     if process:
         os.close(theirs)
         return process, mine
     try:
-        # What is said, and what goes wrong, is said by the process itself.
+        # A copy prints nothing. What goes wrong in it is done again by the first process, which then says so.
         for stream in (1, 2):
             os.dup2(os.open(os.devnull, os.O_WRONLY), stream)
         work()

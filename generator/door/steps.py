@@ -1,15 +1,15 @@
-"""Steps that remember what they asked: each is done again only if one of its answers is another than last time.
+"""Steps that remember what they asked for: a step is done again only if one of those answers has changed.
 
-While a step runs, all that it asks of this door is noted as its trace; its answer gets a fingerprint. In the next build
-what has changed is followed upwards: who asked for it is done again, and if that gives another answer, who asked for
-that. A step that gives the same answer as before stops the change there. (Build systems that keep traces and cut off
-early: Mokhov, Mitchell & Peyton Jones, "Build systems à la carte", 2018; from memory.)
+While a step runs, all that it asks for is noted, and its answer gets a fingerprint. The next build begins with what
+comes from outside and has changed: each step that asked for it is done again. If such a step gives another answer than
+before, the steps that asked for it are done again too. If it gives the same answer, the change stops there. (Build
+systems with traces and early cut-off: Mokhov, Mitchell & Peyton Jones, "Build systems à la carte", 2018; from memory.)
 
-A step is higher than all that it asked. What may have changed is done in order of height, so that everything
-a step asks is settled before it. What it asks for the first time may be higher; that is settled when it is asked.
+The height of a step is more than that of all it asked for. Steps are done again in order of height, so that whatever a
+step asks for is up to date. If it asks for something new that is higher, that is brought up to date at that moment.
 
-Nobody lists what depends on what. `each` and `view` give the mappings and records that the rest of the
-program reads anyway; to read from them is to ask.
+Nobody lists what depends on what. `each` and `view` give mappings and records that the rest of the program reads as any
+other; to read from them is to ask.
 """
 
 import math
@@ -24,14 +24,14 @@ from generator.door.door import Door, Each
 from generator.door.remembering import BrokenMemory, Done, Key, Known, Memory, News, Same, fingerprint_of, pickled
 
 T = TypeVar("T")
-# The fingerprint of what could be given and is not there.
+# The fingerprint of a value from outside that is not there.
 _ABSENT = b""
 
 
 class Steps(Door):
-    """The one place that steps ask.
+    """A door that remembers.
 
-    What comes from outside may be given late, but before anything that rests on it is asked. `all_given` ends it.
+    A value from outside may be given late, but before any step that rests on it is asked for. `all_given` ends this.
     """
 
     def __init__(self, memory: Memory) -> None:
@@ -44,22 +44,22 @@ class Steps(Door):
         self._shared: list[dict[str, Any]] = []
         self._running: list[dict[Key, None]] = []
         self._done: dict[Key, Done] = {}
-        # Whether an answer is another than in the build before, and how high it is, once that is sure.
+        # Of each step that is up to date: whether its answer is another than in the build before, and its height.
         self._differs: dict[Key, bool] = {}
         self._heights: dict[Key, int] = {}
-        # Steps that must be done again, lowest first; those of names that are not wired yet; those that failed.
+        # Steps to be done again, in the queue lowest first; those whose function is not known yet; those that failed.
         self._stale: set[Key] = set()
         self._queue: list[tuple[int, Key]] = []
         self._unwired: dict[str, list[tuple[int, Key]]] = {}
         self._failed: set[Key] = set()
         self._all_given = False
-        # Called between steps that nobody waits for. It may ask for others `soon`.
+        # Called after each step that is done again before anybody asks. It may have what is waited for made `soon`.
         self.between: Callable[[], object] = bool
 
     def given(self, name: str, values: Mapping[str, T], marks: Mapping[str, bytes] | None = None) -> Callable[[str], T]:
-        """What comes from outside, by id; None for what is not there.
+        """Values from outside (files, options, the moment) by id; asked for an id that has none, it gives None.
 
-        `marks` are fingerprints that change when it does, if there are any.
+        `marks` are fingerprints of the values, where there are some already.
         """
         for id, value in values.items():
             self._answers[name, id] = value
@@ -69,7 +69,7 @@ class Steps(Door):
 
         def given(id: str) -> T:
             if (name, id) not in self._given:
-                # What is not there is noted too: it may come.
+                # Noted as well, since it may be there next time.
                 self._give((name, id), _ABSENT)
             return cast(T, ask(id))
 
@@ -77,7 +77,7 @@ class Steps(Door):
         return given
 
     def all_given(self) -> None:
-        """Say that nothing more will be given: what was given before and is not now is gone."""
+        """Say that nothing more will be given. What the build before was given and this one was not is gone."""
         self._all_given = True
         for key in self._before.keys() - self._given.keys():
             self._give(key, _ABSENT)
@@ -94,18 +94,18 @@ class Steps(Door):
         self._settled(key, self._before.get(key, _ABSENT) != print)
 
     def was(self, name: str, id: str) -> bytes | None:
-        """The fingerprint of what was given under a name and an id in the build before."""
+        """The fingerprint that a value from outside had in the build before; None if there was none."""
         return self._before.get((name, id))
 
     def step(self, name: str, make: Callable[[str], T], keep: bool = True) -> Callable[[str], T]:
-        """A step for each id. `keep` its answers between builds unless they are made faster than read back."""
+        """A step for each id. Its answers are kept between builds, unless making one is faster than reading it back."""
         assert name not in self._makes, f"two steps are called {name}"
         self._makes[name] = make, keep
         self._wired(name)
         return self._asking(name)
 
     def shared(self, _: str, make: Callable[[str], T]) -> Callable[[str], T]:
-        """A part that steps have in common, made once in a build: what it asks for counts as asked by each of them."""
+        """Work that several steps need, done once in a build. What it asks for counts as asked by each of them."""
         made: dict[str, tuple[T, dict[Key, None]]] = {}
         self._shared.append(made)
 
@@ -121,7 +121,7 @@ class Steps(Door):
         return ask
 
     def one(self, name: str, make: Callable[[], T], keep: bool = True) -> Callable[[], T]:
-        """A step of which there is only one."""
+        """A step that takes no id."""
         ask = self.step(name, lambda _: make(), keep)
         return lambda: ask("")
 
@@ -133,7 +133,7 @@ class Steps(Door):
         keep: bool = True,
         shared: bool = False,
     ) -> Mapping[str, T]:
-        """A mapping whose values are steps, or `shared` parts of steps. Which ids there are is a step too."""
+        """A mapping: each value is a step, or work that is `shared` by steps. Which ids it has is a step too."""
         known = self.one(f"{name}: ids", lambda: tuple(ids()))
         there = self.shared(f"{name}: all", lambda _: frozenset(known()))
         has = self.step(f"{name}: is there", lambda id: id in there(""), keep=False)
@@ -141,17 +141,17 @@ class Steps(Door):
         return Each(self, name, known, has, value)
 
     def differing(self, name: str, ids: Iterable[str]) -> frozenset[str]:
-        """The ids of a step's answers that are not known to be the same as in the build before."""
+        """Those of the ids for which the answer of a step may be another one than in the build before."""
         self._settle(math.inf)
         known = self._memory.ids(name)
         return frozenset(id for id in ids if id not in known or self._differs.get((name, id)))
 
     def on_all_cores(self, work: Callable[[], Iterable[Sequence[Key]]], *each: str) -> None:
-        """Do steps that many others will ask for, by their names and ids, if nothing is known of any step."""
+        """Do steps on all cores before others ask for them, as `Door` says, in a build that remembers nothing."""
         if self._before:
             return
         parts = [((name, id),) for name in each for id in self.peek(f"{name}: ids")] + list(work())
-        # What steps had in common before is seldom wanted again, and takes the most room.
+        # Work that earlier steps had in common is seldom needed again, and its results take the most memory.
         for common in self._shared:
             common.clear()
         asked, given = {key for part in parts for key in part}, {*self._given}
@@ -196,15 +196,15 @@ class Steps(Door):
         return cast(T, object.__new__(type(kind.__name__, (kind,), parts)))
 
     def soon(self, make: Callable[[str], T], id: str) -> T:
-        """What somebody waits for, made with nothing done again but what it rests on."""
+        """Make what somebody waits for. Of all that must be done again, only what it rests on is done before."""
         return self._made(make, id)[0]
 
     def peek(self, name: str) -> Any:
-        """The answer of the one step of a name, of which nobody takes note."""
+        """The answer of a step that takes no id, without noting that it was asked for."""
         return self._answer((name, ""))
 
     def recall(self, name: str) -> None:
-        """Be ready for the answers of all steps of a name."""
+        """Have the memory read the answers of all steps of a name at once."""
         self._memory.recall(name)
 
     def news(self) -> News:
@@ -214,7 +214,7 @@ class Steps(Door):
         return News(dict(self._given), dict(self._done), self._failed - self._done.keys())
 
     def _asking(self, name: str) -> Callable[[str], Any]:
-        """What asks for the answers of a name; most of them are there already."""
+        """The function that asks for a step by its id. Most answers are there already, so it is short."""
         running, answers = self._running, self._answers
 
         def ask(id: str) -> Any:
@@ -246,7 +246,8 @@ class Steps(Door):
         if known is None or key in self._stale or key in self._failed:
             self._do(key, known)
         elif key not in self._differs:
-            # What is not higher than all that must be done again is as it was. Of what is higher we look what it asked.
+            # A step no higher than the lowest to be done again rests on none of these. Of a higher one, we look at
+            # all that it asked for.
             lowest = self._queue[0][0] if self._queue else math.inf
             if known.height > lowest and any(self._is_another(asked) for asked in self._memory.asked(key)):
                 self._do(key, known)
@@ -261,7 +262,7 @@ class Steps(Door):
         return self._differs.get(key, True)
 
     def _settle(self, height: float) -> None:
-        """Do all again that must be done, up to a height."""
+        """Do again, up to a height, all steps that must be done again."""
         while self._queue and self._queue[0][0] <= height:
             at, key = heappop(self._queue)
             if key not in self._stale:
@@ -273,9 +274,9 @@ class Steps(Door):
             self.between()
 
     def _try(self, work: Callable[[Key], None], key: Key) -> None:
-        """Work on a step for which perhaps nobody asks any more.
+        """Work on a step that perhaps nobody asks for any more.
 
-        If it cannot be done, that is another answer, whatever the reason. Who still asks will see it.
+        If it fails, for whatever reason, its answer counts as another one. Who still asks for it gets the error.
         """
         try:
             work(key)
@@ -289,7 +290,7 @@ class Steps(Door):
     def _do(self, key: Key, known: Known | None) -> None:
         answer, asked = self._remade(key)
         height = 1 + max(map(self._heights.get, asked, repeat(0)), default=0)
-        # A step does not sink, so that those above it stay above it.
+        # A step never gets lower, so that those that asked for it stay above it.
         self._heights[key] = height = max(height, known.height if known else 0)
         same = remembering.handed_on(answer, asked, self._answers)
         print = self._print(same) or fingerprint_of(answer)
@@ -301,7 +302,7 @@ class Steps(Door):
         self._settled(key, known is None or known.fingerprint != print)
 
     def _print(self, same: Same | None) -> bytes | None:
-        """The fingerprint of another step's whole answer. What was given may have got another by now."""
+        """The fingerprint of the step whose whole answer this is. A value from outside may have got a new one since."""
         if same is None or same.at is not None or same.key in self._given:
             return None
         known = self._done.get(same.key) or self._memory.known(same.key)
@@ -312,7 +313,7 @@ class Steps(Door):
         return whole if kept.at is None else whole[kept.at]
 
     def _settled(self, key: Key, differs: bool) -> None:
-        """Note whether an answer is another than before. If so, those who asked for it must be done again."""
+        """Note whether an answer is another than before. If so, the steps that asked for it must be done again."""
         self._differs[key] = differs
         if differs:
             for height, asker in self._memory.askers(key):
@@ -333,11 +334,11 @@ class Steps(Door):
         try:
             made = make(id)
         except Exception:
-            # Whoever asked, and goes on without an answer, did so because of what was asked here.
+            # A step that catches this and goes on without the answer rests on what was asked for here.
             if len(self._running) > 1:
                 self._running[-2].update(asked)
             raise
         finally:
             self._running.pop()
-        # One object for each key, however often it is asked for.
+        # Equal keys become one object, which takes less memory.
         return made, tuple(map(self._keys.setdefault, asked, asked))

@@ -62,7 +62,7 @@ def _line(node: Any, path: Sequence[int | str]) -> int:
     return int(node.start_mark.line) + 1
 
 
-Known = Literal["definition", "published", "from memory", "derived", "common practice", "assumption"]
+SourceKind = Literal["definition", "published", "from memory", "derived", "common practice", "assumption"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
@@ -80,7 +80,7 @@ class Constant:
     over: float = 1.0
     unit: str
     source: str
-    known: Known = "published"
+    known: SourceKind = "published"
     standard: float | None = None
     low: float | None = None
     high: float | None = None
@@ -112,7 +112,7 @@ class _Column:
     unit: str
     source: str
     rows: dict[str, _Value]
-    known: Known = "published"
+    known: SourceKind = "published"
 
     def constants(self) -> dict[str, Constant]:
         return {

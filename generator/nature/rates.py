@@ -12,7 +12,7 @@ from generator.nature.constants import (
     CALCIFICATION_SIZE_EXPONENT,
     CALCIFICATION_SPREAD_OF_COLONIES,
     STRICT,
-    Known,
+    SourceKind,
     table,
 )
 from generator.records.coral import Form
@@ -44,7 +44,7 @@ class Rate:
     high: float
     level: float
     source: str
-    known: Known
+    known: SourceKind
     edge: float = 0.0
     exponent: float = 1.0
     at_size: float = 0.0

@@ -185,8 +185,8 @@ def _is_hence(trade: Trade, to_come: set[str], to_go: set[str]) -> bool:
 def _coral(coral: Coral, day: date, later_today: Collection[_Later], here: Collection[str]) -> Coral:
     """A coral on a day; `here` are the ids of all corals that had come by then."""
 
-    def is_hence(system: str, what: str) -> bool:
-        return (system, what, coral.id) in later_today
+    def comes_later(system: str) -> bool:
+        return (system, "arrival", coral.id) in later_today
 
     goes_today = any(what == "loss" and id == coral.id for _, what, id in later_today)
     then = replace(
@@ -194,7 +194,7 @@ def _coral(coral: Coral, day: date, later_today: Collection[_Later], here: Colle
         placements=tuple(
             placement
             for placement in coral.placements
-            if placement.since < day or (placement.since == day and not is_hence(placement.system, "arrival"))
+            if placement.since < day or (placement.since == day and not comes_later(placement.system))
         ),
         sizes=_until(coral.sizes, day),
         touches=tuple(touch for touch in _until(coral.touches, day) if touch.coral in here),
