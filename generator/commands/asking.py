@@ -79,7 +79,7 @@ def say_of(journal: "Journal") -> "Say":
     """What says a journal's findings in English, in its units."""
     from generator.render.base.numbers import Say, display_of
 
-    return Say(display_of(journal.settings, journal.systems, journal.logs), english())
+    return Say(display_of(journal.settings, journal.systems, (log.units() for log in journal.logs.values())), english())
 
 
 def english() -> "Words":
@@ -109,7 +109,7 @@ def known_of(journal: "Journal", system: "System", coral: str, now: datetime) ->
     from generator.render.base.numbers import display_of
     from generator.shorthand.finish import Terms
 
-    display = display_of(journal.settings, {system.id: system}, {system.id: journal.log_of(system.id)})
+    display = display_of(journal.settings, {system.id: system}, [journal.log_of(system.id).units()])
     today = now.date()
     homes = {id: home for id, each in journal.corals.items() if (home := each.placement_on(today)) is not None}
     weighed = {id: each.weighings[-1].resolution for id, each in journal.corals.items() if each.weighings}
@@ -176,7 +176,7 @@ def echo(journal: "Journal", system: "System", changes: "Iterable[Change]", now:
     from generator.door.door import grouped
     from generator.render.base.numbers import display_of
 
-    display = display_of(journal.settings, {system.id: system}, {system.id: journal.log_of(system.id)})
+    display = display_of(journal.settings, {system.id: system}, [journal.log_of(system.id).units()])
     for at, of_moment in grouped((change.at, change) for change in changes).items():
         clock = f" {at.clock:%H:%M}" if at.clock and any(not change.coral for change in of_moment) else ""
         yield f"{system.name}, {at.day}{clock}"

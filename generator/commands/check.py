@@ -1,7 +1,7 @@
 """`corallite check`: every mistake in a journal's files, links, pictures and texts; `tidy`, `schemas`, `tables`."""
 
 import argparse
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -56,8 +56,9 @@ def _found_in(loaded: "Loaded", content: Path, cache: Path, door: "Door") -> "Ca
         wrong = {name: reason for photo in there for name, reason in reasons(photo).items()}
         dead = [*map(dead_in_coral, journal.corals), *map(dead_in_entry, journal.entries)]
         in_texts = (problem for each in dead for problem in each)
-        return (*in_texts, *photos_out_of_place(every), *cannot_leave(loaded), *unfit(wrong))
+        return (*in_texts, *photos_out_of_place(every), *no_record(), *unfit(wrong))
 
+    no_record = cannot_leave(loaded, door)
     around = targets_of_links(journal, door)
     shown = all_shown(door, journal.corals, journal.entries)
     dead_in_coral = door.step("dead in coral", lambda id: dead_links_in(journal.corals[id], around()))
@@ -78,19 +79,30 @@ def unfit(pictures: Mapping[str, str]) -> "list[Problem]":
     ]
 
 
-def cannot_leave(loaded: "Loaded") -> "Iterator[Problem]":
+def cannot_leave(loaded: "Loaded", door: "Door") -> "Callable[[], Iterable[Problem]]":
     """A warning for each text that no record of origin can hold: without it, the record cannot be made."""
-    from generator.exchange.record_of_origin import own_texts
+    from generator.exchange.record_of_origin import OwnText, own_names, own_texts_of
     from generator.exchange.schema import Refused, check_own_text
     from generator.records.source import Problem
 
-    for source, path, text in own_texts(loaded.sound) if loaded.sound else ():
-        try:
-            check_own_text(text, path[-1])
-        except Refused as refusal:
-            wrong = f"no record of origin can hold this: {refusal.wrong}"
-            remedy = "leave out < > { } \\ and `, a sign at the start, and letters that look like others"
-            yield Problem(loaded.at(source, *path), "own-text", wrong, remedy, severity="warning")
+    def refused(texts: "Iterable[OwnText]") -> "Iterator[Problem]":
+        for source, path, text in texts:
+            try:
+                check_own_text(text, path[-1])
+            except Refused as refusal:
+                wrong = f"no record of origin can hold this: {refusal.wrong}"
+                remedy = "leave out < > { } \\ and `, a sign at the start, and letters that look like others"
+                yield Problem(loaded.at(source, *path), "own-text", wrong, remedy, severity="warning")
+
+    if (sound := loaded.sound) is None:
+        return tuple
+    of_corals = door.in_parts(
+        "texts of some corals",
+        lambda: sound.corals,
+        lambda ids: tuple(refused(text for id in ids for text in own_texts_of(sound.corals[id]))),
+    )
+    names = door.one("own names", lambda: tuple(refused(own_names(sound))))
+    return lambda: [*names(), *(problem for part in of_corals() for problem in part)]
 
 
 EXAMPLES = """\

@@ -117,7 +117,7 @@ def _known(journal: "Journal", now: datetime) -> "Terms":
     if not each:
         raise Stop("the journal has no system yet (write its file in systems/ first)")
     solutions = {name: id for known in each for name, id in known.names["solution"].items()}
-    units = display_of(journal.settings, journal.systems, journal.logs).units
+    units = display_of(journal.settings, journal.systems, (log.units() for log in journal.logs.values())).units
     return replace(each[0], names={**each[0].names, "solution": solutions}, units=units)
 
 

@@ -89,8 +89,10 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     cards = door.each("card", lambda: steps.cards, lambda address: _assets.png(steps.cards[address]), keep=False)
     files = SiteFiles((drawn, _beside(door, steps), *steps.files, pictures.files, cards, assets.files))
 
+    no_record = cannot_leave(loaded, door)
+
     def problems_of_site() -> tuple["Problem", ...]:
-        return (*steps.problems(), *unfit(pictures.refused()), *cannot_leave(loaded))
+        return (*steps.problems(), *unfit(pictures.refused()), *no_record())
 
     dead = _dead_links(door, drawn, files)
     told = door.one("problems of site", problems_of_site)

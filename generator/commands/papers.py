@@ -71,7 +71,7 @@ def papers(
     trades = seen.shows_accounts
 
     def of_corals() -> Iterator[str]:
-        return (id for id in seen.corals if journal.corals[id].audience != "own")
+        return (id for id in seen.lives if seen.lives[id].audience != "own")
 
     def of_coral(id: str) -> Paper:
         coral = journal.corals[id]

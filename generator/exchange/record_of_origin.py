@@ -183,20 +183,27 @@ def make(
         raise Refused("own-text", refusal.wrong, remedy, refusal.where) from refusal
 
 
-def own_texts(journal: Journal) -> Iterator[tuple[Source, tuple[str, ...], str]]:
-    """Every text of the keeper's own that a record can hold: its record's place, the path of its field, the text."""
+# The place of a record, the path of one of its fields, and the text in it.
+OwnText = tuple[Source, tuple[str, ...], str]
+
+
+def own_texts_of(coral: Coral) -> Iterator[OwnText]:
+    """Every text of the keeper's own on a coral that a record can hold."""
+    if coral.audience == "own":
+        return
+    yield coral.source, ("name",), coral.name
+    if coral.origin is not None:
+        for name, text in (("region", coral.origin.region), ("permit", coral.origin.permit)):
+            if text:
+                yield coral.origin.source, (name,), text
+    for photo in coral.photos:
+        if photo.alt and photo.audience != "own":
+            yield photo.source, ("alt",), photo.alt
+
+
+def own_names(journal: Journal) -> Iterator[OwnText]:
+    """The names of the keeper and of partners that a record can hold."""
     yield journal.settings.source, ("keeper",), journal.settings.keeper
-    for coral in journal.corals.values():
-        if coral.audience == "own":
-            continue
-        yield coral.source, ("name",), coral.name
-        if coral.origin is not None:
-            for name, text in (("region", coral.origin.region), ("permit", coral.origin.permit)):
-                if text:
-                    yield coral.origin.source, (name,), text
-        for photo in coral.photos:
-            if photo.alt and photo.audience != "own":
-                yield photo.source, ("alt",), photo.alt
     for partner in journal.partners.values():
         if "name" in partner.shows:
             yield (

@@ -76,7 +76,8 @@ def load(
             return Loaded(None, tuple(later))
         draft = read.draft
         checks = {check.__qualname__: check for check in CHECKS if check not in (*RECORD_BY_RECORD, *LOG_BY_LOG)}
-        checked = door.each("check", lambda: checks, lambda name: tuple(map(_on_one_line, checks[name](draft))))
+        across = _across_records(draft, door)
+        checked = door.each("check", lambda: checks, lambda name: tuple(map(_on_one_line, checks[name](across))))
         of_log, apart = _log_by_log(draft, door), _record_by_record(draft, door)
         remains = door.one("remains", lambda: _remains(read.faults))
 
@@ -91,6 +92,16 @@ def load(
         wrong = any(problem.severity == "error" for problem in problems)
         sound = _journal(door, with_remains(draft, remains()) if remains() else draft)
         return Loaded(None if wrong else sound, problems, sound, draft.at, read.disk.mark)
+
+
+# Most that is written of a coral later; no check that looks at several records at once needs it.
+_LATER: dict[str, Any] = {"sizes": (), "weighings": (), "photos": (), "story": ""}
+
+
+def _across_records(draft: Draft, door: Door) -> Draft:
+    """The draft for checks that look at several records at once: a coral measured again has nothing new for them."""
+    corals = door.each("coral across records", lambda: draft.corals, lambda id: replace(draft.corals[id], **_LATER))
+    return door.view(Draft, **(parts_of(draft) | {"corals": lambda: corals}))
 
 
 def _log_by_log(draft: Draft, door: Door) -> Mapping[str, tuple[Problem, ...]]:

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass as plain
+from dataclasses import replace
 from datetime import date
 from math import pi
 from typing import Annotated, Any, Literal, TypeVar
@@ -269,6 +270,11 @@ class Coral:
     def measured_until(self, day: date) -> list[Size]:
         """Its sizes up to a day, in order of time."""
         return sorted((size for size in self.sizes if size.at <= day), key=lambda size: size.at)
+
+
+def life_of(coral: Coral) -> Coral:
+    """A coral without what is measured, seen or told of it: most that is written later changes nothing of this."""
+    return replace(coral, sizes=(), weighings=(), health=(), touches=(), photos=(), story="")
 
 
 def standing_in(corals: Iterable[Coral], system: str, day: date) -> list[Coral]:

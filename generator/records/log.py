@@ -268,6 +268,10 @@ class SystemLog:
         """Each of its lists, by name."""
         return {each.name: getattr(self, each.name) for each in fields(self) if each.name != "system"}
 
+    def units(self) -> dict[str, str]:
+        """The unit in which each quantity was last read."""
+        return {reading.kind: reading.value.unit for reading in self.readings}
+
     def until(self, moment: datetime) -> "SystemLog":
         """The log up to a moment."""
         if not any(facts and facts[-1].at > moment for facts in self.lists.values()):

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 from urllib.parse import urlsplit
 
 from generator.door.door import Door
-from generator.records.coral import Audience, Coral, Statement, Verdict
+from generator.records.coral import Audience, Coral, Statement, Verdict, life_of
 from generator.records.journal import Entry, Journal
 from generator.records.log import SystemLog
 from generator.records.settings import Settings
@@ -33,6 +33,7 @@ _Cut = tuple[Callable[[str], Any], Callable[[str], tuple[Problem, ...]]]
 class View:
     """A journal as one audience may see it; mappings are by id, in order of id.
 
+    `lives` are the corals without what is measured of them, seen or told: who needs no more does not depend on it.
     With `partner` it is what one partner may see: what all partners may see, and their own trades.
     `partner_names` has only the partners whose names this audience may see. `withheld` has the (kind, id) of
     pages that do not exist for this audience or not yet, so that links to them become plain text. `notices`
@@ -45,6 +46,7 @@ class View:
     systems: Mapping[str, System]
     logs: Mapping[str, SystemLog]
     corals: Mapping[str, Coral]
+    lives: Mapping[str, Coral]
     trades: Mapping[str, Trade]
     entries: Mapping[str, Entry]
     plans: Mapping[str, Planned]
@@ -138,6 +140,7 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         return door.each(f"seen {kind}", ids[kind], cuts[kind][0], shared=True)
 
     seen = {kind: seen_of(kind) for kind in cuts}
+    lives = door.each("life as seen", lambda: seen["corals"], lambda id: life_of(seen["corals"][id]))
     # Only the keeper sees plans.
     plans = door.each("seen plans", lambda: journal.plans if audience == "own" else (), lambda id: journal.plans[id])
     settings, noticed_in_settings = cut(
@@ -158,6 +161,7 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         partner=lambda: partner,
         settings=lambda: settings(""),
         **{kind: partial(seen.__getitem__, kind) for kind in seen},
+        lives=lambda: lives,
         plans=lambda: plans,
         partner_names=door.one("partner names", lambda: _names(journal, policy())),
         withheld=door.one("withheld", withheld),

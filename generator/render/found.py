@@ -245,7 +245,7 @@ class _Cut:
         from generator.reckon.lineage.survival import survival
 
         today = self.found.as_of.astimezone(self.view.settings.time_zone).date()
-        return survival(self.view.corals.values(), self.view.trades, today)
+        return survival(self.view.lives.values(), self.view.trades, today)
 
     def offers(self) -> "tuple[Offer, ...]":
         """What is ready and marked; without how many corals of its line are left, some of which nobody else sees."""

@@ -46,7 +46,7 @@ def told(folder: Path, at: datetime) -> Told:
     pages = {
         url: said(html) for url, html in drawn(site(view(stood, "own"), found, alerts(stood, found), at, {})).items()
     }
-    display = numbers.display_of(stood.settings, stood.systems, stood.logs)
+    display = numbers.display_of(stood.settings, stood.systems, (log.units() for log in stood.logs.values()))
     uptakes = {}
     for id, water in found.water.items():
         answer = water.uptake["alkalinity"].per_day

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-from generator.exchange.record_of_origin import day_of_leaving, own_texts
+from generator.exchange.record_of_origin import day_of_leaving, own_texts_of
 from generator.records.coral import Arrival, End
 from tests.exchange.journals import ines_and_marta
 from tests.reckon.growth.corals import coral, day, here
@@ -28,6 +28,6 @@ def test_a_coral_leaves_on_the_day_it_is_handed_over_and_not_before_it_came() ->
 
 
 def test_the_text_of_a_photo_of_their_own_is_not_among_what_a_record_can_hold() -> None:
-    texts = {text for _, _, text in own_texts(sample.journal())}
+    texts = {text for each in sample.journal().corals.values() for _, _, text in own_texts_of(each)}
     assert "A lantern of green tips" in texts
     assert "CANARY-alt" not in texts

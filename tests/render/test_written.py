@@ -38,7 +38,7 @@ def said(page: Page, known: History, audience: str = "own", asked: str = "git", 
     settings = sample.settings(history=asked, publish=Publish(source=Source("journal.yaml"), **publish))
     view = sample.seen(audience, settings=settings)
     view = replace(view, history=history_for(view, known)) if view.shows_history else view
-    display = display_of(settings, view.systems, view.logs)
+    display = display_of(settings, view.systems, (log.units() for log in view.logs.values()))
     ctx = PageContext(
         Shared(view, Findings(sample.AS_OF), (), {}, sample.AS_OF, words_of("en"), display, {}, ties(view))
     )

@@ -18,7 +18,7 @@ from generator.reckon.analysis.steps import (
     tell_stretches,
     years_of_waters,
 )
-from generator.records.coral import Coral
+from generator.records.coral import Coral, life_of
 from generator.records.journal import Journal
 from generator.records.trade import soonest_first
 from generator.units.quantity import Quantity
@@ -133,7 +133,6 @@ def analyse(journal: Journal, as_of: datetime, door: Door | None = None) -> Find
 
 
 _Parts = dict[str, Any]
-_NOT_OF_ITS_LIFE: _Parts = {"sizes": (), "weighings": (), "health": (), "touches": (), "photos": (), "story": ""}
 
 
 class _Steps:
@@ -264,7 +263,7 @@ class _Steps:
         journal, today = self.journal, self.day
         corals, trades = journal.corals, journal.trades
         # What is measured of a coral, or seen of it, changes nothing of its line.
-        lives = self.door.each("life", lambda: corals, lambda id: replace(corals[id], **_NOT_OF_ITS_LIFE))
+        lives = self.door.each("life", lambda: corals, lambda id: life_of(corals[id]))
         trees = self.door.by_id("families", lambda: _family.families(lives.values(), trades.values(), today()))
         received = self.door.one("received", lambda: _family.received_from(trades.values(), today()))
         return {

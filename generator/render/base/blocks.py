@@ -83,6 +83,23 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True)
+class CoralRow:
+    """One coral in the gallery."""
+
+    link: Link
+    species: str
+    line: Link
+    form: str
+    form_words: str
+    state: str
+    living: bool
+    to_offer: bool
+    photo: PhotoLink | None
+    find: str
+    more: tuple[Inline, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class ShareTold:
     """A coral's share of the uptake in its system's water, as its page tells it.
 

@@ -10,7 +10,7 @@ from generator.records.coral import Coral, Photo
 from generator.records.source import Source
 from generator.render.audience import NO_PAPERS, Papers, View
 from generator.render.base import links
-from generator.render.base.blocks import Block, Paragraph, PhotoLink, ShareTold
+from generator.render.base.blocks import Block, CoralRow, Paragraph, PhotoLink, ShareTold
 from generator.render.base.links import Link
 from generator.render.base.numbers import Display, Say, shortened
 from generator.render.base.page import Frame, Head, NavLink, Page, with_contents
@@ -35,7 +35,7 @@ class Shared:
 
     What the audience may see, what was found, what needs the keeper (all of it, and by what it is about), the moment of
     the build, the words of the journal's language, the small copies of photos by path, how records are related, the
-    records of origin, and each coral's share of the uptake in words.
+    records of origin, each coral's share of the uptake in words, and each coral as it stands in the gallery.
     """
 
     view: View
@@ -49,6 +49,7 @@ class Shared:
     ties: Ties
     papers: Papers = NO_PAPERS
     shares_told: Mapping[str, ShareTold | None] = field(default_factory=dict)
+    rows: Mapping[str, CoralRow] = field(default_factory=dict)
 
 
 class _Part(Generic[T]):
@@ -159,8 +160,8 @@ class PageContext:
 
     def to_coral(self, id: str) -> Link:
         """A link to a coral by its name; plain text if this audience may not see it."""
-        coral = self.view.corals.get(id)
-        return self.link(links.page_of("coral", id), coral.name) if coral else Link(id)
+        name = self.ties.coral_names.get(id)
+        return self.link(links.page_of("coral", id), name) if name else Link(id)
 
     def to_line(self, id: str) -> Link:
         """A link to a line, by its name."""
@@ -329,9 +330,9 @@ def predicted(ctx: PageContext, system: str) -> tuple[str, ...]:
     """A sentence for every change since the last test of alkalinity that the numbers only predict."""
     from generator.reckon.arrivals.observed import events_at_once
 
-    told, corals = [], ctx.view.corals
+    told, known = [], ctx.ties.coral_names
     for together, step in events_at_once([e for e in ctx.found.predicted.get(system, ()) if e.event.coral]):
-        names, event = [corals[str(each.event.coral)].name for each in together], together[0].event
+        names, event = [known[str(each.event.coral)] for each in together], together[0].event
         said = ctx.say.per_day("alkalinity", step.size)
         key = event.what if len(names) == 1 else f"several.{event.what}"
         words = {"name": shortened(ctx, names), "at": ctx.say.moment(event.at).text}

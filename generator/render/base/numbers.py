@@ -2,7 +2,7 @@
 
 import math
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import partial
@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from markupsafe import escape
 
 from generator.reckon.finding import CannotTell
-from generator.records.log import Reading, SystemLog
+from generator.records.log import Reading
 from generator.records.settings import Settings
 from generator.records.system import System
 from generator.render.base.words import Words
@@ -67,11 +67,12 @@ class Display:
         return Estimate(shown(kind, found.value), low, high, self.unit(kind), found.level)
 
 
-def display_of(settings: Settings, systems: Mapping[str, System], logs: Mapping[str, SystemLog]) -> Display:
-    """How a journal's numbers are shown: in the units of journal.yaml, else in those of its logs and bands."""
+def display_of(settings: Settings, systems: Mapping[str, System], read_in: Iterable[Mapping[str, str]]) -> Display:
+    """How numbers are shown: in the units of journal.yaml, else as read in the logs (`read_in`) or written in bands."""
     bands = [levels for system in systems.values() for levels in (system.low, system.high)]
     written = {kind: value.unit for levels in bands for kind in WATER_KINDS if (value := levels.of(kind))}
-    written |= {reading.kind: reading.value.unit for log in logs.values() for reading in log.readings}
+    for units in read_in:
+        written |= units
     return Display(settings.time_zone, {**written, **settings.units}, settings.date_order)
 
 

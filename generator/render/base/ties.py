@@ -151,16 +151,17 @@ class Ties:
     """Relations between records, collected once for all pages.
 
     `cut_from` is by coral, `named_in` by the kind and id of what an entry is about (`coral/ballast-1`), both in order
-    of day. `names` are the names by which a text can name a coral, `lines` the names of lines by id. `months` are those
-    in which something was written (`2026-11`), in order. `beside` has the ids of the entries before and after each,
-    `headings` the entries without their text: a list of entries does not depend on what they tell. `newest` are some of
-    them, the newest first. `notes` are those of all logs, `corals` what relations rest on in each coral. `photos` are
-    the dated ones of each year (`2026`), the newest first.
+    of day. `names` are the names by which a text can name a coral, `coral_names` and `lines` the names of corals and
+    of lines by id. `months` are those in which something was written (`2026-11`), in order. `beside` has the ids of the
+    entries before and after each, `headings` the entries without their text: a list of entries does not depend on what
+    they tell. `newest` are some of them, the newest first. `notes` are those of all logs, `corals` what relations rest
+    on in each coral. `photos` are the dated ones of each year (`2026`), the newest first.
     """
 
     cut_from: Mapping[str, tuple[Coral, ...]]
     named_in: Mapping[str, tuple[Entry, ...]]
     names: Names
+    coral_names: Mapping[str, str]
     lines: Mapping[str, str]
     months: Mapping[str, Month]
     beside: Mapping[str, tuple[str | None, str | None]]
@@ -203,11 +204,13 @@ def ties(view: View, door: Door | None = None) -> Ties:
     frags = door.each("cut from", lambda: cut, lambda of: tuple(view.corals[id] for id in cut[of]), shared=True)
     entries = door.each("named in", lambda: named, lambda of: tuple(headings[id] for id in named[of]), shared=True)
     by_month, neighbours = door.by_id("months", months), door.by_id("beside", beside)
+    called = door.by_id("coral's name", lambda: {coral.id: coral.name for coral in corals()})
     return door.view(
         Ties,
         cut_from=lambda: frags,
         named_in=lambda: entries,
         names=names,
+        coral_names=lambda: called,
         lines=door.one("names of lines", lambda: line_names(corals())),
         months=lambda: by_month,
         beside=lambda: neighbours,

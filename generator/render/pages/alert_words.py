@@ -57,7 +57,7 @@ def blanks_of(ctx: PageContext, alert: Alert) -> dict[str, str]:
         case "line":
             blanks["name"] = ctx.to_line(alert.subject[0]).text
         case "coral":
-            names = [ctx.view.corals[id].name for id in alert.subject]
+            names = [ctx.ties.coral_names[id] for id in alert.subject]
             blanks |= {"name": names[0], "other": names[-1]}
     more = _MORE.get(alert.kind)
     return {**blanks, **more(ctx, alert)} if more else blanks
@@ -231,7 +231,7 @@ def _too_close(ctx: PageContext, alert: Alert) -> dict[str, str]:
 
 
 def _predicted(ctx: PageContext, alert: Alert) -> dict[str, str]:
-    names = {"name": shortened(ctx, [ctx.view.corals[id].name for id in alert.subject])}
+    names = {"name": shortened(ctx, [ctx.ties.coral_names[id] for id in alert.subject])}
     return names if alert.facts["tells"] else {**names, "tells": ctx.words("alerts.predicted.daily")}
 
 

@@ -93,7 +93,7 @@ def _named(ctx: PageContext, alert: Alert, everywhere: bool) -> str:
         return ctx.words("alerts.quantity_in", **within) if everywhere else within["quantity_within"]
     if ALERTS_ABOUT[alert.kind] == "line":
         return ctx.to_line(alert.subject[0]).text
-    pair = " – ".join(ctx.view.corals[id].name for id in alert.subject)
+    pair = " – ".join(ctx.ties.coral_names[id] for id in alert.subject)
     return f"{pair} ({blanks_of(ctx, alert)['gap']})" if alert.kind == "too-close" else pair
 
 

@@ -48,7 +48,7 @@ def change_title(ctx: PageContext, change: Change) -> str:
     """A change in a few words."""
     return ctx.words(
         f"changes.title.{change.what}",
-        coral=ctx.view.corals[change.coral].name,
+        coral=ctx.ties.coral_names[change.coral],
         system=ctx.view.systems[change.system].name,
     )
 
@@ -100,7 +100,7 @@ def change_page(ctx: PageContext, system: System, change: CoralChange) -> Page:
 
 def _effect(ctx: PageContext, change: CoralChange, told: LogInWords) -> Section:
     """What it did, as far as the readings tell."""
-    words, name = ctx.words, ctx.view.corals[change.coral].name
+    words, name = ctx.words, ctx.ties.coral_names[change.coral]
     chart = change_chart(change, name, ctx.say)
     shown: tuple[Block, ...] = ()
     if isinstance(change.observed, CannotTell):
@@ -279,5 +279,5 @@ def _together(ctx: PageContext, seen: Observed) -> Iterator[str]:
 
 def _event(ctx: PageContext, event: DemandEvent) -> str:
     if event.coral:
-        return ctx.words(f"changes.event.{event.what}", coral=ctx.view.corals[event.coral].name)
+        return ctx.words(f"changes.event.{event.what}", coral=ctx.ties.coral_names[event.coral])
     return ctx.words(f"events.{event.what}")

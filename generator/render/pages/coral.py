@@ -1,8 +1,8 @@
 """The gallery of corals, by system; and a coral's page: how it is now, where it came from, its sizes and places."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
+from itertools import chain
 
 from markupsafe import Markup
 
@@ -11,12 +11,12 @@ from generator.records.coral import Coral, Placement, Weighing
 from generator.records.source import Source
 from generator.render.base import links
 from generator.render.base.blocks import (
+    CoralRow,
     Drawn,
     Facts,
     Figure,
     Items,
     Paragraph,
-    PhotoLink,
     Photos,
     Section,
     Table,
@@ -50,33 +50,15 @@ from generator.render.pages.room import room_section, soonest
 from generator.render.pages.writing import photo_size_link, write_link
 
 
-@dataclass(frozen=True, slots=True)
-class CoralRow:
-    """One coral in the gallery."""
-
-    link: Link
-    species: str
-    line: Link
-    form: str
-    form_words: str
-    state: str
-    living: bool
-    to_offer: bool
-    photo: PhotoLink | None
-    find: str
-    more: tuple[Inline, ...] = ()
-
-
 def corals_page(ctx: PageContext) -> Page:
     """Corals by system; those no longer here last."""
-    words, view = ctx.words, ctx.view
-    by_system = {id: ctx.corals_of(id) for id in view.systems}
-    placed = {coral.id for here in by_system.values() for coral in here}
-    rest = [coral for id, coral in view.corals.items() if id not in placed]
-    elsewhere = [coral for coral in rest if coral.lives_on(ctx.today)]
-    gone = [coral for coral in rest if not coral.lives_on(ctx.today)]
-    living = sum(coral.lives_on(ctx.today) for coral in view.corals.values())
-    lines = len({coral.line for coral in view.corals.values()})
+    words, view, corals = ctx.words, ctx.view, ctx.ties.corals
+    by_system = {id: ctx.ids_in(id) for id in view.systems}
+    placed = {*chain(*by_system.values())}
+    living = {coral.id for coral in corals if coral.lives_on(ctx.today)}
+    elsewhere = [coral.id for coral in corals if coral.id in living - placed]
+    gone = [coral.id for coral in corals if coral.id not in living | placed]
+    lines = len({coral.line for coral in corals})
     return page(
         ctx,
         "corals",
@@ -86,16 +68,18 @@ def corals_page(ctx: PageContext) -> Page:
         *(_group(ctx, f"system-{id}", ctx.to_system(id), here) for id, here in by_system.items()),
         _group(ctx, "elsewhere", Link(words("corals.elsewhere")), elsewhere),
         _group(ctx, "gone", Link(words("corals.gone")), gone),
-        None if view.corals else Paragraph(words("corals.none")),
+        None if corals else Paragraph(words("corals.none")),
         as_file(ctx, "data/corals.csv", "corals"),
-        lead=words("corals.lead", living=words("corals.count", n=living), lines=words("corals.lines", n=lines)),
+        lead=words("corals.lead", living=words("corals.count", n=len(living)), lines=words("corals.lines", n=lines)),
         script="scripts/gallery.js",
     )
 
 
-def _group(ctx: PageContext, id: str, name: Link, corals: Sequence[Coral]) -> Section:
+def _group(ctx: PageContext, id: str, name: Link, corals: Sequence[str]) -> Section:
     """Corals that belong together: in one system, or in none."""
-    return section(joined(name, small(ctx.words("corals.count", n=len(corals)))), gallery(ctx, corals), id=id)
+    by_name = sorted(corals, key=lambda coral: (ctx.ties.coral_names[coral].casefold(), coral))
+    rows = Drawn("gallery", tuple(ctx.shared.rows[coral] for coral in by_name))
+    return section(joined(name, small(ctx.words("corals.count", n=len(corals)))), rows, id=id)
 
 
 def _others(ctx: PageContext) -> Iterator[Link]:

@@ -11,14 +11,14 @@ from generator.records.fields import Money
 from generator.records.settings import way_to
 from generator.records.trade import Given, Owed, Received, Trade
 from generator.render.base import links
-from generator.render.base.blocks import Drawn, Paragraph, Table, facts, folded, group, section
+from generator.render.base.blocks import CoralRow, Drawn, Paragraph, Table, facts, folded, group, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.links import BREAK, Inline, Link, Phrase, Span, bold, code, joined, small
 from generator.render.base.numbers import NBSP, plain
 from generator.render.base.page import Page
 from generator.render.base.why import to_method
 from generator.render.base.words import Words
-from generator.render.pages.coral import CoralRow, coral_row
+from generator.render.pages.coral import coral_row
 from generator.render.pages.room import say_days
 from generator.render.pages.travel import to_trade
 from generator.units.quantity import Quantity

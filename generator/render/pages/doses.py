@@ -34,7 +34,7 @@ def has_dosing(ctx: PageContext, system: str) -> bool:
     """Whether a system has a page of its dosing: coral stands in it, or something is there to give."""
     if system not in ctx.found.dosing:
         return False
-    return bool(ctx.view.systems[system].solutions or ctx.view.log_of(system).effluents or ctx.corals_of(system))
+    return bool(ctx.view.systems[system].solutions or ctx.ids_in(system) or ctx.view.log_of(system).effluents)
 
 
 def doses(

@@ -191,7 +191,7 @@ def _one(ctx: PageContext, family: Family, risk: AtRisk | None) -> Section:
     words = ctx.words
     pieces, living = family.pieces, family.living
     stand = items(
-        *(joined(ctx.to_coral(each.coral), state_of(ctx, ctx.view.corals[each.coral]), by=": ") for each in living),
+        *(joined(ctx.to_coral(each.coral), state_of(ctx, ctx.view.lives[each.coral]), by=": ") for each in living),
         *(
             joined(ctx.to_coral(each.coral), _whereabouts(ctx, each), by=": ")
             for each in pieces.values()
@@ -199,7 +199,7 @@ def _one(ctx: PageContext, family: Family, risk: AtRisk | None) -> Section:
         ),
         look="plain",
     )
-    species = ", ".join(sorted({ctx.view.corals[id].species for id in pieces}))
+    species = ", ".join(sorted({ctx.view.lives[id].species for id in pieces}))
     holders = items(*(_holder(ctx, holder) for holder in ctx.found.holders.get(family.line, ())), look="plain")
     thread = Span(words(f"lines.risk.{risk.by}"), look="thread") if risk else ""
     return folded(
@@ -228,7 +228,7 @@ def _order(pieces: Mapping[str, FamilyMember]) -> Iterator[FamilyMember]:
 
 
 def _bar(ctx: PageContext, piece: FamilyMember, place: dict[str, int], *, first: bool) -> Bar:
-    words, coral = ctx.words, ctx.view.corals[piece.coral]
+    words, coral = ctx.words, ctx.view.lives[piece.coral]
     ended = min(piece.until or ctx.today, ctx.today)
     given = tuple(
         (
@@ -257,7 +257,7 @@ def _bar(ctx: PageContext, piece: FamilyMember, place: dict[str, int], *, first:
 
 
 def _whereabouts(ctx: PageContext, piece: FamilyMember) -> str:
-    coral = ctx.view.corals[piece.coral]
+    coral = ctx.view.lives[piece.coral]
     said = state_of(ctx, coral)
     if piece.fate == "given" and coral.end and coral.end.partner:
         return ctx.words("lines.given_to", said=said, who=ctx.partner(coral.end.partner))

@@ -159,7 +159,7 @@ def _first(ctx: PageContext, found: Shares) -> str:
     if not found.corals:
         return ""
     most = max(found.corals.values(), key=lambda each: each.share.value)
-    said, coral = say_share(ctx, most.share), ctx.view.corals[most.coral].name
+    said, coral = say_share(ctx, most.share), ctx.ties.coral_names[most.coral]
     return ctx.words("shares.first", coral=coral, **said.blanks())
 
 
@@ -199,7 +199,7 @@ def _to_what_ifs(ctx: PageContext, ifs: Sequence[WhatIf]) -> Inline:
             return Link(
                 ctx.words(
                     "shares.if_one_cut",
-                    coral=ctx.view.corals[each.coral].name,
+                    coral=ctx.ties.coral_names[each.coral],
                     value=then.value,
                     interval=then.interval,
                 ),

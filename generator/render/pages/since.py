@@ -100,7 +100,7 @@ def _drawn(ctx: PageContext, found: Changes) -> Iterator[Block]:
     yield drawn_uptakes(ctx, words("since.drawn_uptake"), rows)
     yield gallery(ctx, [*found.gained, *found.lost])
     grown = [(each, each.by.scaled(100.0 / each.before[1], "%")) for each in found.grown if each.by]
-    grew = [Row(ctx.view.corals[each.coral].name, ctx.say.estimate(by, "%"), by, "measured") for each, by in grown]
+    grew = [Row(ctx.ties.coral_names[each.coral], ctx.say.estimate(by, "%"), by, "measured") for each, by in grown]
     yield drawn_ranges(words, words("since.drawn_growth"), "%", grew)
 
 

@@ -245,7 +245,7 @@ def _grounds(ctx: PageContext, system: System, findings: WaterFindings, told: Lo
     if kept := ledger(ctx, system, findings):
         yield replace(kept, folded=True)
     yield folded(words("system.solutions"), _solutions(ctx, system), id="solutions")
-    corals = row(*(ctx.to_coral(coral.id) for coral in ctx.corals_of(id)))
+    corals = row(*map(ctx.to_coral, ctx.ids_in(id)))
     plan = plan_link(ctx, id) if corals and system.places and id in ctx.found.rooms else ""
     yield folded(words("system.corals"), corals, Paragraph(plan, "onward"), id="corals")
     newest = newest_first(ctx.ties.named_in.get(f"system/{id}", ()))[:_NEWEST_ENTRIES]

@@ -120,7 +120,7 @@ def pages(ctx: PageContext) -> Iterator[PageMade]:
     for id in view.systems:
         yield from _of_system(ctx, id)
     for id in view.corals:
-        yield PageMade(links.page_of("coral", id), "coral", id, Source(f"corals/{id}.yaml"))
+        yield PageMade(links.page_of("coral", id), "coral", id, _file_of(id))
     for year in dict.fromkeys(month.partition("-")[0] for month in ctx.ties.months):
         yield PageMade(links.journal_of_year(int(year)), "year", year, here)
     for month in ctx.ties.months:
@@ -130,7 +130,7 @@ def pages(ctx: PageContext) -> Iterator[PageMade]:
     for id in view.trades:
         yield PageMade(links.page_of("trade", id), "trade", id, view.trades[id].source)
     for id in ctx.papers.corals:
-        yield PageMade(links.paper_of(id), "coral paper", id, view.corals[id].source)
+        yield PageMade(links.paper_of(id), "coral paper", id, _file_of(id))
     for id in ctx.papers.trades:
         yield PageMade(links.trade_paper_of(id), "trade paper", id, view.trades[id].source)
     for plan in soonest_first(view.plans.values()):
@@ -150,7 +150,12 @@ def _of_system(ctx: PageContext, id: str) -> Iterator[PageMade]:
     if system.places and id in found.rooms:
         yield PageMade(links.plan_of(id), "plan", id, system.source)
     for change in found.changes.get(id, ()):
-        yield PageMade(_change.change_address(change), "change", id, ctx.view.corals[change.coral].source)
+        yield PageMade(_change.change_address(change), "change", id, _file_of(change.coral))
+
+
+def _file_of(coral: str) -> Source:
+    """The file of a coral, without asking for what stands in it."""
+    return Source(f"corals/{coral}.yaml")
 
 
 def _reported(ctx: PageContext, system: str) -> "CoralChange":

@@ -11,7 +11,7 @@ from generator.reckon.analysis.journal import Findings
 from generator.records.source import Problem, in_order
 from generator.render.audience import NO_PAPERS, Papers, View, as_seen
 from generator.render.base import links
-from generator.render.base.blocks import ShareTold
+from generator.render.base.blocks import CoralRow, ShareTold
 from generator.render.base.chart import beside as beside_page
 from generator.render.base.context import PageContext, Shared
 from generator.render.base.page import Page
@@ -44,6 +44,7 @@ if TYPE_CHECKING:
 
 with later():  # what only some builds make is loaded when they do
     from generator.render.pages import behind as _behind
+    from generator.render.pages import coral as _coral
     from generator.render.pages import coral_growth as _coral_growth
     from generator.render.site import feed as _feed
     from generator.render.tables import files as _data
@@ -212,8 +213,12 @@ def _shared(
     def told(id: str) -> ShareTold | None:
         return _coral_growth.share_told(PageContext(shared, links.page_of("coral", id)), id)
 
+    def in_gallery(id: str) -> CoralRow:
+        return _coral.coral_row(PageContext(shared, links.CORALS), view.corals[id])
+
     shares_told = door.each("share told", lambda: view.corals, told)
-    return door.view(Shared, **(parts_of(shared) | {"shares_told": lambda: shares_told}))
+    rows = door.each("row of the gallery", lambda: view.corals, in_gallery)
+    return door.view(Shared, **(parts_of(shared) | {"shares_told": lambda: shares_told, "rows": lambda: rows}))
 
 
 def _files(

@@ -40,7 +40,8 @@ def basis_of(view: View, found: Findings, door: Door | None = None) -> Basis:
     """What tables and pages are made from, without what the audience may not see."""
     door = door or Door()
     seen = found_for(view, found, door)
-    display = door.one("display", lambda: display_of(view.settings, view.systems, view.logs))
+    units = door.each("units read in", lambda: view.logs, lambda id: view.logs[id].units())
+    display = door.one("display", lambda: display_of(view.settings, view.systems, units.values()))
     return door.view(Basis, view=lambda: view, found=lambda: seen, display=display)
 
 
