@@ -124,10 +124,10 @@ def _desk(journal: Journal, content: Path, key: Path | None, door: Door, marked:
         marked(name)
         return received_files(content, [name]).get(name)
 
-    def ours() -> dict[str, str]:
-        keeper = journal.settings.keeper
-        return {_document.identity_of(coral, keeper): id for id, coral in journal.corals.items()}
+    def identity(id: str) -> str:
+        return _document.identity_of(journal.corals[id], journal.settings.keeper)
 
+    identities = door.each("identity", lambda: journal.corals, identity)
     of_file: Callable[[str], Any] = door.step("received file", received)
     return Desk(
         journal,
@@ -137,7 +137,7 @@ def _desk(journal: Journal, content: Path, key: Path | None, door: Door, marked:
         door.each(
             "received", lambda: (name for name in journal.received if of_file(name) is not None), of_file, shared=True
         ),
-        door.one("identities", ours),
+        door.one("identities", lambda: {identity: id for id, identity in identities.items()}),
     )
 
 

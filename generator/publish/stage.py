@@ -140,7 +140,13 @@ def publish(
     if not site.name:
         raise CannotPublish(f"{site} cannot hold a site (give another folder with --site)")
     kept = (_IGNORED, *keep)
-    reasons = _wrong_addresses(files) or _claimed(files, kept) or (dead() if dead else dead_links(files))
+    known = before.marks if before else {}
+    # What was an address in the build before is one now.
+    reasons = (
+        (files.keys() - known.keys() and _wrong_addresses(files))
+        or _claimed(files, kept)
+        or (dead() if dead else dead_links(files))
+    )
     if reasons:
         raise CannotPublish(*reasons)
     try:
@@ -156,7 +162,6 @@ def publish(
             _keep(kept, site, staging.folder)
             staging.complete(files)
             # Another name for a file changes nothing of its mark.
-            known = before.marks if before else {}
             marks = {at: known[at] if at in same else _mark(f"{staging.folder}/{at}") for at in files}
             swap(staging.folder, site)
             show()

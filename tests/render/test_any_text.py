@@ -53,7 +53,7 @@ def test_a_calendar_stays_well_formed_and_gets_no_event_from_a_text(text: str) -
 
 @given(TEXTS)
 def test_a_table_keeps_its_cells_and_no_text_is_a_formula(text: str) -> None:
-    written = csv_of(["text", "number"], [(text, -1.5)]).decode()
+    written = csv_of([("text", "number"), (text, -1.5)])
     heads, row = csv.reader(io.StringIO(written, newline=""))
     assert (heads, row[1]) == (["text", "number"], "-1.5")
     assert row[0] in (text, f"'{text}")

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from generator.door.door import Door, grouped
 from generator.records.coral import Coral, Photo, is_here, place_on
 from generator.records.journal import Entry
-from generator.records.log import Event, Note
+from generator.records.log import Event, Note, SystemLog
 from generator.records.source import Source
 from generator.render.audience import View
 from generator.render.base.prose import WORD, Names, mentions
@@ -116,18 +116,17 @@ class LogNote:
         return f"{self.system}-{self.at.astimezone(zone):%d-%H%M}"
 
 
-def log_notes(view: View) -> list[LogNote]:
-    """All log notes that this audience may read, oldest first, one for each moment and system."""
-    together: dict[tuple[datetime, str], LogNote] = {}
-    for system, log in view.logs.items():
-        said_there: tuple[Note | Event, ...] = (*log.notes, *log.events)
-        for said in said_there:
-            if not said.text:
-                continue
-            before = together.get((said.at, system))
-            text = f"{before.text} {said.text}" if before else said.text
-            together[said.at, system] = LogNote(system, said.at, text, before.source if before else said.source)
-    return [together[key] for key in sorted(together)]
+def notes_in(log: SystemLog) -> tuple[LogNote, ...]:
+    """A log's notes, one for each moment."""
+    together: dict[datetime, LogNote] = {}
+    said_there: tuple[Note | Event, ...] = (*log.notes, *log.events)
+    for said in said_there:
+        if not said.text:
+            continue
+        before = together.get(said.at)
+        text = f"{before.text} {said.text}" if before else said.text
+        together[said.at] = LogNote(log.system, said.at, text, before.source if before else said.source)
+    return tuple(together.values())
 
 
 class DatedPhoto(NamedTuple):
@@ -180,7 +179,8 @@ def ties(view: View, door: Door | None = None) -> Ties:
         "some corals in brief", lambda: view.corals, lambda ids: tuple(in_brief(view.corals[id]) for id in ids)
     )
     corals = door.one("corals in brief", lambda: tuple(sorted(each for part in some() for each in part)))
-    notes = door.one("log notes", lambda: log_notes(view))
+    noted = door.each("notes in log", lambda: view.logs, lambda id: notes_in(view.logs[id]))
+    notes = door.one("log notes", lambda: sorted(chain(*noted.values()), key=lambda note: (note.at, note.system)))
     names = door.one("names of corals", lambda: names_of(corals()))
     days = door.in_parts("days of entries", lambda: view.entries, lambda ids: [(headings[id].at, id) for id in ids])
     in_order = door.one("entries in order", lambda: tuple(sorted(each for part in days() for each in part)))

@@ -6,14 +6,14 @@ import json
 import math
 import sqlite3
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
 from datetime import date, datetime
 from decimal import Decimal
 from functools import cache
 from itertools import chain
 from operator import itemgetter
-from typing import Any
+from typing import Any, NamedTuple
 
 from generator import __version__
 from generator.door.door import Door
@@ -55,8 +55,11 @@ def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[
         table, system = _table(addresses, address), addresses()[address][1]
         if table.by != "corals":
             return list(table.cells(basis, system))
-        told = {id: rows[table.name] for id, rows in chain(*of_corals())}
-        return [row for id in basis.view.corals for row in told[id]]
+        return [row for of_coral in told_of(table) for row in of_coral.rows]
+
+    def told_of(table: Table) -> Iterator[_OfCoral]:
+        told = {id: of_tables[table.name] for id, of_tables in chain(*of_corals())}
+        return (told[id] for id in basis.view.corals)
 
     rows = door.step("rows of", rows_at, keep=False)
     stored = door.step("rows in SQLite", lambda address: _stored_rows(_table(addresses, address), rows(address)))
@@ -64,7 +67,10 @@ def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[
     entries = door.in_parts("entries in data", lambda: basis.view.entries, lambda ids: _entries(basis, ids))
 
     def csv_at(address: str) -> bytes:
-        return csv_of([each.name for each in _table(addresses, address).columns], rows(address))
+        table = _table(addresses, address)
+        heads = csv_of([[each.name for each in table.columns]])
+        lines = (each.lines for each in told_of(table)) if table.by == "corals" else [csv_of(rows(address))]
+        return "".join((heads, *lines)).encode()
 
     def sqlite() -> bytes:
         return _sqlite([(*named, stored(address)) for address, named in addresses().items()], words)
@@ -97,18 +103,24 @@ def whole_rows(table: DataTable, basis: Basis) -> Rows:
     return [(id, *row) if table.by_system else row for id, row in every]
 
 
-def _rows_of_corals(basis: Basis, ids: Iterable[str]) -> list[tuple[str, dict[str, Rows]]]:
+class _OfCoral(NamedTuple):
+    """The rows of a table that are about one coral, and the same as lines of text."""
+
+    rows: Rows
+    lines: str
+
+
+def _rows_of_corals(basis: Basis, ids: Iterable[str]) -> list[tuple[str, dict[str, _OfCoral]]]:
     tables = [table for table in all_tables() if table.by == "corals"]
-    return [(id, {table.name: list(table.cells(basis, id)) for table in tables}) for id in ids]
+    of_each = ((id, {table.name: list(table.cells(basis, id)) for table in tables}) for id in ids)
+    return [(id, {name: _OfCoral(rows, csv_of(rows)) for name, rows in of.items()}) for id, of in of_each]
 
 
-def csv_of(heads: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
-    """A table's file: a line of heads, then its rows, as RFC 4180 has it."""
+def csv_of(rows: Iterable[Sequence[Cell]]) -> str:
+    """Rows of a table, or its heads, as lines of text: RFC 4180."""
     text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow(heads)
-    writer.writerows([_text(cell) for cell in row] for row in rows)
-    return text.getvalue().encode()
+    csv.writer(text, lineterminator="\r\n").writerows([_text(cell) for cell in row] for row in rows)
+    return text.getvalue()
 
 
 def _text(cell: Cell) -> str:

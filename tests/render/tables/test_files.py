@@ -78,7 +78,7 @@ def test_uptake_and_ledger_are_in_the_journals_unit() -> None:
 )
 def test_no_spreadsheet_runs_a_text_as_a_formula(start: str) -> None:
     # OWASP, CSV Injection: = + - @, tab and line ends, and the same signs in full width (from memory).
-    written = csv_of(["text", "number"], [(f"{start}cmd", -1.5)]).decode()
+    written = csv_of([("text", "number"), (f"{start}cmd", -1.5)])
     ((text, number),) = list(csv.reader(io.StringIO(written, newline="")))[1:]
     assert text == f"'{start}cmd"
     assert number == "-1.5", "a number keeps its sign"
@@ -100,7 +100,7 @@ def test_the_journals_file_leads_to_every_page() -> None:
 def test_a_number_that_is_not_finite_is_written_as_table_schema_says() -> None:
     # Table Schema 1.0, "number": the strings NaN, INF and -INF are allowed (from memory).
     inf = float("inf")
-    assert csv_of(["x"], [(inf,), (-inf,), (float("nan"),)]).decode().split() == ["x", "INF", "-INF", "NaN"]
+    assert csv_of([("x",), (inf,), (-inf,), (float("nan"),)]).split() == ["x", "INF", "-INF", "NaN"]
 
 
 @pytest.mark.parametrize("audience", ["public", "own"])
