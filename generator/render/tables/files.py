@@ -57,7 +57,7 @@ def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[
             return list(table.cells(basis, system))
         return [row for of_coral in told_of(table) for row in of_coral.rows]
 
-    def told_of(table: Table) -> Iterator[_OfCoral]:
+    def told_of(table: DataTable) -> Iterator[_OfCoral]:
         told = {id: of_tables[table.name] for id, of_tables in chain(*of_corals())}
         return (told[id] for id in basis.view.corals)
 
