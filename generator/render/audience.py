@@ -136,10 +136,9 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         "entries": lambda: filter(shown, journal.entries),
     }
 
-    def seen_of(kind: str) -> Mapping[str, Any]:
-        return door.each(f"seen {kind}", ids[kind], cuts[kind][0], shared=True)
-
-    seen = {kind: seen_of(kind) for kind in cuts}
+    seen: dict[str, Mapping[str, Any]] = {
+        kind: door.each(f"seen {kind}", ids[kind], part, shared=True) for kind, (part, _) in cuts.items()
+    }
     lives = door.each("life as seen", lambda: seen["corals"], lambda id: life_of(seen["corals"][id]))
     # Only the keeper sees plans.
     plans = door.each("seen plans", lambda: journal.plans if audience == "own" else (), lambda id: journal.plans[id])
