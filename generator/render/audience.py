@@ -135,7 +135,6 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         "trades": lambda: filter(policy().trades.__contains__, journal.trades),
         "entries": lambda: filter(shown, journal.entries),
     }
-
     seen: dict[str, Mapping[str, Any]] = {
         kind: door.each(f"seen {kind}", ids[kind], part, shared=True) for kind, (part, _) in cuts.items()
     }
@@ -235,9 +234,9 @@ def _edited(
 def _names(journal: Journal, policy: AccessPolicy) -> dict[str, str]:
     if policy.own:
         return {id: partner.name for id, partner in journal.partners.items()}
+    named = {id: partner for id, partner in journal.partners.items() if id in policy.named}
     # A partner knows their own name, whatever others may be told.
-    known = {id: partner.name if id == policy.partner else None for id, partner in journal.partners.items()}
-    told = {id: journal.partners[id].public_name or known[id] for id in journal.partners if id in policy.named}
+    told = {id: each.public_name or (each.name if id == policy.partner else None) for id, each in named.items()}
     return {id: name for id, name in told.items() if name is not None}
 
 
