@@ -286,9 +286,10 @@ def upkeep(system: System, found: Outlook, target: float, need: float, soonest: 
     """The water changes that bring `need` (meq/L a day) about a target: the rarest whose swing band and cap allow.
 
     With a share f every n days the level swings by the fall of n days, u n, and is at its lowest, just before a change,
-    `reaches` = mix - u n / f. They begin when it is down there, in `soonest` days at the earliest. Where even the most
-    that may be changed every day is too little, that is what is told, with what it brings and the level it would reach;
-    it begins at the target. None: nothing is needed, or no mix is stronger than the target.
+    `reaches` = mix - u n / f. They begin when it is down there; where it is already, in `soonest` days. Where even the
+    most that may be changed every day is too little, that is what is told, with what it brings and the level it would
+    reach; it begins at the target, no sooner than in `soonest` days. None: nothing is needed, or no mix is stronger
+    than the target.
     """
     mixes = {id: level for id, level in _mixes(system).items() if level > target}
     if not mixes or need <= 0.0:
@@ -302,7 +303,8 @@ def upkeep(system: System, found: Outlook, target: float, need: float, soonest: 
         share = fall / (mixes[id] - target + fall / 2.0)
         if fall <= swing and share <= MOST_AT_ONCE:
             gives, lowest = _calcium(system, id, share / days) | {KIND: need}, target - fall / 2.0
-            first = max((found.level.value - lowest) / need, soonest)
+            first = (found.level.value - lowest) / need
+            first = first if first > 0.0 else soonest
             return WaterChanges(id, share * volume, days, None, lowest, gives, first=first)
     most = min(MOST_AT_ONCE, swing / (mixes[id] - target))
     gives = _calcium(system, id, most) | {KIND: most * (mixes[id] - target)}

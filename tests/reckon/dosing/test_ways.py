@@ -186,7 +186,7 @@ def test_no_more_than_one_water_change_a_day_is_asked_for_however_often_the_plan
     rich = replace(dosed({}), mixes={"salt": levels(alkalinity="11 dKH"), "sea": levels(alkalinity="8 dKH")})
     at, litres = AS_OF - timedelta(days=0.4), parse_quantity("100 L", "volume")
     changed = replace(log(), water_changes=(WaterChange(source=here(), at=at, volume=litres, mix="salt"),))
-    for water in (found(level_dkh=7.6), found(level_dkh=11.0, uptake_dkh=0.05)):
+    for water in (found(level_dkh=7.6), found(level_dkh=7.4, uptake_dkh=0.2), found(level_dkh=11.0, uptake_dkh=0.05)):
         assert analyse(rich, log(), water).plan.water_change.first == 0.0
         assert analyse(rich, changed, water).plan.water_change.first == pytest.approx(0.6)
 
