@@ -7,9 +7,10 @@ import os
 import pickle
 import shutil
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import TypeVar
 
@@ -21,6 +22,7 @@ import generator  # noqa: F401
 from generator.door.door import Door
 from generator.door.steps import Steps
 from generator.read import files
+from generator.read import load as loading
 from generator.reckon.analysis import journal as analysis
 from generator.records.journal import Journal
 from tests.archive import write_archive
@@ -160,6 +162,33 @@ def _remember_files() -> None:
 
 
 _remember_files()
+_load = loading.load
+
+
+@lru_cache(maxsize=8)
+def _demo(now: datetime | date, _: frozenset[tuple[str, int, int]]) -> loading.Loaded:
+    return _load(ROOT / "content", now)
+
+
+def _remember_the_demo() -> None:
+    """Have the demo's journal read and checked once for each moment, as long as no file of it is another.
+
+    Journals are frozen: what many tests ask may be the same one.
+    """
+
+    def load(
+        folder: Path, now: datetime | date, instead: Mapping[str, str] | None = None, door: Door | None = None
+    ) -> loading.Loaded:
+        remembers = os.environ.get("CORALLITE_FORGET") != "1" or isinstance(door, Steps)
+        if remembers or instead or folder.resolve() != ROOT / "content":
+            return _load(folder, now, instead, door)
+        stats = ((str(path), path.stat()) for path in (ROOT / "content").rglob("*"))
+        return _demo(now, frozenset((path, stat.st_mtime_ns, stat.st_size) for path, stat in stats))
+
+    loading.load = load
+
+
+_remember_the_demo()
 # Most tests build a journal once: what a build remembers for the next would only cost time.
 os.environ["CORALLITE_FORGET"] = "1"
 

@@ -1,6 +1,7 @@
 """`corallite gather`: what is written, what is asked, what is refused, and that twice adds nothing twice."""
 
 import io
+import shutil
 import sys
 from collections.abc import Callable
 from datetime import datetime
@@ -212,6 +213,8 @@ def test_corals_come_from_a_sheet_and_a_second_time_nothing_does(content: Path, 
 @pytest.mark.long
 def test_our_own_downloads_come_back_as_they_went(tmp_path: Path):
     source = lately(tmp_path / "source")
+    for others in {*(source / "logs").iterdir()} - {source / "logs/lagoon"}:
+        shutil.rmtree(others)
     there = load(source, datetime.fromisoformat("2026-11-22T23:00:00+00:00")).journal
     assert there is not None
     assert main(["tables", "--content", str(source), "--to", str(tmp_path / "out"), "--as-of", "2026-11-22"]) == 0

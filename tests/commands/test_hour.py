@@ -4,6 +4,7 @@ import csv
 import re
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,7 @@ from generator.render.base import numbers
 from generator.render.base.words import words_of
 from generator.render.site.site_map import site
 from generator.units.kinds import MEQ_PER_DKH
+from tests.commands.test_commands import corallite
 from tests.commands.two_tanks import AT, write
 from tests.render.pages import drawn, texts
 
@@ -73,11 +75,15 @@ def both(folder: Path) -> tuple[Told, Told]:
     return told(folder, BEFORE), told(folder, AFTER)
 
 
-@pytest.fixture
-def command(folder: Path, capsys: pytest.CaptureFixture[str]) -> Say:
+@pytest.fixture(scope="module")
+def command(folder: Path) -> Say:
+    """What a command that only asks says as of a moment; several tests ask the same."""
+
+    @cache
     def run(at: datetime, *words: str) -> str:
-        assert main([*words, "--content", str(folder), "--as-of", f"{at:%Y-%m-%d %H:%M}"]) == 0
-        return capsys.readouterr().out
+        said = corallite(*words, "--content", folder, "--as-of", f"{at:%Y-%m-%d %H:%M}")
+        assert said.returncode == 0, said.stderr
+        return said.stdout
 
     return run
 
