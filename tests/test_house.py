@@ -9,9 +9,9 @@ from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
 
-ROOT = Path(__file__).parents[1]
-HOUSE = ROOT / "generator"
-MODULES = sorted(HOUSE.rglob("*.py"))
+from tests.modules import HOUSE, MODULES, nodes, tree
+
+ROOT = HOUSE.parent
 
 # Room -> the rooms it may import from, besides itself.
 ARROWS = {
@@ -88,15 +88,10 @@ def room(path: Path) -> str:
 
 
 @cache
-def tree(path: Path) -> ast.Module:
-    return ast.parse(path.read_text(encoding="utf-8"))
-
-
-@cache
 def imported(path: Path) -> frozenset[str]:
     """Dotted names of all that a module imports, inside functions too."""
     names: set[str] = set()
-    for node in ast.walk(tree(path)):
+    for node in nodes(path):
         if isinstance(node, ast.Import):
             names.update(alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -151,13 +146,13 @@ def test_each_library_stays_in_its_room() -> None:
 
 def test_reckoning_knows_no_file_no_clock_and_no_global() -> None:
     def known(path: Path) -> set[str]:
-        nodes = list(ast.walk(tree(path)))
-        called = [node.func for node in nodes if isinstance(node, ast.Call)]
+        every = nodes(path)
+        called = [node.func for node in every if isinstance(node, ast.Call)]
         return (
             {"open"} & {function.id for function in called if isinstance(function, ast.Name)}
             | {function.attr for function in called if isinstance(function, ast.Attribute)} & CLOCK
             | {name.split(".")[0] for name in imported(path)} & NOT_IN_RECKONING
-            | {name for node in nodes if isinstance(node, ast.Global) for name in node.names}
+            | {name for node in every if isinstance(node, ast.Global) for name in node.names}
         )
 
     assert those_that(known, "reckon") == {}
@@ -167,7 +162,7 @@ def test_pages_and_files_do_not_decide_who_sees_what() -> None:
     # They ask the view; `texts.py` warns of a photo for fewer people than the text it is in.
     def decides(path: Path) -> list[int]:
         shows = path.relative_to(HOUSE).parts[1] in STOREYS and path.name != "texts.py"
-        named = (node for node in ast.walk(tree(path)) if isinstance(node, ast.Attribute) and node.attr == "audience")
+        named = (node for node in nodes(path) if isinstance(node, ast.Attribute) and node.attr == "audience")
         return [node.lineno for node in named if shows]
 
     assert those_that(decides, "render") == {}
@@ -204,7 +199,7 @@ def test_a_module_can_be_read_at_one_sitting() -> None:
         lines = len(path.read_text(encoding="utf-8").splitlines())
         return [f"{lines} lines"] * (lines > 350) + [
             f"{node.name}: {node.end_lineno - node.lineno + 1}"
-            for node in ast.walk(tree(path))
+            for node in nodes(path)
             if isinstance(node, ast.FunctionDef) and (node.end_lineno or 0) - node.lineno >= 60
         ]
 
@@ -291,8 +286,8 @@ def test_an_entry_does_not_wait_for_what_calculates() -> None:
 
 def test_no_package_with_modules_of_its_own_is_loaded_later() -> None:
     """It would run when one of these is imported, and import it: then that is loaded twice, and its classes differ."""
-    for path in HOUSE.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for path in MODULES:
+        for node in nodes(path):
             if isinstance(node, ast.With) and ast.unparse(node.items[0].context_expr) == "later()":
                 for line in (each for each in node.body if isinstance(each, ast.ImportFrom)):
                     folders = [HOUSE.parent.joinpath(*f"{line.module}.{each.name}".split(".")) for each in line.names]

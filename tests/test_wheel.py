@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.conftest import AS_OF, ROOT
+from tests.modules import MODULES, nodes
 
 # Without docstrings the modules of all packages are compiled once more: here, and not beside theirs.
 COMPILED = ROOT / ".pytest_cache" / "compiled"
@@ -122,8 +123,8 @@ def test_the_installed_command_makes_the_demo_and_builds_the_same_bytes_of_it_an
 def test_what_the_program_stands_on_needs_no_docstrings() -> None:
     """Every import, within functions too, as `python -OO` makes it: no command needs altair, which fails."""
     others = ("altair", "_specification import", "specification_parts", "charts.making", "pillow_heif", "msvcrt")
-    nodes = [node for path in (ROOT / "generator").rglob("*.py") for node in ast.walk(ast.parse(path.read_bytes()))]
-    imports = {ast.unparse(node) for node in nodes if isinstance(node, ast.Import | ast.ImportFrom)}
+    every = (node for path in MODULES for node in nodes(path))
+    imports = {ast.unparse(node) for node in every if isinstance(node, ast.Import | ast.ImportFrom)}
     imports = {line for line in imports if not any(part in line for part in others)}
     assert len(imports) > 500
     script = "\n".join(sorted(imports, key=lambda line: "__future__" not in line))

@@ -17,6 +17,7 @@ import pytest
 from generator.commands import COMMANDS
 from generator.commands.options import parser_of
 from tests.conftest import ROOT
+from tests.modules import nodes
 from tests.read.test_mistakes import MISTAKES
 from tests.read.test_slips import SLIPS
 
@@ -66,9 +67,8 @@ def text_of(node: ast.AST) -> str:
 def sentences(path: Path) -> Iterator[str]:
     """Every string of a module that has more than one word, and its remarks."""
     text = path.read_text(encoding="utf-8")
-    tree = ast.parse(text)
-    within = {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in node.values}
-    for node in ast.walk(tree):
+    within = {id(part) for node in nodes(path) if isinstance(node, ast.JoinedStr) for part in node.values}
+    for node in nodes(path):
         if id(node) not in within and " " in (said := text_of(node)).strip():
             yield re.sub(r"`[^`]*`|^(tuple|list|dict)\[.*", "", said)  # names, and annotations in quotes
     yield from (token.string for token in tokenize.generate_tokens(io.StringIO(text).readline) if token.type == REMARK)

@@ -1,7 +1,6 @@
 """The numbers of nature: every one is read by some calculation, and they agree with each other."""
 
 import ast
-from pathlib import Path
 
 import pytest
 
@@ -13,17 +12,16 @@ from generator.nature.constants import (
     STANDARD_TEMPERATURE,
 )
 from generator.units.quantity import STANDARD_DENSITY
-
-HOUSE = Path(__file__).parents[2] / "generator"
+from tests.modules import MODULES, nodes
 
 
 def _read() -> set[str]:
     """The names that modules of the house import from the constants, or ask of them (`_constants.NAME`)."""
-    nodes = [node for path in HOUSE.rglob("*.py") for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))]
-    froms = [each for each in nodes if isinstance(each, ast.ImportFrom) and each.module == "generator.nature.constants"]
+    every = [node for path in MODULES for node in nodes(path)]
+    froms = [each for each in every if isinstance(each, ast.ImportFrom) and each.module == "generator.nature.constants"]
     return {alias.name for each in froms for alias in each.names} | {
         each.attr
-        for each in nodes
+        for each in every
         if isinstance(each, ast.Attribute) and isinstance(each.value, ast.Name) and each.value.id == "_constants"
     }
 

@@ -3,6 +3,7 @@
 import ast
 import re
 from collections import Counter
+from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from generator.nature.constants import ALL, LIGHT_RISE_PER_WEEK
 from generator.nature.methods import CHAPTERS, METHODS, Method, chapter, method
 from generator.nature.rates import RATES
 from generator.render.base.words import words_of
+from tests.modules import HOUSE, MODULES, nodes
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
 
@@ -113,15 +115,19 @@ def test_the_list_of_methods_goes_by_the_alphabet_of_the_reader() -> None:
     assert any(room != sorted(room) for room in names), "by letters alone an umlaut would stand last"
 
 
+def named_as_methods(node: ast.AST) -> Iterator[ast.expr]:
+    """What a line of reckoning gives a method's name to, or gives a finding as its method."""
+    if isinstance(node, ast.Assign) and any(isinstance(to, ast.Name) and "METHOD" in to.id for to in node.targets):
+        yield node.value
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Finding":
+        yield from (*node.args[1:2], *(each.value for each in node.keywords if each.arg == "method"))
+
+
 def test_what_a_finding_names_as_its_method_is_explained() -> None:
-    named = {
-        node.value.value
-        for path in (ROOT / "generator" / "reckon").rglob("*.py")
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        if isinstance(node, ast.Assign) and isinstance(node.value, ast.Constant)
-        if any(isinstance(to, ast.Name) and to.id.strip("_").endswith("METHOD") for to in node.targets)
-    }
-    assert len(named) >= 5
+    of_reckoning = (node for path in MODULES if HOUSE / "reckon" in path.parents for node in nodes(path))
+    given = [each for node in of_reckoning for each in named_as_methods(node)]
+    named = {each.value for each in given if isinstance(each, ast.Constant)}
+    assert len(named) >= 12
     assert named <= set(METHODS)
 
 

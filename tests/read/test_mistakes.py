@@ -19,6 +19,7 @@ from generator.read.discover import discover
 from generator.read.load import Loaded, load
 from tests.archive import write_archive
 from tests.conftest import found_once
+from tests.modules import nodes
 from tests.read.test_slips import SLIPS
 from tests.read.test_slips import read as read_slip
 
@@ -137,7 +138,7 @@ def kinds_in_the_code() -> set[str]:
     """The kinds written in read/ and records/: the first such word of each call or answer that makes a problem."""
     kinds = set()
     for path in (*(ROOM / "read").glob("*.py"), *(ROOM / "records").glob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes(path):
             if isinstance(node, ast.Call) and _name(node.func) in _SAYING:
                 parts = node.args
             elif path.name in ("messages.py", "slips.py", "syntax.py") and isinstance(node, ast.Tuple):

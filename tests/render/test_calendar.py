@@ -1,5 +1,6 @@
 """The tests ahead as a calendar, read by a general iCalendar library (RFC 5545)."""
 
+import shutil
 from datetime import UTC, date, datetime, timedelta, timezone
 
 import icalendar
@@ -70,7 +71,10 @@ def test_a_reading_that_has_its_hour_is_put_down_at_that_instant():
 @pytest.mark.long
 def test_the_reading_after_an_arrival_stands_in_the_calendar_at_the_hour_it_came(tmp_path):
     # Ballast came at 17:20 on 2026-10-02, on Azores summer time, which is UTC.
-    journal = load(lately(tmp_path / "content", "2026-0[1-4]"), date.fromisoformat(AS_OF)).journal
+    content = lately(tmp_path / "content", "2026-0[1-4]")
+    for others in {*(content / "logs").iterdir()} - {content / "logs/fore-reef"}:
+        shutil.rmtree(others)
+    journal = load(content, date.fromisoformat(AS_OF)).journal
     at = moment(date(2026, 10, 2), journal.settings.time_zone)
     journal = as_it_stood(journal, at)
     found = analyse(journal, at)

@@ -1,7 +1,14 @@
 """One system's records, made from simulated water or by hand."""
 
+from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 
+from generator.reckon.water.analysis import TAKEN_UP, gather
+from generator.reckon.water.calcification import calcification
+from generator.reckon.water.demand_events import demand_events
+from generator.reckon.water.findings import Calcification, Uptake
+from generator.reckon.water.uptake import uptake
+from generator.records.coral import Coral
 from generator.records.log import Dose, Event, PumpRate, Reading, SystemLog, WaterChange
 from generator.records.source import Source
 from generator.records.system import Kit, Levels, Solution, System, Water
@@ -101,3 +108,14 @@ def log_of(run: WaterRun, events: tuple[Event, ...] = (), with_calcium: bool = T
 def grams_per_day(uptake_dkh: float) -> float:
     """CaCO3 that an uptake of alkalinity (dKH a day) lays down in the system, g a day."""
     return uptake_dkh * MEQ_PER_DKH * VOLUME * 0.050043
+
+
+def taken_up(
+    of: System, log: SystemLog, at: datetime, corals: Iterable[Coral] = (), past: bool = False
+) -> tuple[dict[str, Uptake], Calcification]:
+    """What `analyse_water` says of uptake and calcification, for half of its time: nothing is foreseen or planned."""
+    log = log.until(at)
+    evidence, found = gather(of, log, demand_events(of.id, log, corals, at), at)
+    tracks = (evidence["alkalinity"], evidence["calcium"], found["alkalinity"], found["calcium"])
+    uptakes = {kind: uptake(evidence[kind], found[kind], of.water, at, past) for kind in TAKEN_UP}
+    return uptakes, calcification(*tracks, of.water, at, past)

@@ -7,16 +7,20 @@ import pytest
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import analyse_water
-from generator.reckon.water.findings import Forecast
+from generator.reckon.water.findings import Calcification, Forecast
 from generator.records.log import Event, PumpRate, SystemLog
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
-from tests.reckon.water.journals import grams_per_day, here, log_of, moment, readings, system
+from tests.reckon.water.journals import grams_per_day, here, log_of, moment, readings, system, taken_up
 from tests.simulator.water import simulate_water
 
 
 def analyse(log: SystemLog, days: float, of=None, past: bool = False):
     return analyse_water(of or system(), log, [], moment(days), past=past)
+
+
+def grams(log: SystemLog, days: float, of=None, past: bool = False) -> Calcification:
+    return taken_up(of or system(), log, moment(days), past=past)[1]
 
 
 def half(finding: Finding) -> float:
@@ -26,13 +30,13 @@ def half(finding: Finding) -> float:
 @pytest.fixture(scope="module")
 def both_read():
     runs = [simulate_water(np.random.default_rng(seed), 45.0, calcium_every=1, drift=0.015) for seed in range(40)]
-    return runs, [analyse(log_of(run), run.end, past=True) for run in runs]
+    return runs, [grams(log_of(run), run.end, past=True) for run in runs]
 
 
 @pytest.mark.long
 def test_reading_calcium_too_narrows_the_interval_of_calcification(both_read):
     _, found = both_read
-    ratios = [half(f.calcification.grams_per_day) / half(f.calcification.from_alkalinity_alone) for f in found]
+    ratios = [half(f.grams_per_day) / half(f.from_alkalinity_alone) for f in found]
     assert max(ratios) < 1.0
     assert np.mean(ratios) < 0.92
 
@@ -41,9 +45,7 @@ def test_reading_calcium_too_narrows_the_interval_of_calcification(both_read):
 def test_the_interval_of_grams_of_caco3_a_day_holds_the_truth(both_read):
     runs, found = both_read
     held = [
-        f.calcification.grams_per_day.estimate.low
-        <= grams_per_day(run.end_uptake)
-        <= f.calcification.grams_per_day.estimate.high
+        f.grams_per_day.estimate.low <= grams_per_day(run.end_uptake) <= f.grams_per_day.estimate.high
         for run, f in zip(runs, found, strict=True)
     ]
     assert np.mean(held) >= 0.86
@@ -52,9 +54,7 @@ def test_the_interval_of_grams_of_caco3_a_day_holds_the_truth(both_read):
 @pytest.mark.long
 def test_alkalinity_that_calcification_explains_is_not_called_unexplained(both_read):
     _, found = both_read
-    clear = [
-        f.calcification.unexplained.estimate.low <= 0.0 <= f.calcification.unexplained.estimate.high for f in found
-    ]
+    clear = [f.unexplained.estimate.low <= 0.0 <= f.unexplained.estimate.high for f in found]
     assert np.mean(clear) >= 0.86
 
 
@@ -68,7 +68,7 @@ def test_a_pump_that_gives_less_than_the_log_says_shows_as_alkalinity_unexplaine
         phantom = PumpRate(
             source=log.pumps[0].source, at=moment(0.0), solution="soda", rate=parse_quantity("0.16 L/day", "rate")
         )
-        part = analyse(replace(log, pumps=(*log.pumps, phantom)), run.end, system(calcium_kit="5 mg/L")).calcification
+        part = grams(replace(log, pumps=(*log.pumps, phantom)), run.end, system(calcium_kit="5 mg/L"))
         assert isinstance(part.unexplained, Finding)
         shown.append(part.unexplained.estimate.low > 0.0)
     assert np.mean(shown) >= 0.8
@@ -86,7 +86,7 @@ def test_an_unlogged_dose_is_shown_between_the_readings_it_fell_between():
             drift=0.015,
             unlogged=((30.2, 1.2),),
         )
-        shifts = analyse(log_of(run), run.end, past=True).calcification.shifts
+        shifts = grams(log_of(run), run.end, past=True).shifts
         shown.append(
             any(
                 s.after <= moment(30.2) <= s.before <= moment(32.3) and s.size.low < 1.2 * MEQ_PER_DKH < s.size.high
@@ -116,8 +116,8 @@ def test_a_calcium_dose_nobody_logged_does_not_bend_the_grams():
             else r
             for r in log.readings
         )
-        plain = analyse(log, run.end, of).calcification.grams_per_day
-        bent = analyse(replace(log, readings=poured), run.end, of).calcification.grams_per_day
+        plain = grams(log, run.end, of).grams_per_day
+        bent = grams(replace(log, readings=poured), run.end, of).grams_per_day
         moved.append(abs(bent.estimate.value - plain.estimate.value) / half(plain))
     assert np.mean(moved) < 0.4
 
@@ -128,8 +128,8 @@ def test_a_kit_nobody_described_blurs_the_grams_as_one_described_as_it_is():
         run = simulate_water(np.random.default_rng(seed), 60.0, tests_every=(1.0, 2.0), kit_error=0.45, drift=0.015)
         log = log_of(run, with_calcium=False)
         unknown = replace(log, readings=tuple(replace(r, kit=None) for r in log.readings))
-        told = analyse(log, run.end, system(kit="0.45 dKH")).calcification.from_alkalinity_alone
-        learned = analyse(unknown, run.end).calcification.from_alkalinity_alone
+        told = grams(log, run.end, system(kit="0.45 dKH")).from_alkalinity_alone
+        learned = grams(unknown, run.end).from_alkalinity_alone
         ratios.append(half(learned) / half(told))
     assert np.mean(ratios) == pytest.approx(1.0, abs=0.1)
 
@@ -173,7 +173,7 @@ def test_the_volume_counts_in_what_stays_unexplained_as_reckoning_with_more_wate
         replace(unsure, water=replace(unsure.water, volume=parse_quantity(volume, "volume")))
         for volume in ("360 L", "440 L")
     )
-    fallen, found, risen = (analyse(log, run.end, of).calcification.unexplained for of in (less, unsure, more))
+    fallen, found, risen = (grams(log, run.end, of).unexplained for of in (less, unsure, more))
     of_volume = {part.cause: part.standard for part in found.parts}["water-volume"]
     assert of_volume == pytest.approx(abs(risen.estimate.value - fallen.estimate.value) / 4.0, rel=0.3)
     assert of_volume > 0.0
@@ -226,7 +226,7 @@ def test_what_a_kit_nobody_described_strays_by_is_learned_from_its_readings(kit)
         run = simulate_water(np.random.default_rng(seed), 60.0, tests_every=(1.0, 2.0), kit_error=kit, drift=0.015)
         log = log_of(run, with_calcium=False)
         unknown = replace(log, readings=tuple(replace(r, kit=None) for r in log.readings))
-        found = analyse(unknown, run.end).uptake["alkalinity"].kit_error
+        found = taken_up(system(), unknown, moment(run.end))[0]["alkalinity"].kit_error
         assert found.known == "learned"
         learned.append(found.value / MEQ_PER_DKH)
     assert np.mean(learned) == pytest.approx(kit, rel=0.35)
