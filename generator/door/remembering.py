@@ -12,7 +12,7 @@ from contextlib import ExitStack, suppress
 from copyreg import dispatch_table
 from dataclasses import dataclass, field, is_dataclass
 from datetime import date, datetime, timedelta, tzinfo
-from functools import cache
+from functools import cache, partial
 from hashlib import blake2b
 from operator import attrgetter, methodcaller
 from pathlib import Path
@@ -144,17 +144,16 @@ class _Reducers(dict[type, Callable[[Any], Any]]):
         if issubclass(kind, type):
             raise KeyError
         compared, slots, named = self is _COMPARED, _slots(kind), f"{kind.__module__}.{kind.__qualname__}"
-        if slots and not compared:
-            whole = attrgetter("__class__", *slots)
-            self[kind] = lambda record: (_record, whole(record))
-        elif slots:
+        if slots:
             # The last slot is read twice: of one name alone, `attrgetter` would give no tuple.
-            head, parts = (named,), attrgetter(*slots, slots[-1])
-            self[kind] = lambda record: (_record, head + parts(record))
+            head, parts, maker = (named,), attrgetter(*slots, slots[-1]), _maker_of(kind)
+            self[kind] = (lambda one: (_maker_of, head + parts(one))) if compared else lambda one: (maker, parts(one))
+        elif kind is _Maker:
+            self[kind] = lambda maker: (_maker_of, (maker.kind,))
         elif compared and hasattr(kind, "_fields"):
-            self[kind] = lambda record: (_record, (named, *record))
+            self[kind] = lambda record: (_maker_of, (named, *record))
         elif compared and issubclass(kind, tzinfo):
-            self[kind] = lambda zone: (_record, (named, str(zone)))
+            self[kind] = lambda zone: (_maker_of, (named, str(zone)))
         else:
             self[kind] = methodcaller("__reduce_ex__", pickle.HIGHEST_PROTOCOL)
         return self[kind]
@@ -170,20 +169,26 @@ def _slots(kind: type) -> tuple[str, ...]:
     return tuple(name for each in kind.__mro__ for name in each.__dict__.get("__slots__", ())) if whole else ()
 
 
+class _Maker(partial[Any]):
+    """Makes records of a `kind` from the values of their slots, the last of them twice."""
+
+    kind: type
+
+
 @cache
-def _setters(kind: type) -> tuple[Callable[[object, object], None], ...]:
-    return tuple(getattr(kind, name).__set__ for name in _slots(kind))
+def _maker_of(kind: type) -> _Maker:
+    """The code is written for each kind of record, as `dataclasses` writes `__init__`: reading answers waits for it."""
+    put = {f"put_{at}": getattr(kind, slot).__set__ for at, slot in enumerate(_slots(kind))}
+    values = [f"value_{at}" for at in range(len(put))]
+    lines = [f"def make({', '.join(values)}, _):", "record = new(kind)", *map("{}(record, {})".format, put, values)]
+    names: dict[str, Any] = {**put, "new": object.__new__, "kind": kind}
+    exec("\n    ".join([*lines, "return record"]), names)
+    maker = _Maker(names["make"])
+    maker.kind = kind
+    return maker
 
 
-def _record(kind: type, *values: object) -> object:
-    """A record with these values in its slots."""
-    made: object = object.__new__(kind)
-    for put, value in zip(_setters(kind), values, strict=True):
-        put(made, value)
-    return made
-
-
-_OFTEN: tuple[object, ...] = (_record, datetime, date, timedelta)
+_OFTEN: tuple[object, ...] = (_maker_of, datetime, date, timedelta)
 
 
 def sealed_answer(answer: bytes) -> bytes:
