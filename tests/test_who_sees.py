@@ -89,7 +89,7 @@ def canaries() -> Iterator[tuple[str, str]]:
         else:
             # The log of a system that is marked own is the keeper's own.
             hidden = name.startswith("logs/cellar/")
-            yield from below(yaml.load(text, yaml.BaseLoader), "audience: own" if hidden else kind)
+            yield from below(yaml.load(text, yaml.CBaseLoader), "audience: own" if hidden else kind)
 
 
 def _named_by_us(path: str) -> bool:

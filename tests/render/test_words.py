@@ -142,7 +142,7 @@ def test_no_key_is_given_twice(path: Path) -> None:
             for key, value in node.value:
                 walk(value, f"{above}{key.value}.")
 
-    walk(yaml.compose(path.read_text()), "")
+    walk(yaml.compose(path.read_text(), yaml.CSafeLoader), "")
 
 
 def _flat(node: object, above: str = "") -> dict[str, str]:

@@ -147,7 +147,7 @@ def _usual(plan: CoralPlan) -> float:
 
 def _written(path: Path) -> object:
     text = path.read_text(encoding="utf-8")
-    return yaml.load(text.split("---\n")[1] if path.suffix == ".md" else text, Loader=yaml.BaseLoader)
+    return yaml.load(text.split("---\n")[1] if path.suffix == ".md" else text, Loader=yaml.CBaseLoader)
 
 
 def _without_example(record: type, written: list[object]) -> Iterator[str]:

@@ -14,7 +14,7 @@ def weave(logs: dict[str, list[Moment]], notes: Path) -> dict[str, str]:
 
     `notes` maps `lines` to log entries by system, and `comments` to text by `system/month`.
     """
-    words = yaml.load(notes.read_text(encoding="utf-8"), Loader=yaml.BaseLoader)
+    words = yaml.load(notes.read_text(encoding="utf-8"), Loader=yaml.CBaseLoader)
     files = {}
     for system, log in logs.items():
         added = [_moment(dict(line)) for line in words["lines"].get(system, ())]
