@@ -122,7 +122,7 @@ class Desk:
             patch.setenv("CORALLITE_FORGET", "all") if forget else patch.delenv("CORALLITE_FORGET")
             if cache != "cache":
                 # What copies of the process made is compared with what one made alone.
-                patch.setattr("generator.door.remembering._cores", lambda: 1)
+                patch.setattr("generator.door.remembering.cores", lambda: 1)
             words = [f"--content={self.folder / 'content'}", f"--site={self.site(cache)}"]
             words += ["--as-of", self.as_of, "--audience", self.audience, "--quiet"]
             if self.live and cache == "cache":

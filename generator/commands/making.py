@@ -101,7 +101,8 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
         lambda: (
             [[("data file", at), ("rows in SQLite", at)] for at in steps.files[0] if at.endswith(".csv")]
             + [[(name, url) for name in _OF_A_PAGE] for url in steps.pages if url != _links.SEARCH]
-        )
+        ),
+        again=True,
     )
     return Made(
         files,

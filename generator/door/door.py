@@ -100,11 +100,13 @@ class Door:
         made = self.each(f"{name}: part", lambda: members, lambda part: make(members[part]))
         return lambda: list(made.values())
 
-    def on_all_cores(self, work: Callable[[], Iterable[Sequence[tuple[str, str]]]], *each: str) -> None:
+    def on_all_cores(
+        self, work: Callable[[], Iterable[Sequence[tuple[str, str]]]], *each: str, again: bool = False
+    ) -> None:
         """Do steps on all cores before others ask for them. Here nothing is done: they are done when asked for.
 
         `work` gives groups of steps, by name and id; the steps of a group have much in common. Before them come all
-        steps of the names in `each`.
+        steps of the names in `each`. `again`: in a build that remembers, those that must be done again, if very many.
         """
 
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:

@@ -48,6 +48,7 @@ class Remembered:
         self._numbers: dict[Key, int] = {}
         self._recalled: set[str] = set()
         self._ready: dict[Key, tuple[Known | None, bytes | None]] = {}
+        self._original: sqlite3.Connection | None = None
         self._open()
 
     def _open(self) -> None:
@@ -60,11 +61,9 @@ class Remembered:
         except sqlite3.Error as error:
             raise OSError(errno.EIO, str(error), str(file)) from error
         with self._sound():
-            self._file.execute("PRAGMA journal_mode = WAL")
-            self._file.execute("PRAGMA synchronous = NORMAL")
-            self._file.execute("BEGIN IMMEDIATE")
-            for table in _TABLES.split(";"):
-                self._file.execute(table)
+            begin = ("PRAGMA journal_mode = WAL", "PRAGMA synchronous = NORMAL", "BEGIN IMMEDIATE")
+            for each in (*begin, *_TABLES.split(";")):
+                self._file.execute(each)
             if self._file.execute("SELECT program FROM made_by").fetchall() != [(self._program,)]:
                 for table in ("made_by", "step", "used", "written", "last"):
                     self._file.execute(f"DELETE FROM {table}")
@@ -165,8 +164,7 @@ class Remembered:
 
     def last(self) -> bytes | None:
         """What was kept of the build before as a whole."""
-        with self._sound():
-            found = self._file.execute("SELECT build FROM last").fetchone()
+        found = self._one("SELECT build FROM last")
         return self._unsealed(found[0]) if found else None
 
     def learn(self, news: News, written: Mapping[str, bytes] | None = None, last: bytes | None = None) -> None:
@@ -186,12 +184,16 @@ class Remembered:
         self.close()
 
     def broken(self) -> BrokenMemory:
-        """Forget everything, since an answer cannot be read."""
+        """Forget everything, since an answer cannot be read. A copy of a process leaves that to the process itself."""
         self.close()
-        for file in (self._path, *(self._path.with_name(self._path.name + end) for end in ("-wal", "-shm"))):
+        for end in () if self._original else ("", "-wal", "-shm"):
             with suppress(OSError):
-                file.unlink()
+                self._path.with_name(self._path.name + end).unlink()
         return BrokenMemory()
+
+    def in_copy(self) -> None:
+        """Go on in a copy of the process, only reading: SQLite wants the file opened anew, and the other left alone."""
+        self._original, self._file = self._file, sqlite3.connect(f"{self._path.resolve().as_uri()}?mode=ro", uri=True)
 
     def close(self) -> None:
         """Close the file. Nothing is written but by `learn`."""
@@ -199,7 +201,7 @@ class Remembered:
 
     def _one(self, query: str, *values: object) -> Any:
         try:
-            return self._file.execute(query, values).fetchone()
+            return self._file.execute(query, values).fetchone() if self._there else None
         except sqlite3.Error as error:
             raise self.broken() from error
 
@@ -226,9 +228,8 @@ class Remembered:
             for each in self._asked_before(key):
                 turned[each].append(self._number(key))
             self._file.execute(f"DELETE {_OF_KEY}", key)
-        if self._there:
-            for each, by in turned.items():
-                turned[each] = array("I", {*self._by(each)}.symmetric_difference(by))
+        for each, by in turned.items() if self._there else ():
+            turned[each] = array("I", {*self._by(each)}.symmetric_difference(by))
         self._file.executemany("INSERT OR REPLACE INTO used VALUES (?, ?)", sorted(turned.items()))
         self._lift_above(risen)
         missing = [(self._number(key),) for key, print in given if not print]
@@ -295,9 +296,8 @@ class Lasting(Remembered):
         for kept in (self._numbers, self._knowns, self._keys, self._asked, self._answers):
             kept.clear()
         with self._sound():
-            for n, name, id, height, print, asked in self._file.execute(
-                "SELECT n, name, id, height, fingerprint, asked FROM step"
-            ):
+            every = self._file.execute("SELECT n, name, id, height, fingerprint, asked FROM step")
+            for n, name, id, height, print, asked in every:
                 self._noted(n, (name, id), Known(height, print), self._numbers_in(asked))
 
     def _noted(self, n: int, key: Key, known: Known, asked: "array[int]") -> None:

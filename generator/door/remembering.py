@@ -112,6 +112,9 @@ class Memory(Protocol):
     def broken(self) -> BrokenMemory:
         """Forget everything, since an answer cannot be read."""
 
+    def in_copy(self) -> None:
+        """Go on in a copy of the process."""
+
 
 def pickled(answer: object) -> bytes:
     """An answer as bytes that `pickle.loads` reads."""
@@ -223,12 +226,14 @@ _TICKETS = 512
 _AT_MOST = 4
 
 
-def share_out(work: Sequence[T], do: Callable[[T], object], handed: Callable[[], object]) -> list[Any]:
+def share_out(
+    work: Sequence[T], do: Callable[[T], object], handed: Callable[[], object], begin: Callable[[], object]
+) -> list[Any]:
     """Do every part of the work in this process or in a copy of it; returns what the copies hand over at the end.
 
-    A copy that fails or is ended hands over nothing: its part must be done again.
+    A copy calls `begin` first. One that fails or is ended hands over nothing: its part must be done again.
     """
-    many = min(_cores(), _AT_MOST, len(work))
+    many = min(cores(), _AT_MOST, len(work))
     if many < 2:
         for part in work:
             do(part)
@@ -238,7 +243,7 @@ def share_out(work: Sequence[T], do: Callable[[T], object], handed: Callable[[],
         tickets = open_files.enter_context(os.fdopen(mine, "rb", buffering=0))
         with os.fdopen(theirs, "wb", buffering=0) as given_out:
             given_out.write(array("I", range(min(_TICKETS, len(work)))).tobytes())
-        copies = [_copy(lambda: _worked(tickets.fileno(), work, do), handed) for _ in range(many - 1)]
+        copies = [_copy(begin, lambda: _worked(tickets.fileno(), work, do), handed) for _ in range(many - 1)]
         try:
             _worked(tickets.fileno(), work, do)
             return [whole for _, result in copies if (whole := _read(result))]
@@ -250,7 +255,8 @@ def share_out(work: Sequence[T], do: Callable[[T], object], handed: Callable[[],
                 os.waitpid(process, 0)
 
 
-def _cores() -> int:
+def cores() -> int:
+    """How many copies of this process can work at once, itself among them."""
     # A copy of a process gets the locks that its other threads hold, but not the threads that would open them.
     if not hasattr(os, "fork") or threading.active_count() > 1:
         return 1
@@ -264,7 +270,7 @@ def _worked(tickets: int, work: Sequence[T], do: Callable[[T], object]) -> None:
             do(part)
 
 
-def _copy(work: Callable[[], None], handed: Callable[[], object]) -> tuple[int, int]:
+def _copy(begin: Callable[[], object], work: Callable[[], None], handed: Callable[[], object]) -> tuple[int, int]:
     """Start a copy of this process that works, hands over and ends. Gives its id, and the pipe to read that from."""
     mine, theirs = os.pipe()
     with warnings.catch_warnings():
@@ -278,6 +284,7 @@ def _copy(work: Callable[[], None], handed: Callable[[], object]) -> tuple[int, 
         # A copy prints nothing. What goes wrong in it is done again by the first process, which then says so.
         for stream in (1, 2):
             os.dup2(os.open(os.devnull, os.O_WRONLY), stream)
+        begin()
         work()
         with os.fdopen(theirs, "wb") as result:
             result.write(pickled(handed()))

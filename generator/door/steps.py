@@ -7,9 +7,6 @@ systems with traces and early cut-off: Mokhov, Mitchell & Peyton Jones, "Build s
 
 The height of a step is more than that of all it asked for. Steps are done again in order of height, so that whatever a
 step asks for is up to date. If it asks for something new that is higher, that is brought up to date at that moment.
-
-Nobody lists what depends on what. `each` and `view` give mappings and records that the rest of the program reads as any
-other; to read from them is to ask.
 """
 
 import math
@@ -20,12 +17,14 @@ from itertools import product, repeat
 from typing import Any, TypeVar, cast
 
 from generator.door import remembering
-from generator.door.door import Door, Each
+from generator.door.door import Door, Each, grouped
 from generator.door.remembering import BrokenMemory, Done, Key, Known, Memory, News, Same, fingerprint_of, pickled
 
 T = TypeVar("T")
 # The fingerprint of a value from outside that is not there.
 _ABSENT = b""
+# With fewer steps to do again, a copy of the process costs as much as it saves.
+MANY = 1000
 
 
 class Steps(Door):
@@ -35,8 +34,7 @@ class Steps(Door):
     """
 
     def __init__(self, memory: Memory) -> None:
-        self._memory = memory
-        self._before = memory.given()
+        self._memory, self._before = memory, memory.given()
         self._makes: dict[str, tuple[Callable[[str], Any], bool]] = {}
         self._given: dict[Key, bytes] = {}
         self._keys: dict[Key, Key] = {}
@@ -146,19 +144,28 @@ class Steps(Door):
         known = self._memory.ids(name)
         return frozenset(id for id in ids if id not in known or self._differs.get((name, id)))
 
-    def on_all_cores(self, work: Callable[[], Iterable[Sequence[Key]]], *each: str) -> None:
-        """Do steps on all cores before others ask for them, as `Door` says, in a build that remembers nothing."""
-        if self._before:
-            return
-        parts = [((name, id),) for name in each for id in self.peek(f"{name}: ids")] + list(work())
+    def on_all_cores(self, work: Callable[[], Iterable[Sequence[Key]]], *each: str, again: bool = False) -> None:
+        """Do steps on all cores, as `Door` says; `again`, once all steps are wired."""
+        if not self._before:
+            self._share_out([((name, id),) for name in each for id in self.peek(f"{name}: ids")] + list(work()))
+        elif again and len(self._queue) >= MANY and remembering.cores() > 1:
+            of = {key: tuple(part) for part in self.soon(lambda _: [*work()], "") for key in part}
+            levels = grouped((height, of[key]) for height, key in self._queue if key in self._stale and key in of)
+            # Height by height, so that what they rest on is done before, and not on each core.
+            for height in sorted(height for height, parts in levels.items() if len(parts) >= MANY):
+                self._settle(height - 1)
+                self._share_out([*dict.fromkeys(levels[height])])
+
+    def _share_out(self, parts: Sequence[Sequence[Key]]) -> None:
         # Work that earlier steps had in common is seldom needed again, and its results take the most memory.
         for common in self._shared:
             common.clear()
-        asked, given = {key for part in parts for key in part}, {*self._given}
+        asked, given, before = {key for part in parts for key in part}, {*self._given}, {*self._done}
 
         def do(part: Sequence[Key]) -> None:
-            for key in part:
-                self._try(self._answer, key)
+            for name, id in part:
+                if not self._before or (name, id) in self._stale:
+                    self._try(lambda key: self.soon(self._asking(key[0]), key[1]), (name, id))
             for id, made in product({id for _, id in part}, self._shared):
                 made.pop(id, None)
 
@@ -167,20 +174,18 @@ class Steps(Door):
             unkept = {key: self._answers[key] for key in done.keys() & asked if done[key].kept is None}
             return done, unkept, {key: print for key, print in self._given.items() if key not in given}
 
-        before = {*self._done}
-        for made in remembering.share_out(parts, do, handed):
+        for made in remembering.share_out(parts, do, handed, self._memory.in_copy):
             self._take_over(*made)
 
     def _take_over(self, done: dict[Key, Done], answers: dict[Key, Any], given: dict[Key, bytes]) -> None:
         """Take over the steps that a copy of this process did."""
         for key in given.keys() - self._given.keys():
             self._give(key, given[key])
-        for key in done.keys() - self._done.keys():
-            self._done[key] = done[key]
-            self._heights[key] = done[key].height
-            self._differs[key] = True
-            if key in answers:
-                self._answers[key] = answers[key]
+        new = done.keys() - self._done.keys()
+        self._done |= {key: done[key] for key in new}
+        self._answers |= {key: answers[key] for key in new & answers.keys()}
+        for key in new:
+            self._noted(key, done[key], self._memory.known(key))
 
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
         """A record whose fields are read from other steps when they are wanted.
@@ -274,10 +279,7 @@ class Steps(Door):
             self.between()
 
     def _try(self, work: Callable[[Key], None], key: Key) -> None:
-        """Work on a step that perhaps nobody asks for any more.
-
-        If it fails, for whatever reason, its answer counts as another one. Who still asks for it gets the error.
-        """
+        """Work on a step. If it fails, its answer counts as another one, and who still asks for it gets the error."""
         try:
             work(key)
         except BrokenMemory:
@@ -291,15 +293,19 @@ class Steps(Door):
         answer, asked = self._remade(key)
         height = 1 + max(map(self._heights.get, asked, repeat(0)), default=0)
         # A step never gets lower, so that those that asked for it stay above it.
-        self._heights[key] = height = max(height, known.height if known else 0)
+        height = max(height, known.height if known else 0)
         same = remembering.handed_on(answer, asked, self._answers)
         print = self._print(same) or fingerprint_of(answer)
         kept = pickled(same or answer) if self._makes[key[0]][1] else None
         self._answers[key] = answer
-        self._done[key] = Done(asked, print, height, kept)
+        self._done[key] = done = Done(asked, print, height, kept)
+        self._noted(key, done, known)
+
+    def _noted(self, key: Key, done: Done, known: Known | None) -> None:
+        self._heights[key] = done.height
         self._stale.discard(key)
         self._failed.discard(key)
-        self._settled(key, known is None or known.fingerprint != print)
+        self._settled(key, known is None or known.fingerprint != done.fingerprint)
 
     def _print(self, same: Same | None) -> bytes | None:
         """The fingerprint of the step whose whole answer this is. A value from outside may have got a new one since."""

@@ -22,7 +22,7 @@ from generator.door.steps import Steps
 Answers = tuple[dict[str, str], dict[str, int], str]
 
 
-def build(door: Door, files: Mapping[str, str], done: list[str]) -> Answers:
+def build(door: Door, files: Mapping[str, str], done: list[str], together: bool = False) -> Answers:
     """A small site: the page of each file shows its first letter, and those of the files that it names."""
     text = door.given("text", dict(files))
     names = door.given("names", {"": sorted(files)})
@@ -41,6 +41,9 @@ def build(door: Door, files: Mapping[str, str], done: list[str]) -> Answers:
         return " ".join([letters[id], *(letters.get(other, "-") for other in shown), str(by_letter.get("a", 0))])
 
     pages = door.each("page", lambda: names(""), page)
+    door.on_all_cores(
+        lambda: [[("letter", id), ("page", id)] for id in sorted(files)] if together else [], again=together
+    )
     if isinstance(door, Steps):  # somebody has a page open: it is made first, and asked for between steps
         door.between = lambda: door.soon(pages.get, max(files, default=""))
         door.between()
@@ -51,11 +54,13 @@ def _sum(letters: Mapping[str, str], letter: str) -> int:
     return sum(each == letter for each in letters.values())
 
 
-def remembered(folder: Path, files: Mapping[str, str], program: str = "1") -> tuple[Answers, list[str]]:
+def remembered(
+    folder: Path, files: Mapping[str, str], program: str = "1", together: bool = False
+) -> tuple[Answers, list[str]]:
     done: list[str] = []
     memory = Remembered(folder / "memory", program)
     door = Steps(memory)
-    answers = build(door, files, done)
+    answers = build(door, files, done, together)
     memory.learn(door.news())
     return answers, done
 
@@ -74,6 +79,16 @@ def test_after_any_changes_a_build_is_the_same_as_without_a_memory(states: list[
     with TemporaryDirectory() as folder:
         for files in states:
             assert remembered(Path(folder), files)[0] == build(Door(), files, [])
+
+
+@settings(deadline=None, max_examples=20)
+@given(st.lists(FILES, min_size=2, max_size=4))
+def test_what_copies_of_a_process_do_again_is_what_one_does_alone(states: list[dict[str, str]]) -> None:
+    with TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
+        patch.setattr("generator.door.remembering.cores", lambda: 2)
+        patch.setattr("generator.door.steps.MANY", 1)
+        for files in states:
+            assert remembered(Path(folder), files, together=True)[0] == build(Door(), files, [])
 
 
 @settings(deadline=None, max_examples=40)
@@ -255,7 +270,7 @@ def shared_out(
     folder: Path, cores: int, monkeypatch: pytest.MonkeyPatch, fails: str = ""
 ) -> tuple[dict[str, str], list[str]]:
     """Forty pages, each of which asks for a file that is not there; copies of the process fail at one of them."""
-    monkeypatch.setattr("generator.door.remembering._cores", lambda: cores)
+    monkeypatch.setattr("generator.door.remembering.cores", lambda: cores)
     here, done = os.getpid(), []
     memory = Remembered(folder / "memory", "1")
     door = Steps(memory)
@@ -278,8 +293,42 @@ def shared_out(
     return made, done
 
 
+@pytest.mark.parametrize("fails", ["", "000", "399"])
+def test_copies_do_again_a_part_of_what_a_change_asks_for(
+    tmp_path: Path, fails: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("generator.door.remembering.cores", lambda: 2)
+    monkeypatch.setattr("generator.door.steps.MANY", 400)
+    here, done = os.getpid(), []
+    ids = [f"{n:03}" for n in range(400)]
+
+    def page(id: str, head: str) -> str:
+        if os.getpid() != here and id == fails and head == "new":
+            os._exit(1)
+        done.append(id)
+        return head + id
+
+    def built(head: str) -> tuple[dict[str, str], dict[str, int]]:
+        done.clear()
+        memory = Remembered(tmp_path / "memory", "1")
+        door = Steps(memory)
+        given = door.given("head", {"": head})
+        door.all_given()
+        pages = door.each("page", lambda: ids, lambda id: page(id, given("")), keep=False)
+        lengths = door.each("length", lambda: ids, lambda id: len(pages[id]))
+        door.on_all_cores(lambda: [[("page", id), ("length", id)] for id in ids], again=True)
+        made = dict(pages), dict(lengths)
+        memory.learn(door.news())
+        return made
+
+    built("old")
+    assert built("new") == ({id: f"new{id}" for id in ids}, dict.fromkeys(ids, 6))
+    assert len(done) < 400 or fails
+    assert built("new") == ({id: f"new{id}" for id in ids}, dict.fromkeys(ids, 6))
+
+
 @pytest.mark.parametrize("fails", ["", "00", "39"])
-def test_copies_of_a_process_do_a_part_of_the_steps(
+def test_copies_of_a_of_a_process_do_a_part_of_the_steps(
     tmp_path: Path, fails: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     alone, all_of_them = shared_out(tmp_path / "one", 1, monkeypatch)
