@@ -132,6 +132,10 @@ class Each(Mapping[str, T]):
         """The ids whose values may be other ones than in the build before."""
         return self._steps.differing(self._name, self._known())
 
+    def ids(self) -> tuple[str, ...]:
+        """The ids alone: who goes through the mapping gets ready for all values."""
+        return self._known()
+
     def __getitem__(self, id: str) -> T:
         if self._there is None:
             self._there = frozenset(self._steps.peek(f"{self._name}: ids"))

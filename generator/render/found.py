@@ -1,12 +1,12 @@
 """What one audience may see of what was calculated: nothing about records that are not in its view."""
 
-import re
 from collections.abc import Callable, Container, Iterable, Mapping
 from dataclasses import dataclass, fields, is_dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from functools import cache
 from operator import is_
-from typing import TYPE_CHECKING, Any, TypeVar
+from types import NoneType, UnionType
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar, Union, cast, get_args, get_origin
 
 from generator.door.door import Door, parts_of
 from generator.reckon.analysis.journal import Findings
@@ -109,12 +109,25 @@ def told(value: Any, tells: Callable[[Source], bool]) -> Any:
 
 @cache
 def _not_plain(kind: Any) -> tuple[str, ...]:
-    """The fields of a record that hold more than numbers, texts and days: of thousands of points most hold no more."""
-    types = {each.name: each.type.__name__ if isinstance(each.type, type) else str(each.type) for each in fields(kind)}
-    return tuple(name for name, type in types.items() if not {*re.findall(r"\w+", type)} <= _PLAIN)
+    """The fields of a record that may hold the line of a file: of thousands of points most hold none."""
+    return tuple(each.name for each in fields(kind) if not _is_plain(cast(Any, each.type)))
 
 
-_PLAIN = {"bool", "date", "datetime", "float", "int", "str", "None"}
+_PLAIN = (bool, date, datetime, float, int, str, NoneType, ...)
+
+
+@cache
+def _is_plain(kind: Any) -> bool:
+    """Whether what is of this type holds no line of a file, whatever it is. What is only named here is not known."""
+    origin, parts = get_origin(kind), get_args(kind)
+    if kind in _PLAIN or origin is Literal:
+        return True
+    if origin is Annotated:
+        return _is_plain(parts[0])
+    if origin in (tuple, Union, UnionType):
+        return all(map(_is_plain, parts))
+    whole = isinstance(kind, type) and is_dataclass(kind) and kind is not Source and not kind.__subclasses__()
+    return whole and all(_is_plain(cast(Any, each.type)) for each in fields(kind))
 
 
 @dataclass(frozen=True, slots=True)
