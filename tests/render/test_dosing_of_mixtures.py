@@ -63,7 +63,7 @@ def test_a_mix_whose_alkalinity_nobody_wrote_is_not_counted_and_named(tmp_path: 
 @pytest.mark.parametrize("times", [1, 3])
 def test_water_changed_to_bring_a_level_down_is_told_its_day(in_days: float, day: str, times: int) -> None:
     seen = sample.seen("own")
-    display = display_of(seen.settings, seen.systems, seen.logs)
+    display = display_of(seen.settings, seen.systems, (log.units() for log in seen.logs.values()))
     ctx = PageContext(
         Shared(seen, Findings(sample.AS_OF), (), {}, sample.AS_OF, words_of("en"), display, {}, ties(seen))
     )
