@@ -8,6 +8,7 @@ from math import hypot, inf
 from typing import Literal
 
 from generator.nature.constants import LIME_SOLUBILITY_AT_20C
+from generator.reckon.water.canonical import canonical_values
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, habits, per_litre, pump_error, strength_error
 from generator.reckon.water.findings import WaterFindings
 from generator.records.log import Effluent, SystemLog
@@ -15,10 +16,11 @@ from generator.records.system import Solution, System
 
 KINDS_HELD = ("alkalinity", "calcium", "magnesium")
 LIMEWATER = "Ca(OH)2"
-# What was turned down or off no longer ago than this is still at hand: it may run as high again. A choice of ours.
+# So long after it is needed again, what was turned off still is at hand: limewater since it was turned off, a reactor
+# since the level it let down was back at its target. A choice of ours.
 LATELY = timedelta(days=30)
-# A reactor's effluent weakens as its flow is turned up. Beside pumps it stays as it runs; alone, up to so
-# many times the highest flow of these days it is taken to stay as strong as it was measured. An assumption of ours.
+# A reactor's effluent weakens as its flow is turned up. Beside pumps it stays as it runs; alone, up to so many times
+# the flow that it may run at again it is taken to stay as strong as it was measured. An assumption of ours.
 REACTOR_MOST_ALONE = 1.25
 REACTOR = "reactor"
 # No pump is set higher than to make up for a loss of half: it is measured or mended before. A choice of ours.
@@ -49,8 +51,10 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
     """All that can hold the levels of a system, in the order it is used: limewater, reactor, solutions.
 
     `levels` are those to hold (canonical): an effluent gives by how much stronger it is than the water.
-    Limewater goes in with the top-off or by a pump of its own, so there can be as much of it as evaporates. A solution
-    that is poured by habit, or was poured where nothing ever ran by pump, is given by hand.
+    Limewater goes in with the top-off or by a pump of its own, so there can be as much of it as evaporates: where that
+    is not written, as much as goes in. A reactor that was turned off stays off, unless that let a level down to its
+    target and nothing else gives alkalinity. A solution that is poured by habit, or was poured where nothing ever ran
+    by pump, is given by hand.
     """
     log = log.until(as_of)
     poured = {habit.solution: habit.per_day for habit in habits(log, as_of)}
@@ -94,8 +98,8 @@ def _limewater(system: System, log: SystemLog, id: str, as_of: datetime) -> Supp
     last = log.top_offs[-1] if log.top_offs else None
     now = last.rate.canonical() if last and last.solution == id else _pumped_now(log, id)
     rates = log.top_offs or [pump for pump in log.pumps if pump.solution == id]
-    lately = _highest([(each.at, each.rate.canonical()) for each in rates], as_of)
-    evaporates = system.evaporation.canonical() if system.evaporation else lately
+    goes_in = _goes_in([(each.at, each.rate.canonical()) for each in rates], as_of)
+    evaporates = system.evaporation.canonical() if system.evaporation else goes_in
     solubility = LIME_SOLUBILITY_AT_20C
     error = ((solubility.high or 0.0) - (solubility.low or 0.0)) / 12.0**0.5 / solubility.value
     return Supply(id, "top-off", _gives(system.solutions[id]), evaporates, now, error)
@@ -105,9 +109,8 @@ def _reactor(log: SystemLog, levels: Mapping[str, float], alone: bool, as_of: da
     if (last := last_to_run(log)) is None:
         return
     gives = {kind: above for kind in levels if (above := _above(last, kind, levels)) is not None and above > 0.0}
-    flows = [(each.at, each.flow.canonical()) for each in log.effluents]
-    now = flows[-1][1]
-    if most := REACTOR_MOST_ALONE * _highest(flows, as_of) if alone else now:
+    now = log.effluents[-1].flow.canonical()
+    if most := REACTOR_MOST_ALONE * _at_hand(log, levels, as_of) if alone else now:
         yield Supply(REACTOR, "reactor", gives, most, now)
 
 
@@ -116,10 +119,38 @@ def last_to_run(log: SystemLog) -> Effluent | None:
     return next((each for each in reversed(log.effluents) if each.flow.value), None)
 
 
-def _highest(rates: Sequence[tuple[datetime, float]], as_of: datetime) -> float:
-    """The highest of the rates, each set at a moment, that ran `LATELY`; 0.0 without any."""
-    over = [rate for (_, rate), (later, _) in pairwise(rates) if later >= as_of - LATELY]
-    return max([*over, *(rate for _, rate in rates[-1:])], default=0.0)
+def _at_hand(log: SystemLog, levels: Mapping[str, float], as_of: datetime) -> float:
+    """The flow (L/day) that a reactor may run at again: a higher one than now where a plan would have turned it down.
+
+    So it is where alkalinity was last read above its target before. It ends `LATELY` after the level was first read
+    at its target or below; what was turned down or off at such a level is so for good.
+    """
+    read = _read_above(log, levels["alkalinity"]) if "alkalinity" in levels else []
+    ends = (*(later.at for later in log.effluents[1:]), as_of)
+    highest, before, back = 0.0, 0.0, None
+    for each, end in zip(log.effluents, ends, strict=True):
+        flow = each.flow.canonical()
+        if flow < before:
+            back = None
+            if not next((above for at, above in reversed(read) if at <= each.at), False):
+                highest = 0.0
+        highest, before = max(highest, flow), flow
+        back = back or next((at for at, above in read if each.at < at <= end and not above), None)
+        if back and end - back > LATELY:
+            highest = flow
+    return highest
+
+
+def _read_above(log: SystemLog, target: float) -> list[tuple[datetime, bool]]:
+    """When alkalinity was read, and whether above its target (canonical)."""
+    values = zip(log.readings, canonical_values(log.readings), strict=True)
+    return [(reading.at, value > target) for reading, value in values if reading.kind == "alkalinity"]
+
+
+def _goes_in(rates: Sequence[tuple[datetime, float]], as_of: datetime) -> float:
+    """The last of the rates, each set at a moment; where it was turned off `LATELY`, the highest that ran before."""
+    now = rates[-1][1] if rates else 0.0
+    return now or max((rate for (_, rate), (later, _) in pairwise(rates) if later >= as_of - LATELY), default=0.0)
 
 
 def _above(effluent: Effluent, kind: str, levels: Mapping[str, float]) -> float | None:

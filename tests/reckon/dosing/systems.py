@@ -68,6 +68,12 @@ def log(
     )
 
 
+def alkalinity(days_ago: float, dkh: float) -> Reading:
+    """A reading of alkalinity."""
+    value = parse_quantity(f"{dkh} dKH", "alkalinity")
+    return Reading(source=here(), at=AS_OF - timedelta(days=days_ago), kind="alkalinity", value=value, kit="drops")
+
+
 def about(value: float, half_width: float, unit: str, method: str = "uptake") -> Finding:
     return Finding(Estimate(value, value - half_width, value + half_width, unit), method, (here(7),))
 

@@ -9,7 +9,7 @@ from generator.reckon.dosing.supplies import REACTOR_MOST_ALONE, supplies
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
-from tests.reckon.dosing.systems import AS_OF, LIME, TWO_PART, dosed, log
+from tests.reckon.dosing.systems import AS_OF, LIME, TWO_PART, alkalinity, dosed, log
 
 LEVELS = {"alkalinity": 8.0 * MEQ_PER_DKH, "calcium": 430.0, "magnesium": 1300.0}
 
@@ -55,40 +55,75 @@ def test_limewater_by_a_pump_of_its_own_runs_as_that_pump_does(evaporation):
     assert lime.most == pytest.approx(3.0 if evaporation else 2.0)
 
 
-def turned(flow: str, days_ago: float, solutions=None):
-    """The reactor of a system whose effluent ran at 32 L a day until it was turned to another flow."""
+def turned(flow: str, days_ago: float, *read: tuple[float, float], solutions=None):
+    """The reactor of a system whose effluent ran at 32 L a day until it was turned to another flow.
+
+    `read` is how many days ago alkalinity was read, and its dKH; 8 is its target.
+    """
     first = log(effluent=("32 L/day", "20 dKH"))
     (effluent,) = first.effluents
     then = replace(effluent, at=AS_OF - timedelta(days=days_ago), flow=parse_quantity(flow, "rate"))
-    found = supplies(dosed(solutions or {}), replace(first, effluents=(effluent, then)), LEVELS, AS_OF)
+    readings = tuple(alkalinity(ago, dkh) for ago, dkh in read)
+    its_log = replace(first, effluents=(effluent, then), readings=readings)
+    found = supplies(dosed(solutions or {}), its_log, LEVELS, AS_OF)
     return next((supply for supply in found if supply.how == "reactor"), None)
 
 
 @pytest.mark.parametrize("flow", [8.0, 0.0])
-def test_a_reactor_that_was_turned_down_or_off_lately_may_run_as_high_again(flow):
-    lately = turned(f"{flow} L/day", 1.0)
+def test_a_reactor_turned_down_or_off_while_the_level_was_above_its_target_may_run_as_high_again(flow):
+    lately = turned(f"{flow} L/day", 1.0, (1.0, 9.3))
     assert (lately.now, lately.most) == (flow, REACTOR_MOST_ALONE * 32.0)
     assert lately.gives["alkalinity"] == pytest.approx(12.0 * MEQ_PER_DKH)
 
 
-def test_a_reactor_that_was_turned_down_or_off_long_ago_runs_no_higher():
-    assert turned("8 L/day", 40.0).most == REACTOR_MOST_ALONE * 8.0
-    assert turned("0 L/day", 40.0) is None
+@pytest.mark.parametrize("read", [(), ((1.0, 8.0),), ((1.0, 7.2),), ((5.0, 9.3), (2.0, 7.9)), ((2.0, 7.2), (0.5, 9.3))])
+def test_a_flow_of_0_ends_a_reactor_that_was_not_above_its_target(read):
+    assert turned("0 L/day", 1.0, *read) is None
+    assert turned("8 L/day", 1.0, *read).most == REACTOR_MOST_ALONE * 8.0
+
+
+def test_a_reactor_that_is_off_is_kept_for_as_long_as_the_level_still_comes_down_and_30_days_from_then():
+    assert turned("0 L/day", 61.0, (62.0, 12.0), (30.0, 10.0), (1.0, 8.4)).most == REACTOR_MOST_ALONE * 32.0
+    assert turned("0 L/day", 61.0, (62.0, 12.0), (29.0, 8.0), (1.0, 7.4)).most == REACTOR_MOST_ALONE * 32.0
+    assert turned("0 L/day", 61.0, (62.0, 12.0), (31.0, 8.0), (1.0, 8.4)) is None
+
+
+def test_a_reactor_turned_on_again_at_a_lower_flow_is_taken_to_run_as_high_as_before_for_30_days():
+    its_log = log(effluent=("32 L/day", "20 dKH"))
+    (ran,) = its_log.effluents
+    for ago, most in ((20.0, 32.0), (40.0, 10.0)):
+        off = replace(ran, at=AS_OF - timedelta(days=ago + 2.0), flow=parse_quantity("0 L/day", "rate"))
+        on = replace(ran, at=AS_OF - timedelta(days=ago), flow=parse_quantity("10 L/day", "rate"))
+        readings = (alkalinity(ago + 2.0, 9.3), alkalinity(ago, 8.0))
+        (found,) = supplies(dosed({}), replace(its_log, effluents=(ran, off, on), readings=readings), LEVELS, AS_OF)
+        assert (found.now, found.most) == (10.0, REACTOR_MOST_ALONE * most)
 
 
 def test_beside_pumps_a_reactor_that_was_turned_off_stays_off():
-    assert turned("0 L/day", 1.0, TWO_PART) is None
+    assert turned("0 L/day", 1.0, (1.0, 9.3), solutions=TWO_PART) is None
+
+
+def top_offs(*rates: tuple[float, float]):
+    """The limewater of a system where nothing says what evaporates; days ago, and L a day from then on."""
+    ran = log(top_off=("3 L/day", "lime"))
+    (first,) = ran.top_offs
+    later = (
+        replace(first, at=AS_OF - timedelta(days=ago), rate=parse_quantity(f"{rate} L/day", "rate"))
+        for ago, rate in rates
+    )
+    return [
+        (each.now, each.most)
+        for each in supplies(dosed({"lime": LIME}), replace(ran, top_offs=(first, *later)), LEVELS, AS_OF)
+    ]
 
 
 def test_limewater_turned_off_lately_may_run_as_high_again_where_nothing_says_what_evaporates():
-    ran = log(top_off=("3 L/day", "lime"))
-    (top_off,) = ran.top_offs
-    off = [replace(top_off, at=AS_OF - timedelta(days=ago), rate=parse_quantity("0 L/day", "rate")) for ago in (1, 40)]
-    lately, long_ago = (
-        supplies(dosed({"lime": LIME}), replace(ran, top_offs=(top_off, each)), LEVELS, AS_OF) for each in off
-    )
-    assert [(lime.now, lime.most) for lime in lately] == [(0.0, pytest.approx(3.0))]
-    assert long_ago == ()
+    assert top_offs((1.0, 0.0)) == [(0.0, 3.0)]
+    assert top_offs((40.0, 0.0)) == []
+
+
+def test_where_less_is_topped_off_no_more_limewater_goes_in_than_that():
+    assert top_offs((1.0, 2.0)) == [(2.0, 2.0)]
 
 
 def test_an_effluent_gives_however_little_stronger_it_is_and_nothing_where_it_is_no_stronger():

@@ -12,7 +12,7 @@ from generator.reckon.water.deliveries import changes_by_habit, per_litre
 from generator.records.log import Dose, SystemLog, WaterChange
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
-from tests.reckon.dosing.systems import AS_OF, LIME, TWO_PART, VOLUME, dosed, found, log
+from tests.reckon.dosing.systems import AS_OF, LIME, TWO_PART, VOLUME, alkalinity, dosed, found, log
 from tests.reckon.water.journals import here, levels
 
 
@@ -81,11 +81,11 @@ def test_limewater_that_evaporation_limits_says_how_much_more_would_have_to_evap
 
 
 def off_for(days: float) -> SystemLog:
-    """A log in which a reactor ran at 25 L a day and 20 dKH until it was turned off."""
+    """A log in which a reactor ran at 25 L a day and 20 dKH until it was turned off at 9.5 dKH."""
     ran = log(effluent=("25 L/day", "20 dKH"))
     (effluent,) = ran.effluents
     off = replace(effluent, at=AS_OF - timedelta(days=days), flow=parse_quantity("0 L/day", "rate"))
-    return replace(ran, effluents=(effluent, off))
+    return replace(ran, effluents=(effluent, off), readings=(alkalinity(days, 9.5),))
 
 
 @pytest.mark.parametrize("level", [8.25, 9.3])
@@ -96,6 +96,13 @@ def test_a_reactor_turned_off_while_the_level_came_down_is_turned_on_again_and_n
     flows = [{dose.supply: dose.rate.estimate.value for dose in phase.doses} for phase in told.plan.phases]
     assert flows[-1]["reactor"] == pytest.approx(0.9 * VOLUME / (20.0 - 8.25))
     assert (flows[0].get("reactor", 0.0) == 0.0) == (level > 9.0), "it stays off while the level is above its band"
+
+
+def test_a_reactor_taken_away_at_its_target_leaves_rich_water_as_the_supply():
+    rich = replace(dosed({}), mixes={"salt": levels(alkalinity="11 dKH")})
+    told = analyse(rich, replace(off_for(0.5), readings=(alkalinity(0.5, 8.2),)))
+    assert told.plan.water_change.mix == "salt"
+    assert told.reactor is None
 
 
 def test_a_reactor_that_is_off_is_told_the_flow_and_effluent_of_when_it_ran():
