@@ -17,7 +17,7 @@ from generator.render.base.context import PageContext, Shared
 from generator.render.base.numbers import display_of
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
-from generator.render.pages.doses import change_words
+from generator.render.pages.by_hand import change_words
 from generator.render.site.site_map import site
 from tests.commands.two_tanks import AT, START, write
 from tests.render import sample

@@ -180,8 +180,9 @@ def water_change(
 ) -> tuple[ChangeEffect, ...]:
     """What replacing a fraction f of the water by a mix does: C ← (1 - f) C + f C_mix, for each kind the mix states.
 
-    The mix is known to 3 % of what is written, as in the ledger; `volume_error` is the water volume's standard
-    uncertainty as a share of it. Source of the uncertainty: JCGM 100:2008 (GUM), 5.1.
+    Both ends of a level's interval move with its value. The mix is known to 3 % of what is written, as in the ledger;
+    `volume_error` is the water volume's standard uncertainty as a share of it. Source of the uncertainty: JCGM 100:2008
+    (GUM), 5.1, for each side of the interval.
     """
     found = []
     for kind in WATER_KINDS:
@@ -189,13 +190,12 @@ def water_change(
         if new is None or before is None or kind == "ph":
             continue
         level, unit = canonical_value(new), KINDS[kind].canonical
-        error = hypot(
-            (1.0 - fraction) * before.standard,
-            fraction * MIX_ERROR * level,
-            fraction * volume_error * (level - before.value),
-        )
-        after = (1.0 - fraction) * before.value + fraction * level
-        found.append(ChangeEffect(kind, before, interval(after, error, unit), level))
+        error = fraction * hypot(MIX_ERROR * level, volume_error * (level - before.value))
+        added, left = coverage_factor(before.level) * error, 1.0 - fraction
+        after = left * before.value + fraction * level
+        low = after - hypot(left * (before.value - before.low), added)
+        high = after + hypot(left * (before.high - before.value), added)
+        found.append(ChangeEffect(kind, before, Estimate(after, low, high, unit, before.level), level))
     return tuple(found)
 
 

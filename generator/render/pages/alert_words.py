@@ -2,21 +2,22 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from generator.door.door import grouped
 from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import Fact, Named
 from generator.reckon.attention.water import DOSED_FOR
+from generator.reckon.dosing.new_water import WaterChanges
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Latest
 from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Shown, in_words, shortened
+from generator.render.pages.by_hand import change_words
 from generator.render.pages.doses import (
     belongs_to_card,
-    change_words,
     plan_waits,
     poured_today,
     say_litres,
@@ -112,13 +113,13 @@ def _missed(ctx: PageContext, alert: Alert) -> dict[str, str]:
 
 
 def _doses(ctx: PageContext, alert: Alert) -> str:
-    """What the dosing plan asks for today: water to change, what is poured by hand, and what is to run otherwise."""
+    """What the dosing plan asks for: water to change and when, what is poured by hand today, and what is to be set."""
     words, found = ctx.words, ctx.found.dosing.get(alert.system)
     if alert.quantity not in DOSED_FOR or found is None or not isinstance(found.plan, Plan):
         return ""
 
-    said, change = [], found.plan.water_change
-    if change and day_due(ctx, found.plan.as_of + timedelta(days=change.first)) <= ctx.today:
+    said, change = [], water_to_change(ctx, alert)
+    if change:
         said.append(change_words(ctx, ctx.view.systems[alert.system], change, found.plan.as_of))
     said += (
         words("alerts.pour", n=each.portions, amount=say_litres(ctx, each.litres), solution=each.solution)
@@ -126,6 +127,20 @@ def _doses(ctx: PageContext, alert: Alert) -> str:
         if belongs_to_card(ctx, alert.system, each.solution, alert.quantity)
     )
     return " ".join(filter(None, (*said, _set(ctx, alert))))
+
+
+def water_to_change(ctx: PageContext, alert: Alert) -> WaterChanges | None:
+    """The water changes that a card tells of: those of alkalinity, and of what else they give."""
+    found = ctx.found.dosing.get(alert.system)
+    change = found.plan.water_change if found and isinstance(found.plan, Plan) else None
+    return change if change and alert.quantity in ("alkalinity", *change.gives) else None
+
+
+def asks_to_test_first(ctx: PageContext, system: str) -> Iterator[str]:
+    """The quantities whose cards give doses only for when the same water shows the same again."""
+    for alert in ctx.alerts_in(system):
+        if alert.kind == "out-of-band" and _beyond(ctx, alert)["how"] == "sure_doses":
+            yield alert.quantity
 
 
 def _set(ctx: PageContext, alert: Alert) -> str:

@@ -18,8 +18,8 @@ from generator.render.base.numbers import Shown, listed, shortened
 from generator.render.base.why import evidence, to_method
 from generator.render.base.words import Words, ended
 from generator.render.pages.alert_words import blanks_of, form_by_day, size_of
-from generator.render.pages.behind import ready_line
 from generator.render.pages.doses import has_dosing
+from generator.render.pages.ready_lines import ready_line
 
 _LINES = 3
 _READINGS = re.compile(r"(- at: .+\n  readings: \{)(.+)\}")

@@ -1,26 +1,23 @@
-"""What a keeper gives by a plan: each pump, what is poured, water changed, the reactor; and what falls short."""
+"""What a plan gives: each supply now and in each phase, in a table and drawn; and how amounts and rates are said."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from generator.door.door import grouped
-from generator.reckon.dosing.analysis import DosingFindings
-from generator.reckon.dosing.new_water import WaterChanges
-from generator.reckon.dosing.outlook import Counted
 from generator.reckon.dosing.phases import DoseRate, Phase, Unmet
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.dosing.pouring import Pouring, ReactorSetting
-from generator.reckon.dosing.stocks import CautionId, OutOfReach, Remedy, Shortfall
+from generator.reckon.dosing.pouring import Pouring
+from generator.reckon.dosing.stocks import CautionId
 from generator.reckon.water.deliveries import per_litre
 from generator.records.system import System
-from generator.render.base.blocks import Block, Drawn, Paragraph, Section, Table, Why, section
+from generator.render.base.blocks import Block, Drawn, Table, Why
 from generator.render.base.context import PageContext
 from generator.render.base.links import Inline, Span, joined, small
-from generator.render.base.numbers import Shown, decimals, listed
+from generator.render.base.numbers import Shown, decimals
 from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.why import why_of
-from generator.render.pages.next_tests import day_due, say_when
+from generator.render.pages.next_tests import day_due
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
@@ -208,142 +205,8 @@ def _row(
     return name, ctx.say.a_day(say_litres(ctx, rate)) if rate > 0 else off, *then
 
 
-MINUTES_A_DAY = 1440.0
-
-
 def say_weekday(ctx: PageContext, at: datetime) -> str:
     """A day to come with the name it has in the week."""
     local = at.astimezone(ctx.display.zone)
     day = ctx.say.day(local.date()).text
     return ctx.words("next_tests.day", weekday=ctx.words(f"weekdays.{local.weekday()}"), day=day)
-
-
-def to_do(ctx: PageContext, system: System, plan: Plan, found: DosingFindings) -> Iterator[str]:
-    """What is to be done by hand, in a sentence each."""
-    if plan.water_change is not None:
-        yield change_words(ctx, system, plan.water_change, plan.as_of)
-    yield from (_pour(ctx, each) for each in found.pourings)
-
-
-def reactor(ctx: PageContext, found: ReactorSetting | None) -> Section | None:
-    """How the reactor is to be set, and the flow for each effluent it may read instead; None without one."""
-    if found is None:
-        return None
-    words = ctx.words
-    low, high = (ctx.say.canonical("alkalinity", end) for end in (found.expected.low, found.expected.high))
-    same = abs(found.flow - found.flow_now) < 0.01 * found.flow_now
-    said = "dosing.reactor_stays" if same else "dosing.reactor_set"
-    rows = tuple((ctx.say.canonical("alkalinity", effluent), _flow(ctx, flow)) for effluent, flow in found.settings)
-    title = words("dosing.reactor_how")
-    return section(
-        title,
-        Paragraph(words(said, flow=_flow(ctx, found.flow), low=low, high=high)),
-        Paragraph(words("dosing.reactor_table"), "note"),
-        Table(title, words.each("dosing.effluent_reads", "dosing.flow_to_set"), rows),
-        id="reactor",
-    )
-
-
-def say_short(ctx: PageContext, system: System, found: Shortfall) -> str:
-    """By how much the supplies fall short, and everything that would cover it."""
-    kind, litres = found.unmet.kind, system.water.volume.canonical()
-    fall = found.unmet.per_day.scaled(1.0 / litres, f"{KINDS[kind].canonical}/day")
-    said = ctx.say.per_day(kind, fall)
-    cures = [_remedy(ctx, each, found.unmet.per_day) for each in found.remedies]
-    if found.by_water is not None:
-        cures.append(ctx.words("dosing.cover.water", **_changed(ctx, found.by_water)))
-    return ctx.words(
-        "dosing.short",
-        quantity=ctx.words(f"quantities.{kind}"),
-        **said.blanks("amount"),
-        cure=ctx.words("dosing.cures", n=len(cures)),
-        cover="; ".join(cures),
-    )
-
-
-def say_out_of_reach(ctx: PageContext, found: OutOfReach) -> str:
-    """A level that nothing at hand brings up, and how much of what would."""
-    kind, change = found.correction.kind, found.correction.change
-    said = ctx.say.difference(kind, change)
-    return ctx.words(
-        "dosing.out_of_reach",
-        quantity=ctx.words(f"quantities.{kind}"),
-        **said.blanks("amount"),
-        grams=_as_unsure(ctx, found.grams, change, "g"),
-        what=_compound(found.compound),
-        days=ctx.words("dosing.days", n=found.days),
-    )
-
-
-def _as_unsure(ctx: PageContext, amount: float, as_what: Estimate, unit: str) -> str:
-    """An amount with its range, which is that of what it follows from."""
-    shown = ctx.say.estimate(as_what.scaled(amount / as_what.value, unit).at_least_zero())
-    return f"{shown.value} ({shown.interval})" if shown.interval else shown.value
-
-
-def _compound(name: str) -> str:
-    """A compound as it is written in running text, water of crystals behind its dot."""
-    return name.replace(".", "·")
-
-
-def _pour(ctx: PageContext, found: Pouring) -> str:
-    words, amount, days = ctx.words, say_litres(ctx, found.litres), [say_weekday(ctx, at) for at in found.at]
-    if found.days == 1 and len(days) > 1:
-        said = words("dosing.pour_daily", solution=found.solution, amount=amount, first=days[0], last=days[-1])
-    else:
-        said = words("dosing.pour", solution=found.solution, amount=amount, days=listed(ctx, days))
-    return f"{said} {words('dosing.portions', n=found.portions)}" if found.portions > 1 else said
-
-
-def counts_on(ctx: PageContext, found: Counted) -> str:
-    """The water changes that a plan counts on, or why it cannot."""
-    words, habit = ctx.words, found.habit
-    if found.per_day is None:
-        return words("dosing.not_counted", mix=habit.solution or words("dosing.new_mix"))
-    key, sign = ("dosing.takes_away", -1.0) if found.per_day.value < 0.0 else ("dosing.brings", 1.0)
-    said = ctx.say.per_day("alkalinity", found.per_day.scaled(sign, found.per_day.unit))
-    return words(
-        key,
-        litres=say_litres(ctx, habit.litres),
-        mix=habit.solution,
-        rhythm=words("dosing.every_days", n=max(round(habit.days), 1)),
-        **said.blanks("amount"),
-    )
-
-
-def change_words(ctx: PageContext, system: System, found: WaterChanges, as_of: datetime) -> str:
-    """How much water to change, how often, and what comes of it."""
-    words = ctx.words
-    level = ctx.say.canonical("alkalinity", found.reaches)
-    share = f"{100.0 * found.litres / system.water.volume.canonical():.0f}"
-    first = as_of + timedelta(days=found.first)
-    when = say_when(ctx, day_due(ctx, first))
-    if found.times is not None:
-        return words("dosing.change_down", n=found.times, level=level, share=share, when=when, **_changed(ctx, found))
-    key = "dosing.change_keeps" if found.meets else "dosing.change_short"
-    said = words(key, level=level, share=share, **_changed(ctx, found))
-    if day_due(ctx, first) <= ctx.today:
-        return said
-    return f"{said} {words('dosing.first_change', day=say_weekday(ctx, first))}"
-
-
-def _changed(ctx: PageContext, found: WaterChanges) -> dict[str, str]:
-    rhythm = ctx.words("dosing.every_days", n=found.days)
-    return {"litres": say_litres(ctx, found.litres), "mix": found.mix, "rhythm": rhythm}
-
-
-def _remedy(ctx: PageContext, found: Remedy, covers: Estimate) -> str:
-    if found.how == "compound":
-        amount = _as_unsure(ctx, found.amount, covers, "g")
-        return ctx.words("dosing.cover.compound", amount=amount, what=_compound(found.what))
-    if found.how == "evaporation":
-        amount = _as_unsure(ctx, found.amount, covers, "L")
-        return ctx.words("dosing.cover.evaporation", amount=amount, what=found.what)
-    return ctx.words("dosing.cover.effluent", amount=ctx.say.canonical("alkalinity", found.amount))
-
-
-def _flow(ctx: PageContext, litres_a_day: float) -> str:
-    """A reactor's flow as it is set: by drops a minute, beside litres a day."""
-    per_minute = ctx.say.number(1000.0 * litres_a_day / MINUTES_A_DAY, 1, ctx.words("dosing.ml_a_minute"))
-    a_day = ctx.say.a_day(say_litres(ctx, litres_a_day))
-    return ctx.words("dosing.flow", minute=per_minute, day=a_day)

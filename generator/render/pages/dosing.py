@@ -18,20 +18,17 @@ from generator.render.base.numbers import Shown, listed
 from generator.render.base.page import Page
 from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.why import LogInWords, cannot, evidence, figure_of, per_day_figure, to_method
+from generator.render.pages.alert_words import asks_to_test_first
+from generator.render.pages.by_hand import counts_on, reactor, say_change, say_out_of_reach, say_short, to_do
 from generator.render.pages.doses import (
     caution_words,
-    counts_on,
     doses,
     doses_drawn,
     made_of_words,
-    reactor,
     say_left,
     say_litres,
-    say_out_of_reach,
-    say_short,
     say_weekday,
     supply_name,
-    to_do,
     unmet_words,
 )
 from generator.render.pages.uptake import explanations, volume_figure
@@ -76,6 +73,8 @@ def _plan(ctx: PageContext, system: System, plan: Plan, found: DosingFindings, t
     words = ctx.words
     until = joined(words("dosing.read_by"), Phrase((bold(_until(ctx, plan)), ".")), _until_note(ctx, plan))
     yield Paragraph(until, "lead read-by")
+    first = [words(f"quantities_within.{kind}") for kind in asks_to_test_first(ctx, system.id)]
+    yield Paragraph(words("dosing.test_first", quantities=listed(ctx, first)) if first else "")
     # What is given of the uptake where it is not all that is likely taken up.
     yield Paragraph("" if plan.basis == "measured" else words(f"dosing.basis.{plan.basis}"))
     yield section(words("dosing.to_do"), items(*to_do(ctx, system, plan, found), look="plan-notes"))
@@ -251,6 +250,6 @@ def _new_water(ctx: PageContext, found: NewWater) -> Section:
     return section(
         title,
         Table(title, words.each("system.quantity", "dosing.before", "dosing.mix", "dosing.after"), rows, "figures"),
-        lead=words("dosing.new_water", litres=say_litres(ctx, found.litres), share=share, mix=found.mix),
+        lead=words("dosing.new_water", litres=say_change(ctx, found.litres), share=share, mix=found.mix),
         method=to_method(ctx, "water-change"),
     )

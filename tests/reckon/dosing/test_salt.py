@@ -84,6 +84,15 @@ def test_what_a_water_change_leaves_is_as_unsure_as_level_mix_and_volume():
     assert standard == pytest.approx(math.sqrt(3.75**2 + 3.3**2 + 0.5**2), rel=1e-3)
 
 
+def test_both_ends_of_a_level_move_with_the_new_water():
+    # A tenth of 7.0, known to 3 %, into what is likely 8.1 to 11.0, by hand: (1 - f) end + f mix, and a little more.
+    (effect,) = water_change({"calcium": Estimate(8.2, 8.1, 11.0, "mg/L")}, levels(calcium="7.0 mg/L"), 0.1)
+    of_mix = 1.645 * 0.1 * 0.03 * 7.0
+    assert effect.after.value == pytest.approx(8.08)
+    assert effect.after.low == pytest.approx(8.08 - math.hypot(0.09, of_mix), rel=1e-3)
+    assert effect.after.high == pytest.approx(8.08 + math.hypot(2.52, of_mix), rel=1e-3)
+
+
 def test_salinity_drift_is_as_unsure_as_the_doses():
     solutions = {"soda": solution("NaHCO3", 84.006), "chloride": solution("CaCl2.2H2O", 73.504)}
     rate = Estimate(0.4, 0.3, 0.5, "L/day")

@@ -1,0 +1,76 @@
+"""The day's card and the dosing page say the same of water to change and a reactor, and the lines to copy log it."""
+
+import html
+import re
+from collections.abc import Mapping
+from pathlib import Path
+
+import pytest
+
+from generator.read.load import load
+from generator.reckon.analysis.journal import analyse
+from generator.reckon.attention import alerts
+from generator.records.journal import as_it_stood
+from generator.render.audience import view
+from generator.render.base import links
+from generator.render.site.site_map import site
+from tests.commands.two_tanks import AT, write
+from tests.render.pages import drawn, texts
+
+_READY = re.compile(r"When it is done, add to (logs/\S+):</p>\s*<pre><code>(.*?)</code>", re.DOTALL)
+WEAK = "mixes:\n  sea: {alkalinity: 7 dKH, calcium: 430 mg/L}\n"
+CHANGED = "- at: 2026-10-30 09:00\n  water_change: {volume: 5 L, mix: sea}\n"
+REACTOR = "- at: 2026-10-01 08:00\n  reactor: {flow: 40 L/day, alkalinity: 20 dKH, calcium: 480 mg/L}\n"
+FIRST = "First test alkalinity once more in the same water."
+
+
+def pages_of(folder: Path, mixes: str, level: str, more: str = "", reactor: str = "") -> Mapping[str, str]:
+    """The keeper's pages of a reef without pumps, whose alkalinity was the same in every reading."""
+    write(folder)
+    file, log = folder / "systems/bay.yaml", folder / "logs/bay/2026-10.yaml"
+    system = re.sub(r"solutions:\n(  .*\n)+", "", file.read_text("utf-8").replace("kits:", mixes + "kits:"))
+    file.write_text(system, "utf-8")
+    told = re.sub(r"^.*\n.*pumps.*\n", reactor, log.read_text("utf-8")).replace("8.2 dKH", f"{level} dKH")
+    log.write_text(f"{told}- at: 2026-10-30 08:00\n  readings: {{alkalinity: {level} dKH}}\n{more}", "utf-8")
+    loaded = load(folder, AT)
+    assert loaded.journal is not None, loaded.problems
+    journal = as_it_stood(loaded.journal, AT)
+    found = analyse(journal, AT)
+    return drawn(site(view(journal, "own"), found, alerts(journal, found), AT, {}))
+
+
+def said(page: str) -> str:
+    return " ".join(text for _, text in texts(page)).replace("\N{NO-BREAK SPACE}", " ")
+
+
+def ready(pages: Mapping[str, str]) -> tuple[str, str]:
+    """The file and the lines that the card of the bay's alkalinity gives to copy."""
+    found = [(file, html.unescape(line)) for file, line in _READY.findall(pages["index.html"])]
+    return next((file, line) for file, line in found if "logs/bay" in file and "alkalinity" in line)
+
+
+@pytest.mark.parametrize(("changed", "when"), [("", "today"), (CHANGED, "tomorrow")])
+def test_water_to_change_is_on_the_card_with_its_day(tmp_path: Path, changed: str, when: str) -> None:
+    pages = pages_of(tmp_path, WEAK, "11.0", changed)
+    card, plan = said(pages["index.html"]), said(pages[links.dosing_of("bay")])
+    deed = re.search(rf"Replace (\d+) L of the water \(25 %\) with sea {when} and daily after that", plan)
+    assert deed, plan
+    assert f"If it shows the same: {deed[0]}" in card
+    assert FIRST in plan, "the page asks to test first as the card does"
+    day = {"today": "2026-10-30", "tomorrow": "2026-10-31"}[when]
+    file, lines = ready(pages)
+    assert f"- at: {day} …\n  water_change: {{volume: {deed[1]} L, mix: sea}}" in lines
+    log = tmp_path / file
+    log.write_text(log.read_text("utf-8") + lines.replace(" …\n", " 20:00\n").replace("…", "8.2") + "\n", "utf-8")
+    assert [str(problem) for problem in load(tmp_path, AT.replace(day=31, hour=23)).errors] == []
+
+
+def test_a_reactor_to_set_is_there_to_copy_with_a_blank_for_its_effluent(tmp_path: Path) -> None:
+    pages = pages_of(tmp_path, "", "6.4", reactor=REACTOR)
+    flow = re.search(r"Set reactor effluent to ([\d.]+) L a day", said(pages["index.html"]))
+    assert flow
+    assert f"reactor: {{flow: {float(flow[1]):g} L/day, alkalinity: … dKH, calcium: … mg/L}}" in ready(pages)[1]
+
+
+def test_a_level_in_its_band_is_not_asked_for_again_before_its_plan(tmp_path: Path) -> None:
+    assert FIRST not in said(pages_of(tmp_path, WEAK, "8.2")[links.dosing_of("bay")])
