@@ -42,22 +42,8 @@ def _leave(code: int) -> NoReturn:
 
 
 def _run(words: Sequence[str]) -> int:
-    if not words:
-        for line in next_steps():
-            print(line)
-        return 0
-    parser = parser_of(words)
-    if (typed := words[0]) not in COMMANDS and not typed.startswith("-"):
-        close = get_close_matches(typed, COMMANDS, n=1)
-        remedy = f"did you mean {close[0]}?" if close else "corallite --help lists them"
-        parser.exit(2, f"there is no command '{typed}' ({remedy})\n")
-    if empty := [word for word in words if word.startswith("--") and word.endswith("=--")]:
-        parser.error(f"'{empty[0]}' has no value")  # of '--' argparse leaves none before Python 3.13
-    args = parser.parse_args(words)
     try:
-        if wrong := no_journal(args, words[0]):
-            raise Stop(wrong)
-        code = int(args.run(args))
+        code = _done(words)
         sys.stdout.flush()
     except Stop as stop:
         for line in stop.args:
@@ -73,6 +59,24 @@ def _run(words: Sequence[str]) -> int:
         print(f"{error.filename or 'the disk'}: {error.strerror} (check the path and the disk)", file=sys.stderr)
         return 1
     return code
+
+
+def _done(words: Sequence[str]) -> int:
+    """Do what a command line asks; without any words, say what to do next. Raises what `_run` tells in a line."""
+    if not words:
+        print(*next_steps(), sep="\n")
+        return 0
+    parser = parser_of(words)
+    if (typed := words[0]) not in COMMANDS and not typed.startswith("-"):
+        close = get_close_matches(typed, COMMANDS, n=1)
+        remedy = f"did you mean {close[0]}?" if close else "corallite --help lists them"
+        parser.exit(2, f"there is no command '{typed}' ({remedy})\n")
+    if empty := [word for word in words if word.startswith("--") and word.endswith("=--")]:
+        parser.error(f"'{empty[0]}' has no value")  # of '--' argparse leaves none before Python 3.13
+    args = parser.parse_args(words)
+    if wrong := no_journal(args, words[0]):
+        raise Stop(wrong)
+    return int(args.run(args))
 
 
 if __name__ == "__main__":

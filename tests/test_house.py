@@ -159,7 +159,8 @@ def test_reckoning_knows_no_file_no_clock_and_no_global() -> None:
 
 
 def test_pages_and_files_do_not_decide_who_sees_what() -> None:
-    # They ask the view; `texts.py` warns of a photo for fewer people than the text it is in.
+    # They ask the view; `texts.py` warns of a photo for fewer people than the text it is in. Its `Editor` asks nothing:
+    # it is told which names to leave out.
     def decides(path: Path) -> list[int]:
         shows = path.relative_to(HOUSE).parts[1] in STOREYS and path.name != "texts.py"
         named = (node for node in nodes(path) if isinstance(node, ast.Attribute) and node.attr == "audience")

@@ -80,7 +80,7 @@ def unfit(pictures: Mapping[str, str]) -> "list[Problem]":
 
 
 def cannot_leave(loaded: "Loaded", door: "Door") -> "Callable[[], Iterable[Problem]]":
-    """A warning for each text that no record of origin can hold: without it, the record cannot be made."""
+    """What gives a warning for each text that no record of origin can hold: with it, none can be made."""
     from generator.exchange.record_of_origin import OwnText, own_names, own_texts_of
     from generator.exchange.schema import Refused, check_own_text
     from generator.records.source import Problem

@@ -149,8 +149,9 @@ class _Reducers(dict[type, Callable[[Any], Any]]):
         compared, slots, named = self is _COMPARED, _slots(kind), f"{kind.__module__}.{kind.__qualname__}"
         if slots:
             # The last slot is read twice: of one name alone, `attrgetter` would give no tuple.
-            head, parts, maker = (named,), attrgetter(*slots, slots[-1]), _maker_of(kind)
-            self[kind] = (lambda one: (_maker_of, head + parts(one))) if compared else lambda one: (maker, parts(one))
+            head, parts = (named,), attrgetter(*slots, slots[-1])
+            maker = None if compared else _maker_of(kind)
+            self[kind] = (lambda one: (maker, parts(one))) if maker else lambda one: (_maker_of, head + parts(one))
         elif kind is _Maker:
             self[kind] = lambda maker: (_maker_of, (maker.kind,))
         elif compared and hasattr(kind, "_fields"):
@@ -180,7 +181,10 @@ class _Maker(partial[Any]):
 
 @cache
 def _maker_of(kind: type) -> _Maker:
-    """The code is written for each kind of record, as `dataclasses` writes `__init__`: reading answers waits for it."""
+    """What makes records of a kind from the values of their slots.
+
+    Its code is written for each kind, as `dataclasses` writes `__init__`: most of the time of reading answers goes here.
+    """
     put = {f"put_{at}": getattr(kind, slot).__set__ for at, slot in enumerate(_slots(kind))}
     values = [f"value_{at}" for at in range(len(put))]
     lines = [f"def make({', '.join(values)}, _):", "record = new(kind)", *map("{}(record, {})".format, put, values)]

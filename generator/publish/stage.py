@@ -141,7 +141,7 @@ def publish(
         raise CannotPublish(f"{site} cannot hold a site (give another folder with --site)")
     kept = (_IGNORED, *keep)
     known = before.marks if before else {}
-    # What was an address in the build before is one now.
+    # The build before has checked the addresses that it wrote.
     reasons = (
         (files.keys() - known.keys() and _wrong_addresses(files))
         or _claimed(files, kept)

@@ -76,7 +76,7 @@ def load(
             return Loaded(None, tuple(later))
         draft = read.draft
         checks = {check.__qualname__: check for check in CHECKS if check not in (*RECORD_BY_RECORD, *LOG_BY_LOG)}
-        across = _across_records(draft, door)
+        across = across_records(draft, door)
         checked = door.each("check", lambda: checks, lambda name: tuple(map(_on_one_line, checks[name](across))))
         of_log, apart = _log_by_log(draft, door), _record_by_record(draft, door)
         remains = door.one("remains", lambda: _remains(read.faults))
@@ -98,7 +98,7 @@ def load(
 _LATER: dict[str, Any] = {"sizes": (), "weighings": (), "photos": (), "story": ""}
 
 
-def _across_records(draft: Draft, door: Door) -> Draft:
+def across_records(draft: Draft, door: Door) -> Draft:
     """The draft for checks that look at several records at once: a coral measured again has nothing new for them."""
     corals = door.each("coral across records", lambda: draft.corals, lambda id: replace(draft.corals[id], **_LATER))
     return door.view(Draft, **(parts_of(draft) | {"corals": lambda: corals}))

@@ -1,10 +1,12 @@
 """A build with a memory is the build without one, whatever was changed in between, and does no more than it must."""
 
 import os
+import pickle
 import sqlite3
 import sys
 from collections.abc import Mapping
 from contextlib import closing, nullcontext, suppress
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -16,7 +18,7 @@ from hypothesis import strategies as st
 from generator.commands.remembering import with_memory
 from generator.door.door import Door
 from generator.door.memory import Lasting, MemoryInUse, Remembered
-from generator.door.remembering import BrokenMemory, Done, News
+from generator.door.remembering import BrokenMemory, Done, News, pickled
 from generator.door.steps import Steps
 
 Answers = tuple[dict[str, str], dict[str, int], str]
@@ -341,3 +343,18 @@ def test_copies_of_a_of_a_process_do_a_part_of_the_steps(
         assert known[0] == known[1], key
         assert [list(memory.asked(key)) for memory in kept][1] == list(kept[0].asked(key))
         assert sorted(kept[0].askers(key)) == sorted(kept[1].askers(key))
+
+
+@dataclass(frozen=True, slots=True)
+class _Cup:
+    litres: float
+
+
+@dataclass(frozen=True, slots=True)
+class _CupWithLid(_Cup):
+    lid: str
+
+
+@pytest.mark.parametrize("record", [_Cup(0.2), _CupWithLid(0.2, "tin"), (_Cup(1.0), _Cup(1.0))])
+def test_a_record_is_read_as_it_was_kept(record: object) -> None:
+    assert pickle.loads(pickled(record)) == record

@@ -9,7 +9,11 @@ from pathlib import Path
 import pytest
 
 from generator.commands.check import judged
-from generator.read.load import Loaded, load
+from generator.door.door import Door
+from generator.read.checks import CHECKS, LOG_BY_LOG, RECORD_BY_RECORD
+from generator.read.discover import discover
+from generator.read.files import files
+from generator.read.load import Loaded, across_records, load
 from generator.units.quantity import NotAQuantity, parse_quantity
 from tests.archive import sections, write_archive
 
@@ -44,6 +48,19 @@ def test_at_least_sixty_four_in_sixty_eight_mistakes_are_named_in_one_run(plante
     assert there.total() >= 68
     missed = there - named
     assert (there - missed).total() >= there.total() * 64 / 68, sorted(missed.items())
+
+
+@pytest.mark.parametrize("planted", PLANTED, ids=["reefs", "mill"])
+def test_checks_that_look_at_several_records_need_nothing_that_is_measured_of_a_coral(planted: str, tmp_path: Path):
+    write_archive(planted.replace(" #!", ""), tmp_path)
+    door = Door()
+    draft = files(door, tmp_path, discover(tmp_path, door.was), {}, NOW).draft
+    across = across_records(draft, door)
+    assert any(coral.sizes for coral in draft.corals.values())
+    assert not any(coral.sizes for coral in across.corals.values())
+    for check in CHECKS:
+        if check not in (*RECORD_BY_RECORD, *LOG_BY_LOG):
+            assert list(check(across)) == list(check(draft)), check.__qualname__
 
 
 @pytest.mark.parametrize("planted", PLANTED, ids=["reefs", "mill"])

@@ -41,16 +41,16 @@ def follow(process: Process) -> Followed:
     T = len(process.branches)
     turns: list[Turn] = []
     after: list[Posterior] = []
-    moments: list[Checkpoint] = []
-    now, kept = Checkpoint(0, _begin(process), 0.0, -np.inf), KEPT_COURSES.moments(T)
+    checkpoints: list[Checkpoint] = []
+    now, kept = Checkpoint(0, _begin(process), 0.0, -np.inf), KEPT_COURSES.places(T)
     if begun := KEPT_COURSES.begun(process):
-        followed, moments = begun
-        now = moments.pop()
+        followed, checkpoints = begun
+        now = checkpoints.pop()
         turns, after = list(followed.turns[: now.place]), list(followed.after[: now.place])
     cast, likelihood, read = now.cast, now.likelihood, now.read
     for t in range(now.place, T):
         if t in kept:
-            moments.append(Checkpoint(t, cast, likelihood, read))
+            checkpoints.append(Checkpoint(t, cast, likelihood, read))
         branches = process.branches[t]
         cast, pace = _moved(process, cast, t)
         if branches is None:
@@ -67,7 +67,7 @@ def follow(process: Process) -> Followed:
         fresh = np.where(cast.stepped > read - STEPPED_WITHIN, process.fresh, 1.0)
         after.append(_posterior(cast, fresh, KEPT))
     found = Followed(process, _posterior(cast, fresh), tuple(after), tuple(turns), likelihood)
-    KEPT_COURSES.add(found, moments)
+    KEPT_COURSES.add(found, checkpoints)
     return found
 
 
@@ -273,23 +273,23 @@ class KeptCourses:
         """Keep so many courses from now on, and forget what was kept."""
         self._most, self._kept = most, []
 
-    def moments(self, count: int) -> frozenset[int]:
+    def places(self, count: int) -> frozenset[int]:
         """The places, of so many moments, whose stories are to be kept."""
         return frozenset([*range(0, count, EVERY), *range(max(count - LAST, 0), count)] if self._most else ())
 
-    def add(self, followed: Followed, moments: list[Checkpoint]) -> None:
+    def add(self, followed: Followed, checkpoints: list[Checkpoint]) -> None:
         """Keep what was followed, in place of the course that it went on from."""
         if self._most:
-            first = moments[0]
+            first = checkpoints[0]
             others = [each for each in self._kept if each[1][0] is not first]
-            self._kept = [(followed, moments), *others[: self._most - 1]]
+            self._kept = [(followed, checkpoints), *others[: self._most - 1]]
 
     def begun(self, process: Process) -> tuple[Followed, list[Checkpoint]] | None:
-        """What was followed of the course that is like this one for longest, with its moments up to where they part."""
+        """What was followed of the course that is like this one for longest, with its checkpoints up to where they part."""
         best = None
-        for followed, moments in self._kept:
+        for followed, checkpoints in self._kept:
             alike = min(_alike(followed.process, process), len(process.times) - 1)
-            before = [each for each in moments if each.place <= alike]
+            before = [each for each in checkpoints if each.place <= alike]
             if before and (best is None or before[-1].place > best[1][-1].place):
                 best = followed, before
         return best

@@ -30,7 +30,7 @@ class CurveStep:
 
 
 @dataclass(frozen=True, slots=True)
-class Curve:
+class SurvivalCurve:
     """A Kaplan-Meier curve: its steps, and every time watched, in order."""
 
     steps: tuple[CurveStep, ...]
@@ -66,7 +66,7 @@ class Curve:
         return survival**spread, survival ** (1.0 / spread)
 
 
-def kaplan_meier(times: Sequence[float], fell: Sequence[bool]) -> Curve:
+def kaplan_meier(times: Sequence[float], fell: Sequence[bool]) -> SurvivalCurve:
     """The curve of a group from how long each was watched, and whether it fell then (else it left, or is left).
 
     One that leaves at the time another falls was still at risk.
@@ -82,7 +82,7 @@ def kaplan_meier(times: Sequence[float], fell: Sequence[bool]) -> Curve:
         hazard += events / (at_risk * (at_risk - events)) if at_risk > events else inf
         standard = survival * sqrt(hazard) if survival else 0.0
         steps.append(CurveStep(time, at_risk, events, survival, standard))
-    return Curve(tuple(steps), tuple(time for time, _ in watched))
+    return SurvivalCurve(tuple(steps), tuple(time for time, _ in watched))
 
 
 HORIZONS = (30, 90, 365)
@@ -115,7 +115,7 @@ class GroupSurvival:
     name: str
     arrivals: int
     lost: int
-    curve: Curve
+    curve: SurvivalCurve
     horizons: tuple[Horizon, ...]
     inputs: tuple[Source, ...]
 
@@ -174,7 +174,7 @@ def _survival(by: By, name: str, group: list[_Watched]) -> GroupSurvival:
     )
 
 
-def _at(curve: Curve, days: int, arrivals: int, inputs: tuple[Source, ...]) -> Answer:
+def _at(curve: SurvivalCurve, days: int, arrivals: int, inputs: tuple[Source, ...]) -> Answer:
     if arrivals < LEAST_ARRIVALS:
         numbers = (("arrivals", f"{arrivals}"), ("least", f"{LEAST_ARRIVALS}"))
         return CannotTell("too-few-arrivals", "more-arrivals", numbers, inputs)

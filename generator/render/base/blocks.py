@@ -44,11 +44,11 @@ class FileLines:
 
 
 @dataclass(frozen=True, slots=True)
-class CauseShare:
+class CauseSize:
     """One cause of the uncertainty, and its size alone."""
 
     cause: str
-    share: str
+    size: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ class Why:
     """
 
     method: Link
-    parts: tuple[CauseShare, ...]
+    parts: tuple[CauseSize, ...]
     count: str
     newest: tuple[Line, ...]
     older: tuple[FileLines, ...]

@@ -8,7 +8,7 @@ from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPar
 from generator.records.log import Dose, Effluent, Event, MeasuredRate, PumpRate, Reading, TopOff, WaterChange
 from generator.records.source import Source
 from generator.render.base import links
-from generator.render.base.blocks import Block, CauseShare, Figure, Figures, FileLines, Fold, Group, Line, Section, Why
+from generator.render.base.blocks import Block, CauseSize, Figure, Figures, FileLines, Fold, Group, Line, Section, Why
 from generator.render.base.context import PageContext
 from generator.render.base.links import Cannot, Link
 from generator.render.base.numbers import (
@@ -138,15 +138,15 @@ def with_effect(parts: Sequence[UncertaintyPart]) -> tuple[UncertaintyPart, ...]
     return tuple(part for part in parts if part.standard > least)
 
 
-def _parts(ctx: PageContext, parts: Sequence[UncertaintyPart], unit: str, factor: float) -> tuple[CauseShare, ...]:
+def _parts(ctx: PageContext, parts: Sequence[UncertaintyPart], unit: str, factor: float) -> tuple[CauseSize, ...]:
     return tuple(
-        CauseShare(ctx.words(f"causes.{part.cause}"), ctx.say.deviation(part.standard * factor, unit))
+        CauseSize(ctx.words(f"causes.{part.cause}"), ctx.say.deviation(part.standard * factor, unit))
         for part in with_effect(parts)
     )
 
 
 def _why(
-    ctx: PageContext, method: str, inputs: Sequence[Source], told: LogInWords, parts: tuple[CauseShare, ...]
+    ctx: PageContext, method: str, inputs: Sequence[Source], told: LogInWords, parts: tuple[CauseSize, ...]
 ) -> Why:
     newest, older = told.lines(inputs)
     # Two facts on one line count as one line.

@@ -56,8 +56,8 @@ def corals_page(ctx: PageContext) -> Page:
     by_system = {id: ctx.ids_in(id) for id in view.systems}
     placed = {*chain(*by_system.values())}
     living = {coral.id for coral in corals if coral.lives_on(ctx.today)}
-    elsewhere = [coral.id for coral in corals if coral.id in living - placed]
-    gone = [coral.id for coral in corals if coral.id not in living | placed]
+    rest = [coral.id for coral in corals if coral.id not in placed]
+    elsewhere, gone = [id for id in rest if id in living], [id for id in rest if id not in living]
     lines = len({coral.line for coral in corals})
     return page(
         ctx,

@@ -70,14 +70,15 @@ def test_three_days_after_it_the_interval_holds_the_truth_and_beats_the_differen
     assert np.sqrt(np.mean(np.square(ours))) <= 0.4 * np.sqrt(np.mean(np.square(usual)))
 
 
+@pytest.mark.parametrize("past", [False, True], ids=["now", "with its past"])
 @pytest.mark.parametrize(("corals", "events"), [(CORALS, ()), ([], (EVENT,))], ids=["its file", "a line of the log"])
-def test_what_is_taken_up_is_the_same_beside_all_else_that_is_found(corals, events):
+def test_what_is_taken_up_is_the_same_beside_all_else_that_is_found(corals, events, past):
     run = arrival(2)
     log, at = log_of(run, events), moment(run.end)
-    whole = analyse_water(as_written(2), log, corals, at, past=False)
-    assert taken_up(as_written(2), log, at, corals) == (whole.uptake, whole.calcification)
+    whole = analyse_water(as_written(2), log, corals, at, past=past)
+    assert taken_up(as_written(2), log, at, corals, past) == (whole.uptake, whole.calcification)
     assert (
-        whole.uptake["alkalinity"] != analyse_water(as_written(2), log_of(run), [], at, past=False).uptake["alkalinity"]
+        whole.uptake["alkalinity"] != analyse_water(as_written(2), log_of(run), [], at, past=past).uptake["alkalinity"]
     )
 
 
