@@ -285,7 +285,7 @@ class KeptCourses:
             self._kept = [(followed, checkpoints), *others[: self._most - 1]]
 
     def begun(self, process: Process) -> tuple[Followed, list[Checkpoint]] | None:
-        """What was followed of the course that is like this one for longest, with its checkpoints up to where they part."""
+        """What was followed of the course that is longest like this one, with its checkpoints up to where they part."""
         best = None
         for followed, checkpoints in self._kept:
             alike = min(_alike(followed.process, process), len(process.times) - 1)
