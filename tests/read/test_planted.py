@@ -19,6 +19,7 @@ from tests.archive import sections, write_archive
 
 HERE = Path(__file__).parent
 PLANTED = [(HERE / name).read_text(encoding="utf-8") for name in ("planted.txt", "planted-in-a-mill.txt")]
+KEPT = (HERE / "kept.txt").read_text(encoding="utf-8")
 NOW = datetime(2026, 3, 31, 12, 0, tzinfo=UTC)
 # The mark at the end of a line, once for each mistake in it. A merge is named where it begins.
 MARK = "#!"
@@ -50,13 +51,13 @@ def test_at_least_sixty_four_in_sixty_eight_mistakes_are_named_in_one_run(plante
     assert (there - missed).total() >= there.total() * 64 / 68, sorted(missed.items())
 
 
-@pytest.mark.parametrize("planted", PLANTED, ids=["reefs", "mill"])
-def test_checks_that_look_at_several_records_need_nothing_that_is_measured_of_a_coral(planted: str, tmp_path: Path):
-    write_archive(planted.replace(" #!", ""), tmp_path)
+@pytest.mark.parametrize("journal", [KEPT, *PLANTED], ids=["kept for a year", "reefs", "mill"])
+def test_checks_that_look_at_several_records_need_nothing_that_is_measured_of_a_coral(journal: str, tmp_path: Path):
+    write_archive(journal.replace(" #!", ""), tmp_path)
     door = Door()
     draft = files(door, tmp_path, discover(tmp_path, door.was), {}, NOW).draft
     across = across_records(draft, door)
-    assert any(coral.sizes for coral in draft.corals.values())
+    assert any(coral.sizes for coral in draft.corals.values()) or journal != KEPT
     assert not any(coral.sizes for coral in across.corals.values())
     for check in CHECKS:
         if check not in (*RECORD_BY_RECORD, *LOG_BY_LOG):
