@@ -19,7 +19,7 @@ from tests.render.pages import drawn, texts
 
 _READY = re.compile(r"When it is done, add to (logs/\S+):</p>\s*<pre><code>(.*?)</code>", re.DOTALL)
 WEAK = "mixes:\n  sea: {alkalinity: 7 dKH, calcium: 430 mg/L}\n"
-CHANGED = "- at: 2026-10-30 09:00\n  water_change: {volume: 5 L, mix: sea}\n"
+CHANGED = "- at: 2026-10-30 09:00\n  water_change: {volume: 25 L, mix: sea}\n"
 REACTOR = "- at: 2026-10-01 08:00\n  reactor: {flow: 40 L/day, alkalinity: 20 dKH, calcium: 480 mg/L}\n"
 FIRST = "First test alkalinity once more in the same water."
 
@@ -53,13 +53,13 @@ def ready(pages: Mapping[str, str]) -> tuple[str, str]:
 def test_water_to_change_is_on_the_card_with_its_day(tmp_path: Path, changed: str, when: str) -> None:
     pages = pages_of(tmp_path, WEAK, "11.0", changed)
     card, plan = said(pages["index.html"]), said(pages[links.dosing_of("bay")])
-    deed = re.search(rf"Replace (\d+) L of the water \(25 %\) with sea {when} and daily after that", plan)
+    deed = re.search(rf"Replace ([\d.]+) L of the water \(2[35] %\) with sea {when} and daily after that", plan)
     assert deed, plan
     assert f"If it shows the same: {deed[0]}" in card
     assert FIRST in plan, "the page asks to test first as the card does"
     day = {"today": "2026-10-30", "tomorrow": "2026-10-31"}[when]
     file, lines = ready(pages)
-    assert f"- at: {day} …\n  water_change: {{volume: {deed[1]} L, mix: sea}}" in lines
+    assert f"- at: {day} …\n  water_change: {{volume: {float(deed[1]):g} L, mix: sea}}" in lines
     log = tmp_path / file
     log.write_text(log.read_text("utf-8") + lines.replace(" …\n", " 20:00\n").replace("…", "8.2") + "\n", "utf-8")
     assert [str(problem) for problem in load(tmp_path, AT.replace(day=31, hour=23)).errors] == []

@@ -221,6 +221,8 @@ def salinity_drift(litres_per_day: Mapping[str, Estimate], solutions: Mapping[st
 KIND = "alkalinity"
 # At most this share of the water at once, and at most once a day. Common practice, no source.
 MOST_AT_ONCE = 0.25
+# A smaller share is no change that the next has to wait for. Common practice, no source.
+LEAST_CHANGED = 0.05
 # Nobody changes water by the plan less often than so many days. A choice of ours.
 RAREST = 14
 
@@ -230,7 +232,8 @@ class WaterChanges:
     """`litres` of a `mix`, one every so many `days`, `times` in all (None: from now on).
 
     `reaches` is the level after the last of them; where they go on, the lowest there is, and `gives` what they bring a
-    day of each kind about its target, in the level's unit; `meets` is false where that is less than what is needed.
+    day of each kind about its target, in the level's unit. `meets` is false where that is less than what is needed:
+    then the level settles at `reaches` or lower.
     `first` is in how many days the first is due.
     """
 
@@ -250,10 +253,11 @@ class WaterChanges:
         return before * each - self.gives[KIND] * days, after * each - self.gives[KIND] * days
 
 
-def next_change(log: SystemLog, as_of: datetime) -> float:
-    """In how many days water may be changed again: a day after the last time."""
-    ago = [(as_of - change.at).total_seconds() / 86400.0 for change in log.water_changes if change.at <= as_of]
-    return max(1.0 - min(ago, default=1.0), 0.0)
+def next_change(system: System, log: SystemLog, as_of: datetime) -> float:
+    """In how many days water may be changed again: a day after the last time that `LEAST_CHANGED` or more was."""
+    least = LEAST_CHANGED * system.water.volume.canonical()
+    counted = [each.at for each in log.water_changes if each.at <= as_of and each.volume.canonical() >= least]
+    return max(1.0 - min(((as_of - at).total_seconds() / 86400.0 for at in counted), default=1.0), 0.0)
 
 
 def way_down(system: System, found: Outlook, soonest: float = 0.0) -> WaterChanges | None:
@@ -286,10 +290,10 @@ def upkeep(system: System, found: Outlook, target: float, need: float, soonest: 
     """The water changes that bring `need` (meq/L a day) about a target: the rarest whose swing band and cap allow.
 
     With a share f every n days the level swings by the fall of n days, u n, and is at its lowest, just before a change,
-    `reaches` = mix - u n / f. They begin when it is down there; where it is already, in `soonest` days. Where even the
-    most that may be changed every day is too little, that is what is told, with what it brings and the level it would
-    reach; it begins at the target, no sooner than in `soonest` days. None: nothing is needed, or no mix is stronger
-    than the target.
+    `reaches` = mix - u n / f. They begin when it is down there, no sooner than in `soonest` days. Where even the most
+    that may be changed every day is too little, that is what is told, with what it brings and the level that it would
+    reach, but no lower than the band's low end (or the target less a `swing`): how coral takes up alkalinity further
+    down nobody knows. It begins at the target. None: nothing is needed, or no mix is stronger than the target.
     """
     mixes = {id: level for id, level in _mixes(system).items() if level > target}
     if not mixes or need <= 0.0:
@@ -303,13 +307,14 @@ def upkeep(system: System, found: Outlook, target: float, need: float, soonest: 
         share = fall / (mixes[id] - target + fall / 2.0)
         if fall <= swing and share <= MOST_AT_ONCE:
             gives, lowest = _calcium(system, id, share / days) | {KIND: need}, target - fall / 2.0
-            first = (found.level.value - lowest) / need
-            first = first if first > 0.0 else soonest
+            first = max((found.level.value - lowest) / need, soonest)
             return WaterChanges(id, share * volume, days, None, lowest, gives, first=first)
     most = min(MOST_AT_ONCE, swing / (mixes[id] - target))
     gives = _calcium(system, id, most) | {KIND: most * (mixes[id] - target)}
     first = max((found.level.value - target) / need, soonest)
-    return WaterChanges(id, most * volume, 1, None, mixes[id] - need / most, gives, meets=False, first=first)
+    known = target - swing if found.low is None else min(found.low, target)
+    reaches = max(mixes[id] - need / most, known, 0.0)
+    return WaterChanges(id, most * volume, 1, None, reaches, gives, meets=False, first=first)
 
 
 def _calcium(system: System, mix: str, share_a_day: float) -> dict[str, float]:

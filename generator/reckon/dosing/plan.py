@@ -137,7 +137,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     share = safe_share(found, targets.get("alkalinity"), _safe_for(water))
     to_give = tuple(_of_it(need, share) for need in needs)
     given = {need.kind: need.per_day.value / volume for need in to_give}
-    down, kept = way_down(system, found, due := next_change(log, as_of)), None
+    down, kept = way_down(system, found, due := next_change(system, log, as_of)), None
     by_water = {kind: brought(system, water, kind, level) for kind, level in targets.items()}
     by_water |= {kind: each.brought for kind, each in outlooks.items()}
     if alone and not down:

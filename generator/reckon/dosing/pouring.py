@@ -9,10 +9,10 @@ from generator.reckon.dosing.outlook import MOST_A_DAY
 from generator.reckon.dosing.phases import Phase
 from generator.reckon.dosing.supplies import BY_SOLUTION, REACTOR, last_to_run
 from generator.reckon.water.canonical import band
-from generator.reckon.water.deliveries import habits, per_litre
+from generator.reckon.water.deliveries import STRENGTH_ERROR, habits, per_litre
 from generator.records.log import SystemLog
 from generator.records.system import System
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, coverage_factor
 
 # Effluents told beside the one expected, as shares of how much stronger than the water it is. A choice of ours.
 BESIDE = (0.8, 0.9, 1.0, 1.1, 1.2)
@@ -39,7 +39,8 @@ def reactor_setting(
 
     With a higher flow than it was measured at the effluent weakens. It stays as strong where the chamber holds enough
     medium and CO2, and brings no more than before where those are what limits it; what it should read lies between the
-    two, and the middle is told. Source: conservation of mass; common practice, no source for where between.
+    two, and the middle is told, never surer than a strength is known. Source: conservation of mass; common practice, no
+    source for where between.
     """
     log = log.until(as_of)
     flow = next((dose.rate.estimate.value for dose in phase.doses if dose.supply == REACTOR), 0.0)
@@ -51,9 +52,10 @@ def reactor_setting(
     strength = last.alkalinity.canonical()
     over = strength - level
     limited = level + over * last.flow.canonical() / flow
-    low, high = sorted((strength, limited))
+    middle = (strength + limited) / 2.0
+    half = max(abs(strength - limited) / 2.0, coverage_factor() * STRENGTH_ERROR * strength)
     settings = tuple((level + share * over, flow / share) for share in BESIDE)
-    expected = Estimate((low + high) / 2.0, low, high, "meq/L")
+    expected = Estimate(middle, middle - half, middle + half, "meq/L")
     return ReactorSetting(log.effluents[-1].flow.canonical(), flow, expected, settings)
 
 

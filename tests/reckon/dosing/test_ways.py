@@ -111,6 +111,14 @@ def test_a_reactor_that_is_off_is_told_the_flow_and_effluent_of_when_it_ran():
     assert (off.flow, off.expected, off.settings) == (on.flow, on.expected, on.settings)
 
 
+def test_a_reactor_set_again_to_the_flow_it_was_measured_at_is_told_a_range_for_its_effluent():
+    # 25 L a day of 20 dKH over 8.25 hold 0.734 dKH a day in 400 L; a strength is known to 3 %.
+    told = analyse(dosed({}), off_for(0.5), found(uptake_dkh=25.0 * 11.75 / VOLUME)).reactor
+    assert told.flow == pytest.approx(25.0)
+    ends = (20.0 * (1.0 - 1.645 * 0.03), 20.0 * (1.0 + 1.645 * 0.03))
+    assert [end / MEQ_PER_DKH for end in (told.expected.low, told.expected.high)] == pytest.approx(ends, rel=1e-3)
+
+
 def test_a_rise_that_a_reactor_can_give_only_in_part_is_given_in_part_and_the_rest_is_told_in_grams():
     # From 6.25 to 8.25 dKH; at 1.25 times 26 L a day the effluent brings 0.955 dKH a day, 0.055 more than is taken.
     told = analyse(dosed({}), log(effluent=("26 L/day", "20 dKH")), found(level_dkh=6.25))
@@ -187,15 +195,37 @@ def test_no_water_change_raises_a_level_by_more_than_half_its_band_or_the_cap(mi
     change = analyse(rich, log(), found(uptake_dkh=2.0)).plan.water_change
     assert change.litres / VOLUME * (mix - 8.25) <= min(0.5 * (9.0 - 7.5), 1.0) + 1e-9
     assert change.litres <= 0.25 * VOLUME + 1e-9
+    assert 7.5 <= change.reaches / MEQ_PER_DKH <= 8.25, "below its band nobody knows how far a level falls"
+
+
+def changed(litres: float, days_ago: float) -> SystemLog:
+    """A log in which so much water was changed once."""
+    at, volume = AS_OF - timedelta(days=days_ago), parse_quantity(f"{litres} L", "volume")
+    return replace(log(), water_changes=(WaterChange(source=here(), at=at, volume=volume, mix="salt"),))
 
 
 def test_no_more_than_one_water_change_a_day_is_asked_for_however_often_the_plan_is_made():
     rich = replace(dosed({}), mixes={"salt": levels(alkalinity="11 dKH"), "sea": levels(alkalinity="8 dKH")})
-    at, litres = AS_OF - timedelta(days=0.4), parse_quantity("100 L", "volume")
-    changed = replace(log(), water_changes=(WaterChange(source=here(), at=at, volume=litres, mix="salt"),))
     for water in (found(level_dkh=7.6), found(level_dkh=7.4, uptake_dkh=0.2), found(level_dkh=11.0, uptake_dkh=0.05)):
         assert analyse(rich, log(), water).plan.water_change.first == 0.0
-        assert analyse(rich, changed, water).plan.water_change.first == pytest.approx(0.6)
+        assert analyse(rich, changed(100.0, 0.4), water).plan.water_change.first == pytest.approx(0.6)
+
+
+@pytest.mark.parametrize("level", [7.7, 7.9, 7.95, 8.0, 8.2])
+def test_water_that_is_changed_in_its_rhythm_is_not_changed_again_within_a_day(level: float):
+    rich, water = (
+        replace(dosed({}), mixes={"salt": levels(alkalinity="14 dKH")}),
+        found(level_dkh=level, uptake_dkh=0.2),
+    )
+    first, after = (analyse(rich, each, water).plan.water_change.first for each in (log(), changed(100.0, 0.1)))
+    assert after == pytest.approx(max(first, 0.9))
+
+
+@pytest.mark.parametrize(("litres", "waits"), [(1.0, 0.0), (19.0, 0.0), (21.0, 0.6)])
+def test_less_than_a_twentieth_of_the_water_postpones_no_change(litres: float, waits: float):
+    weak = replace(dosed({}), mixes={"salt": levels(alkalinity="7 dKH")})
+    down = analyse(weak, changed(litres, 0.4), found(level_dkh=12.0, uptake_dkh=0.02)).plan.water_change
+    assert down.first == pytest.approx(waits)
 
 
 def test_however_little_is_short_is_said():
