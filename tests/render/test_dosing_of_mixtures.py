@@ -1,8 +1,10 @@
 """Beside pumps a plan counts on regular water changes, and says so; where they are the supply, it sets them."""
 
 import re
-from datetime import timedelta
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -19,6 +21,7 @@ from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.pages.by_hand import change_words
 from generator.render.site.site_map import site
+from generator.units.kinds import MEQ_PER_DKH
 from tests.commands.two_tanks import AT, START, write
 from tests.render import sample
 from tests.render.pages import drawn, texts
@@ -59,15 +62,49 @@ def test_a_mix_whose_alkalinity_nobody_wrote_is_not_counted_and_named(tmp_path: 
     assert UNKNOWN in said(tmp_path, "mixes:\n  salt: {calcium: 450 mg/L}\n")
 
 
-@pytest.mark.parametrize(("in_days", "day"), [(0.0, "today"), (1.0, "tomorrow")])
-@pytest.mark.parametrize("times", [1, 3])
-def test_water_changed_to_bring_a_level_down_is_told_its_day(in_days: float, day: str, times: int) -> None:
+# Half a day ahead of UTC and more: a tank's evening is still the day's morning there.
+AT_HOME = ZoneInfo("Pacific/Auckland")
+MORNING, EVENING = datetime(2026, 3, 11, 8, tzinfo=AT_HOME), datetime(2026, 3, 11, 20, tzinfo=AT_HOME)  # a Wednesday
+
+
+def change_told(at: datetime, change: WaterChanges) -> str:
+    """What a keeper at home is told of a water change at an hour."""
     seen = sample.seen("own")
     display = display_of(seen.settings, seen.systems, (log.units() for log in seen.logs.values()))
-    ctx = PageContext(
-        Shared(seen, Findings(sample.AS_OF), (), {}, sample.AS_OF, words_of("en"), display, {}, ties(seen))
-    )
-    change = WaterChanges("sea", 100.0, 1, times, 3.0, first=in_days)
-    told = change_words(ctx, sample.system(), change, sample.AS_OF)
+    display, at = replace(display, zone=AT_HOME), at.astimezone(UTC)
+    ctx = PageContext(Shared(seen, Findings(at), (), {}, at, words_of("en"), display, {}, ties(seen)))
+    return change_words(ctx, sample.system(), change, at).replace("\N{NO-BREAK SPACE}", " ")
+
+
+@pytest.mark.parametrize(
+    ("at", "in_days", "day"),
+    [
+        (MORNING, 0.0, "today"),
+        (MORNING, 0.3, "today"),
+        (MORNING, 0.9, "tomorrow"),
+        (EVENING, 0.1, "today"),
+        (EVENING, 0.3, "tomorrow"),
+        (EVENING, 1.0, "tomorrow"),
+    ],
+)
+@pytest.mark.parametrize("times", [1, 3])
+def test_water_changed_to_bring_a_level_down_is_told_its_day(
+    at: datetime, in_days: float, day: str, times: int
+) -> None:
+    told = change_told(at, WaterChanges("sea", 100.0, 1, times, 3.0, first=in_days))
     assert f"with sea {day}" in told
     assert ("daily after that" in told) == (times > 1)
+
+
+@pytest.mark.parametrize(
+    ("at", "in_days", "waits"), [(MORNING, 0.3, False), (EVENING, 0.3, True), (EVENING, 0.1, False)]
+)
+def test_water_changed_in_a_rhythm_is_told_the_day_it_begins(at: datetime, in_days: float, waits: bool) -> None:
+    told = change_told(at, WaterChanges("salt", 40.0, 3, None, 2.8, first=in_days))
+    assert ("The first time: Thursday" in told) == waits
+    assert ("The first time" in told) == waits
+
+
+def test_where_changing_water_is_not_enough_no_level_is_promised() -> None:
+    told = change_told(MORNING, WaterChanges("salt", 100.0, 1, None, 7.5 * MEQ_PER_DKH, meets=False))
+    assert "alkalinity settles at 7.50 dKH or lower" in told
