@@ -64,17 +64,24 @@ def findable(document: Indexed) -> Findable:
 
 def index(found: Sequence[Findable]) -> tuple[str, dict[str, bytes]]:
     """The folder of the index in the site, and its files by address; its name changes with what is in it."""
-    hits: dict[str, dict[int, int]] = {}
+    # Of each word its documents, as steps from one to the next, times four, plus the place: short numbers, short files.
+    hits: dict[str, list[int]] = {}
+    last: dict[str, int] = {}
     for number, each in enumerate(found):
+        here = 4 * number
         for word, place in each.words.items():
-            hits.setdefault(word, {})[number] = place
+            if word in hits:
+                hits[word].append(here - last[word] + place)
+            else:
+                hits[word] = [here + place]
+            last[word] = here
     documents = [each.document for each in found]
     pieces: dict[str, object] = {}
     starts: list[int] = []
     words = sorted(hits)
     for number, group in enumerate(_grouped(words, hits)):
         starts.append(group[0])
-        pieces[f"hits-{number}"] = [_coded(hits[word]) for word in words[group[0] : group[1]]]
+        pieces[f"hits-{number}"] = [hits[word] for word in words[group[0] : group[1]]]
     for number, start in enumerate(range(0, len(documents), DOCUMENTS_A_PIECE)):
         piece = documents[start : start + DOCUMENTS_A_PIECE]
         pieces[f"documents-{number}"] = [[each.kind, each.title, each.url, each.note] for each in piece]
@@ -89,7 +96,7 @@ def index(found: Sequence[Findable]) -> tuple[str, dict[str, bytes]]:
     return f"search/{digest}/", {f"search/{digest}/{name}.js": script for name, script in scripts.items()}
 
 
-def _grouped(words: Sequence[str], hits: Mapping[str, Mapping[int, int]]) -> Iterator[tuple[int, int]]:
+def _grouped(words: Sequence[str], hits: Mapping[str, Sequence[int]]) -> Iterator[tuple[int, int]]:
     """From and until which word each piece goes."""
     start, size = 0, 0
     for number, word in enumerate(words):
@@ -99,15 +106,6 @@ def _grouped(words: Sequence[str], hits: Mapping[str, Mapping[int, int]]) -> Ite
             start, size = number + 1, 0
     if start < len(words):
         yield start, len(words)
-
-
-def _coded(found: Mapping[int, int]) -> list[int]:
-    """Document numbers as steps from one to the next, times four, plus the place: short numbers, short files."""
-    coded, last = [], 0
-    for number in sorted(found):
-        coded.append((number - last) * 4 + found[number])
-        last = number
-    return coded
 
 
 def _script(name: str, data: object) -> bytes:
