@@ -273,7 +273,7 @@ class Coral:
 
 
 def life_of(coral: Coral) -> Coral:
-    """A coral without what is measured, seen or told of it: most that is written later changes nothing of this."""
+    """A coral without what is measured, seen or noted of it: most that is written later changes nothing of this."""
     return replace(coral, sizes=(), weighings=(), health=(), touches=(), photos=(), story="")
 
 

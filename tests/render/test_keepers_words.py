@@ -102,6 +102,21 @@ def test_no_german_entry_says_what_no_keeper_would() -> None:
     assert [(key, said) for key, said in _flat(GERMAN.entries) if NIEMAND_SAGT.search(said)] == []
 
 
+# A day in the wrong case after its preposition.
+FALSCHER_FALL = re.compile(
+    r"\b(?:über|für|um|durch|gegen|ohne|bis) (?:ein|einem) Tag\b|\b(?:nach|vor|seit|von|mit) (?:ein|einen) Tag\b"
+)
+
+
+def test_a_german_sentence_of_one_day_has_it_in_the_right_case() -> None:
+    # The days of a dosing plan are filled in from an entry of their own, which is the same for all its sentences.
+    one = GERMAN("dosing.days", n=1)
+    filled = [(key, text.replace("{days}", one)) for key, text in _flat(GERMAN.entries["dosing"]) if "{days}" in text]
+    assert len(filled) >= 5
+    sentences = [*filled, *_flat(GERMAN.entries)]
+    assert [(key, text) for key, text in sentences if FALSCHER_FALL.search(text)] == []
+
+
 def test_how_numbers_are_made_is_said_in_the_same_words() -> None:
     told = [method(id, "en") for id in METHODS]
     said = [text for each in told for text in (each.name, each.paragraph, *each.assumptions)]

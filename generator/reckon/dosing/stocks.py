@@ -86,9 +86,9 @@ def _remedies(system: System, log: SystemLog, hold: Phase, unmet: Unmet, as_of: 
     litres = {dose.supply: dose.rate.estimate.value for dose in hold.doses}
     last = last_to_run(log.until(as_of))
     for supply in supplies(system, log, levels_to_hold(system), as_of):
-        gives = supply.how == "reactor" and unmet.kind in supply.gives and litres.get(supply.id)
-        if last and gives and unmet.kind == "alkalinity":
-            yield Remedy("effluent", supply.id, last.alkalinity.canonical() + missing / gives)
+        litres_a_day = supply.how == "reactor" and unmet.kind in supply.gives and litres.get(supply.id)
+        if last and litres_a_day and unmet.kind == "alkalinity":
+            yield Remedy("effluent", supply.id, last.alkalinity.canonical() + missing / litres_a_day)
     for id, solution in system.solutions.items():
         if solution.compound == LIMEWATER and (gives := per_litre(solution, unmet.kind)):
             yield Remedy("evaporation", id, missing / gives)

@@ -21,8 +21,8 @@ from generator.render.pages.doses import (
     plan_waits,
     poured_today,
     say_litres,
-    set_today,
     supply_name,
+    to_set,
 )
 from generator.render.pages.next_tests import band_end, day_due, say_when
 from generator.render.pages.room import of_safe
@@ -145,16 +145,25 @@ def asks_to_test_first(ctx: PageContext, system: str) -> Iterator[str]:
 
 def _set(ctx: PageContext, alert: Alert) -> str:
     """What is to run otherwise than it does, from today."""
+    plan = ctx.found.dosing[alert.system].plan
     return " ".join(
         ctx.words("alerts.set", solution=supply_name(ctx, dose.supply), rate=rate)
-        for dose, rate in set_today(ctx, alert.system, alert.quantity)
+        for dose, rate in (to_set(ctx, plan, alert.quantity) if isinstance(plan, Plan) else ())
     )
 
 
-def _if_confirmed(ctx: PageContext, alert: Alert) -> str:
-    """The rates that follow once the next test has confirmed a level, in few words."""
-    found = set_today(ctx, alert.system, alert.quantity, confirmed=True)
-    return ", ".join(f"{supply_name(ctx, dose.supply)} {rate}" for dose, rate in found)
+def _if_confirmed(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    """The rates that follow once the next test has confirmed a level, for how long, and then: in few words."""
+    plan = ctx.found.dosing[alert.system].plan
+    assert isinstance(plan, Plan)
+    first, then = (
+        ", ".join(f"{supply_name(ctx, dose.supply)} {rate}" for dose, rate in to_set(ctx, plan, alert.quantity, step))
+        for step in (1, 2)
+    )
+    if not (first and then):
+        return {"doses": first, "for_days": ""}
+    for_days = ctx.words("alerts.for_days", n=plan.phases[1].days or 0)
+    return {"doses": ctx.words("alerts.then", first=first, then=then), "for_days": f", {for_days}"}
 
 
 def _explanations(ctx: PageContext, alert: Alert) -> dict[str, str]:
@@ -168,7 +177,9 @@ def _beyond(ctx: PageContext, alert: Alert) -> dict[str, str]:
     # What may be nothing is tested again before a dose follows it, unless the plan cannot wait.
     leads = alert.quantity == "alkalinity"
     waits = leads and plan_waits(ctx, alert.system)
-    side, doses = alert.facts["side"], _if_confirmed(ctx, alert) if waits else _doses(ctx, alert)
+    side = alert.facts["side"]
+    told = _if_confirmed(ctx, alert) if waits else {"doses": _doses(ctx, alert), "for_days": ""}
+    doses = told["doses"]
     end = band_end(ctx, system.low if side == "low" else system.high, alert.quantity)
     test = ctx.findings[alert.system].next_tests.get(alert.quantity)
     return {
@@ -181,17 +192,8 @@ def _beyond(ctx: PageContext, alert: Alert) -> dict[str, str]:
         else "unsure"
         if alert.unsure
         else "sure",
-        "doses": doses,
-        "for_days": _for_days(ctx, alert) if waits else "",
+        **told,
     }
-
-
-def _for_days(ctx: PageContext, alert: Alert) -> str:
-    """For how long the rates hold that follow a test which confirms a level, where others come after them."""
-    plan = ctx.found.dosing[alert.system].plan
-    if not isinstance(plan, Plan) or len(plan.phases) < 3:
-        return ""
-    return " " + ctx.words("alerts.for_days", n=plan.phases[1].days or 0)
 
 
 def _before(ctx: PageContext, alert: Alert, latest: Latest) -> Iterator[str]:

@@ -1,6 +1,6 @@
 """What a plan gives: each supply now and in each phase, in a table and drawn; and how amounts and rates are said."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -23,6 +23,7 @@ from generator.units.quantity import Estimate
 
 # From this many litres a day, litres are the better unit.
 _IN_LITRES = 2.0
+_A_LITRE = {"L": 1.0, "mL": 1000.0}
 # Nobody pours less than these litres a day by hand. A choice of ours.
 _LEAST_BY_HAND = 0.002
 
@@ -45,8 +46,9 @@ def doses(
         for supply in supplies
     }
     first = (words("system.solution"), *([now] if now else []))
-    rows = tuple(_row(ctx, system, supply, found, bool(now)) for supply, found in given.items())
-    whys = (_why(ctx, supply, found[-1]) for supply, found in given.items() if found[-1])
+    units = {supply: _measured_in(_largest(filter(None, found)))[0] for supply, found in given.items()}
+    whys = (_why(ctx, supply, found[-1], units[supply]) for supply, found in given.items() if found[-1])
+    rows = tuple(_row(ctx, system, supply, found, units[supply], bool(now)) for supply, found in given.items())
     return (Table(words("dosing.doses"), (*first, *heads), rows, "doses"), *whys) if rows else ()
 
 
@@ -58,11 +60,12 @@ def doses_drawn(ctx: PageContext, phases: Sequence[Phase], heads: Sequence[str],
         mine = [(head, dose) for head, dose in found if dose.supply == supply and is_poured(dose)]
         if not mine:
             continue
-        unit, factor = _pump_unit(ctx, mine[-1][1].rate.estimate)
+        measure, factor = _measured_in(_largest(dose for _, dose in found if dose.supply == supply))
+        unit = ctx.say.a_day(measure)
         rows, now = of_unit.setdefault(unit, []), factor * mine[-1][1].now
         first, runs = f"{supply_name(ctx, supply)}: {now_head}", Estimate.exact(now, unit)
-        rows.append(Row(first, say_rate(ctx, runs.scaled(1.0 / factor, "L/day")), runs, "measured"))
-        steps = grouped((say_rate(ctx, dose.rate.estimate).value, (head, dose)) for head, dose in mine)
+        rows.append(Row(first, say_rate(ctx, runs.scaled(1.0 / factor, "L/day"), measure), runs, "measured"))
+        steps = grouped((say_rate(ctx, dose.rate.estimate, measure).value, (head, dose)) for head, dose in mine)
         for value, same in steps.items():
             # Phases that give the same are one step.
             head, dose = " · ".join(head for head, _ in same), same[0][1]
@@ -103,17 +106,29 @@ def plan_waits(ctx: PageContext, system: str) -> bool:
     return found is not None and isinstance(found.plan, Plan) and found.plan.waits
 
 
-def set_today(ctx: PageContext, system: str, quantity: str, confirmed: bool = False) -> Iterator[tuple[DoseRate, str]]:
-    """What is to run from today otherwise than it does, with its rate as said; for alkalinity all that is dosed.
+def to_set(ctx: PageContext, plan: Plan, quantity: str, step: int = 0) -> Iterator[tuple[DoseRate, str]]:
+    """What is to run in a step of a plan otherwise than before it, with its rate as said; for alkalinity all dosed.
 
-    Or from the next test on where that has `confirmed` what the plan waits for.
+    Step 0 begins today, or goes on as now up to the next test where the plan waits for that; then step 1 follows.
     """
-    plan = ctx.found.dosing[system].plan
-    for dose in plan.phases[int(confirmed)].doses if isinstance(plan, Plan) else ():
-        asked = dose.rate.estimate
-        rate, now = (say_rate(ctx, each).value for each in (asked, replace(asked, value=dose.now)))
-        if dose.how != "hand" and rate != now and belongs_to_card(ctx, system, dose.supply, quantity):
+    if step >= len(plan.phases):
+        return
+    before = {dose.supply: dose.rate.estimate.value for dose in plan.phases[step - 1].doses} if step > 1 else {}
+    for dose in plan.phases[step].doses:
+        asked, ran = dose.rate.estimate, before.get(dose.supply, dose.now)
+        unit, _ = _measured_in(_largest(each for phase in plan.phases for each in phase.doses if _same(each, dose)))
+        rate, was = (say_rate(ctx, each, unit).value for each in (asked, replace(asked, value=ran)))
+        if dose.how != "hand" and rate != was and belongs_to_card(ctx, plan.system, dose.supply, quantity):
             yield dose, rate
+
+
+def _same(one: DoseRate, other: DoseRate) -> bool:
+    return one.supply == other.supply
+
+
+def _largest(doses: Iterable[DoseRate]) -> float:
+    """The most that a supply gives, now or later, L a day: all that is said of it has the unit of that."""
+    return max(max(dose.now, dose.rate.estimate.value) for dose in doses)
 
 
 def belongs_to_card(ctx: PageContext, system: str, supply: str, quantity: str) -> bool:
@@ -134,14 +149,15 @@ def say_left(ctx: PageContext, litres: Estimate) -> Shown:
     return ctx.say.estimate(litres.scaled(factor, unit))
 
 
-def say_rate(ctx: PageContext, rate: Estimate) -> Shown:
-    """Litres a day as a pump is set, with the interval that follows from the uptake's."""
-    per_day, factor = _pump_unit(ctx, rate)
+def say_rate(ctx: PageContext, rate: Estimate, unit: str) -> Shown:
+    """Litres a day in the unit of its supply, as a pump is set, with the interval that follows from the uptake's."""
+    per_day, factor = ctx.say.a_day(unit), _A_LITRE[unit]
     shown = rate.scaled(factor, "L/day")
+    is_fine = factor == 1.0 and 0.0 < rate.value < _IN_LITRES
     if shown.high - shown.low < 1e-6 * max(abs(shown.value), 1.0):
-        return Shown(ctx.say.number(shown.value, 1 if factor == 1.0 else 0, per_day))
+        return Shown(ctx.say.number(shown.value, 2 if is_fine else 1 if factor == 1.0 else 0, per_day))
     # A pump is set to the millilitre at best, and to no more than the uptake tells.
-    digits = min(decimals((shown.high - shown.low) / 2), 2 if factor == 1.0 else 0)
+    digits = min(decimals((shown.high - shown.low) / 2), 3 if is_fine else 2 if factor == 1.0 else 0)
     value = ctx.say.number(shown.value, digits, per_day)
     if round(shown.low, digits) == round(shown.high, digits):
         return Shown(value)
@@ -163,21 +179,17 @@ def unmet_words(ctx: PageContext, system: System, unmet: Sequence[Unmet]) -> Ite
         yield ctx.words(key, quantity_within=ctx.words(f"quantities_within.{each.kind}"), **said.blanks("amount"))
 
 
-def _why(ctx: PageContext, supply: str, dose: DoseRate) -> Why:
-    """The evidence for the holding dose, in the unit of the pump."""
-    unit, factor = _pump_unit(ctx, dose.rate.estimate)
-    grounds = why_of(ctx, dose.rate.method, dose.rate.inputs, dose.rate.parts, unit, factor)
+def _why(ctx: PageContext, supply: str, dose: DoseRate, unit: str) -> Why:
+    """The evidence for the holding dose, in the unit of its supply."""
+    factor = _A_LITRE[unit]
+    grounds = why_of(ctx, dose.rate.method, dose.rate.inputs, dose.rate.parts, ctx.say.a_day(unit), factor)
     return replace(grounds, of=supply_name(ctx, supply))
-
-
-def _pump_unit(ctx: PageContext, rate: Estimate) -> tuple[str, float]:
-    unit, factor = _measured_in(rate.value)
-    return ctx.say.a_day(unit), factor
 
 
 def _measured_in(litres: float) -> tuple[str, float]:
     """The unit a keeper measures a volume with, and how many make a litre."""
-    return ("L", 1.0) if litres >= _IN_LITRES else ("mL", 1000.0)
+    unit = "L" if litres >= _IN_LITRES else "mL"
+    return unit, _A_LITRE[unit]
 
 
 def written_rate(rate: Estimate) -> str:
@@ -188,12 +200,12 @@ def written_rate(rate: Estimate) -> str:
 
 
 def _row(
-    ctx: PageContext, system: System, supply: str, found: Sequence[DoseRate | None], now: bool
+    ctx: PageContext, system: System, supply: str, found: Sequence[DoseRate | None], unit: str, now: bool
 ) -> tuple[Inline, ...]:
     """One supply: what it is, its rate now, and its rate in each phase, the last marked where it is another."""
     name = joined(supply_name(ctx, supply), small(made_of_words(ctx, system, supply)))
     then: list[Inline] = [
-        say_rate(ctx, dose.rate.estimate) if dose and is_poured(dose) else Shown("–") for dose in found
+        say_rate(ctx, dose.rate.estimate, unit) if dose and is_poured(dose) else Shown("–") for dose in found
     ]
     if not now:
         return name, *then
@@ -201,8 +213,8 @@ def _row(
     last = found[-1].rate.estimate if found[-1] else None
     if last is not None and not last.low <= rate <= last.high:
         then[-1] = Span(then[-1], look="changed")
-    off = ctx.words("dosing.off")
-    return name, ctx.say.a_day(say_litres(ctx, rate)) if rate > 0 else off, *then
+    runs = say_rate(ctx, Estimate.exact(rate, "L/day"), unit)
+    return name, runs if rate > 0 else ctx.words("dosing.off"), *then
 
 
 def say_weekday(ctx: PageContext, at: datetime) -> str:

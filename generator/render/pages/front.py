@@ -1,4 +1,4 @@
-"""The first page: the keeper's opens with what needs them today, a partner's with what is between the two."""
+"""The first page: what needs a keeper today, what is between a partner and the keeper, what greets everyone else."""
 
 from collections.abc import Iterator
 

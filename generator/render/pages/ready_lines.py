@@ -6,11 +6,12 @@ from datetime import date, datetime
 from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import Named
 from generator.reckon.attention.water import DOSED_FOR
+from generator.reckon.dosing.plan import Plan
 from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base.context import PageContext
 from generator.render.pages.alert_words import water_to_change
 from generator.render.pages.by_hand import first_change, written_change
-from generator.render.pages.doses import belongs_to_card, has_dosing, poured_today, set_today, written_rate
+from generator.render.pages.doses import belongs_to_card, has_dosing, poured_today, to_set, written_rate
 from generator.render.pages.next_tests import day_due
 from generator.units.quantity import Quantity
 
@@ -53,7 +54,9 @@ def _given(ctx: PageContext, alert: Alert) -> Iterator[tuple[date, str]]:
     system, quantity = alert.system, alert.quantity
     poured = [each for each in poured_today(ctx, system) if belongs_to_card(ctx, system, each.solution, quantity)]
     doses = ", ".join(f"{each.solution}: {1000.0 * each.litres:.0f} mL" for each in poured)
-    rates = [(dose, written_rate(dose.rate.estimate)) for dose, _ in set_today(ctx, system, quantity)]
+    plan = ctx.found.dosing[system].plan
+    set_to = to_set(ctx, plan, quantity) if isinstance(plan, Plan) else ()
+    rates = [(dose, written_rate(dose.rate.estimate)) for dose, _ in set_to]
     pumps = ", ".join(f"{dose.supply}: {rate}" for dose, rate in rates if dose.how == "pump")
     lines = [f"{key}: {{{said}}}" for key, said in (("doses", doses), ("pumps", pumps)) if said]
     lines += (f"top_off: {{rate: {rate}, solution: {dose.supply}}}" for dose, rate in rates if dose.how == "top-off")
