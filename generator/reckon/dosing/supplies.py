@@ -16,8 +16,8 @@ from generator.records.system import Solution, System
 
 KINDS_HELD = ("alkalinity", "calcium", "magnesium")
 LIMEWATER = "Ca(OH)2"
-# So long after it is needed again, what was turned off still is at hand: limewater since it was turned off, a reactor
-# since the level it let down was back at its target. A choice of ours.
+# So long what was turned down or off is still at hand: limewater and a reactor since then, but a reactor that let a
+# level down to its target since the level was there. A choice of ours.
 LATELY = timedelta(days=30)
 # A reactor's effluent weakens as its flow is turned up. Beside pumps it stays as it runs; alone, up to so many times
 # the flow that it may run at again it is taken to stay as strong as it was measured. An assumption of ours.
@@ -123,7 +123,8 @@ def _at_hand(log: SystemLog, levels: Mapping[str, float], as_of: datetime) -> fl
     """The flow (L/day) that a reactor may run at again: a higher one than now where a plan would have turned it down.
 
     So it is where alkalinity was last read above its target before. It ends `LATELY` after the level was first read
-    at its target or below; what was turned down or off at such a level is so for good.
+    at its target or below. At such a level a plan still turns it down, out of caution: that ends as long after. But
+    it turns nothing off there: then a flow of 0 ends it at once.
     """
     read = _read_above(log, levels["alkalinity"]) if "alkalinity" in levels else []
     ends = (*(later.at for later in log.effluents[1:]), as_of)
@@ -131,9 +132,8 @@ def _at_hand(log: SystemLog, levels: Mapping[str, float], as_of: datetime) -> fl
     for each, end in zip(log.effluents, ends, strict=True):
         flow = each.flow.canonical()
         if flow < before:
-            back = None
-            if not next((above for at, above in reversed(read) if at <= each.at), False):
-                highest = 0.0
+            came_down = next((above for at, above in reversed(read) if at <= each.at), False)
+            back, highest = None if came_down else each.at, highest if came_down or flow else 0.0
         highest, before = max(highest, flow), flow
         back = back or next((at for at, above in read if each.at < at <= end and not above), None)
         if back and end - back > LATELY:

@@ -79,7 +79,12 @@ def test_a_reactor_turned_down_or_off_while_the_level_was_above_its_target_may_r
 @pytest.mark.parametrize("read", [(), ((1.0, 8.0),), ((1.0, 7.2),), ((5.0, 9.3), (2.0, 7.9)), ((2.0, 7.2), (0.5, 9.3))])
 def test_a_flow_of_0_ends_a_reactor_that_was_not_above_its_target(read):
     assert turned("0 L/day", 1.0, *read) is None
-    assert turned("8 L/day", 1.0, *read).most == REACTOR_MOST_ALONE * 8.0
+
+
+@pytest.mark.parametrize("dkh", [7.2, 8.0])
+def test_a_reactor_turned_down_at_its_target_out_of_caution_may_run_as_high_again_for_30_days(dkh):
+    assert turned("8 L/day", 29.0, (29.0, dkh)).most == REACTOR_MOST_ALONE * 32.0
+    assert turned("8 L/day", 31.0, (31.0, dkh)).most == REACTOR_MOST_ALONE * 8.0
 
 
 def test_a_reactor_that_is_off_is_kept_for_as_long_as_the_level_still_comes_down_and_30_days_from_then():
