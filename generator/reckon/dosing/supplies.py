@@ -123,8 +123,8 @@ def _at_hand(log: SystemLog, levels: Mapping[str, float], as_of: datetime) -> fl
     """The flow (L/day) that a reactor may run at again: a higher one than now where a plan would have turned it down.
 
     So it is where alkalinity was last read above its target before. It ends `LATELY` after the level was first read
-    at its target or below. At such a level a plan still turns it down, out of caution: that ends as long after. But
-    it turns nothing off there: then a flow of 0 ends it at once.
+    at its target or below. At such a level a plan still turns it down, out of caution: that ends as long after. Off
+    it turns it there only where it knows next to nothing: a flow of 0 is taken for the keeper's, and ends it at once.
     """
     read = _read_above(log, levels["alkalinity"]) if "alkalinity" in levels else []
     ends = (*(later.at for later in log.effluents[1:]), as_of)
