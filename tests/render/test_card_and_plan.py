@@ -60,6 +60,9 @@ def test_water_to_change_is_on_the_card_with_its_day(tmp_path: Path, changed: st
     day = {"today": "2026-10-30", "tomorrow": "2026-10-31"}[when]
     file, lines = ready(pages)
     assert f"- at: {day} …\n  water_change: {{volume: {float(deed[1]):g} L, mix: sea}}" in lines
+    assert lines.index("readings") < lines.index("water_change") or day == "2026-10-30", (
+        "it is tested before the change"
+    )
     log = tmp_path / file
     log.write_text(log.read_text("utf-8") + lines.replace(" …\n", " 20:00\n").replace("…", "8.2") + "\n", "utf-8")
     assert [str(problem) for problem in load(tmp_path, AT.replace(day=31, hour=23)).errors] == []
@@ -70,6 +73,12 @@ def test_a_reactor_to_set_is_there_to_copy_with_a_blank_for_its_effluent(tmp_pat
     flow = re.search(r"Set reactor effluent to ([\d.]+) L a day", said(pages["index.html"]))
     assert flow
     assert f"reactor: {{flow: {float(flow[1]):g} L/day, alkalinity: … dKH, calcium: … mg/L}}" in ready(pages)[1]
+
+
+def test_a_page_asks_to_test_first_where_the_card_does_and_nothing_at_hand_helps(tmp_path: Path) -> None:
+    pages = pages_of(tmp_path, "", "7.0")
+    assert "Test the same water once more before you act." in said(pages["index.html"])
+    assert FIRST in said(pages[links.dosing_of("bay")])
 
 
 def test_a_level_in_its_band_is_not_asked_for_again_before_its_plan(tmp_path: Path) -> None:

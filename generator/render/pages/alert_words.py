@@ -137,10 +137,9 @@ def water_to_change(ctx: PageContext, alert: Alert) -> WaterChanges | None:
 
 
 def asks_to_test_first(ctx: PageContext, system: str) -> Iterator[str]:
-    """The quantities whose cards give doses only for when the same water shows the same again."""
-    for alert in ctx.alerts_in(system):
-        if alert.kind == "out-of-band" and _beyond(ctx, alert)["how"] == "sure_doses":
-            yield alert.quantity
+    """The dosed quantities whose cards ask to test the same water once more before anything is done."""
+    out = (each for each in ctx.alerts_in(system) if each.kind == "out-of-band" and each.quantity in DOSED_FOR)
+    return (each.quantity for each in out if _beyond(ctx, each)["how"] in ("sure", "sure_doses"))
 
 
 def _set(ctx: PageContext, alert: Alert) -> str:

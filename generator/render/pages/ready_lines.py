@@ -25,7 +25,8 @@ def ready_line(ctx: PageContext, alert: Alert) -> tuple[str, str]:
         said = _logged(ctx, alert)
         test = ctx.findings[alert.system].next_tests.get(alert.quantity) if said.startswith("readings") else None
         day = day_due(ctx, test.at) if test else ctx.today
-        entries = sorted((*_given(ctx, alert), (day, said)), key=lambda entry: entry[0])
+        # Water is changed after the test of its day.
+        entries = sorted((*_given(ctx, alert), (day, said)), key=lambda each: (each[0], "water_change:" in each[1]))
         return in_log(alert.system, entries) if said else ("", "")
     if alert.kind == "too-close":
         coral = ctx.view.corals[alert.subject[0]]
