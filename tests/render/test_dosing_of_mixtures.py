@@ -12,16 +12,21 @@ from generator.read.load import load
 from generator.reckon.analysis.journal import Findings, analyse
 from generator.reckon.attention import alerts
 from generator.reckon.dosing.new_water import WaterChanges
+from generator.reckon.dosing.phases import DoseRate, Phase
+from generator.reckon.finding import Finding
 from generator.records.journal import as_it_stood
 from generator.render.audience import view
 from generator.render.base import links
+from generator.render.base.blocks import Table
 from generator.render.base.context import PageContext, Shared
-from generator.render.base.numbers import display_of
+from generator.render.base.numbers import Shown, display_of
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.pages.by_hand import change_words
+from generator.render.pages.doses import doses
 from generator.render.site.site_map import site
 from generator.units.kinds import MEQ_PER_DKH
+from generator.units.quantity import Estimate
 from tests.commands.two_tanks import AT, START, write
 from tests.render import sample
 from tests.render.pages import drawn, texts
@@ -56,6 +61,21 @@ def test_what_a_plan_counts_on(tmp_path: Path, pumped: bool) -> None:
     assert "Effect of a water change" in page
     assert (COUNTED in page) == pumped
     assert ("This replaces the uptake." in page) != pumped
+
+
+def test_all_that_a_supply_gives_is_said_in_one_unit() -> None:
+    seen = sample.seen("own")
+    display = display_of(seen.settings, seen.systems, (log.units() for log in seen.logs.values()))
+    ctx = PageContext(
+        Shared(seen, Findings(sample.AS_OF), (), {}, sample.AS_OF, words_of("en"), display, {}, ties(seen))
+    )
+    rates = (Estimate(1.0, 0.9, 1.1, "L/day"), Estimate(40.0, 38.0, 42.0, "L/day"))
+    steps = [Phase(1, (DoseRate("reactor", "reactor", Finding(rate, "dosing"), 39.0),), ()) for rate in rates]
+    table = doses(ctx, sample.system(), steps, ("For one day", "After that"), "Now")[0]
+    assert isinstance(table, Table)
+    ((_, now, *then),) = table.rows
+    said = [each.value.replace("\N{NO-BREAK SPACE}", " ") for each in (now, *then) if isinstance(each, Shown)]
+    assert said == ["39.0 L a day", "1.00 L a day", "40.0 L a day"]
 
 
 def test_a_mix_whose_alkalinity_nobody_wrote_is_not_counted_and_named(tmp_path: Path) -> None:
