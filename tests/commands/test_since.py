@@ -83,7 +83,7 @@ def test_it_says_what_changed_since_a_day(repository: Path) -> None:
     # 432 - 430 mg/L is well within two kits of 8 mg/L.
     (calcium,) = [line for line in lines if line.startswith("Calcium: Then: 430 mg/L (2026-10-19); Now: 432 mg/L")]
     assert calcium.endswith("Change: no clear change")
-    assert any(line.startswith("Pump of soda: ") and line.endswith(", now 99 mL/day") for line in lines)
+    assert any(line.startswith("Pump of soda: ") and line.endswith(", now 99 mL a day") for line in lines)
     for expected in (
         "soda by hand: 30 mL",
         "Gained: Twig (own frag, 2026-10-28)",

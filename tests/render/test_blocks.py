@@ -5,7 +5,7 @@ from markupsafe import Markup, escape
 
 from generator.render.base.blocks import (
     Block,
-    CauseShare,
+    CauseSize,
     Drawn,
     Facts,
     Figure,
@@ -46,7 +46,7 @@ def figure(**given: object) -> Figure:
 
 
 def why(**given: object) -> Why:
-    parts, newest = (CauseShare("test error", "±0.1"),), (Line("log.yaml:3", "8 dKH"),)
+    parts, newest = (CauseSize("test error", "±0.1"),), (Line("log.yaml:3", "8 dKH"),)
     return Why(
         **{"method": Link("Uptake", "m.html"), "parts": parts, "count": "", "newest": newest, "older": (), **given}
     )
