@@ -20,14 +20,7 @@ from tests.archive import write_archive
 from tests.test_check_and_build import check, png, run
 
 EXAMPLES = int(os.environ.get("EXAMPLES", "5"))
-BUILDS = (
-    ("public",),
-    ("partners",),
-    ("own",),
-    ("partner:marta",),
-    ("partner:wren",),
-    ("own", "--as-of", "2025-06-30"),
-)
+BUILDS = (("public",), ("partners",), ("own",), ("partner:marta",), ("partner:wren",), ("own", "--as-of", "2025-06-30"))
 ODD = "ab Z9.,;:!?'\"#%&@{}<>[]|`*_=+-~^$\\/()‹›µ❤\ufe0f\u00a0\u200d\u0301\u202e珊éßπД\t"
 texts = st.text(ODD, min_size=1, max_size=25).filter(lambda text: text.strip() != "")
 ids = st.sampled_from(["index", "lines", "survival", "a", "tide-lantern-3", "trades", "0", "origin"])

@@ -146,12 +146,7 @@ def _names(ids: Iterable[str], names: Mapping[str, str]) -> dict[str, str]:
     return alone | {folded_text(names[id]): id for id in every if id in names} | {folded_text(id): id for id in every}
 
 
-_FACTS = {
-    "doses": "dose of {}",
-    "pumps": "pump of {}",
-    "measured_rate": "measured rate of {}",
-    "filled": "filled {}",
-}
+_FACTS = {"doses": "dose of {}", "pumps": "pump of {}", "measured_rate": "measured rate of {}", "filled": "filled {}"}
 _OF_CORALS = {
     "weighings": "weighed",
     "sizes": "measured",

@@ -81,12 +81,7 @@ def run(args: argparse.Namespace, live: Live | None = None) -> int:
 
 
 def _build(
-    args: argparse.Namespace,
-    now: datetime,
-    door: "Door",
-    memory: "Remembered | None",
-    live: Live | None,
-    files: bytes,
+    args: argparse.Namespace, now: datetime, door: "Door", memory: "Remembered | None", live: Live | None, files: bytes
 ) -> int:
     from generator.commands.making import Wanted, site_in_steps
     from generator.door.steps import Steps

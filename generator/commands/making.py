@@ -238,11 +238,7 @@ class _Pictures:
         self.shown = shown = door.one("photos shown", lambda: photos_shown(every()))
         named = door.one("files of photos", files)
         sound = door.step("is a picture", lambda name: bool(copies(name).pictures))
-        self.by_photo = door.each(
-            "picture",
-            lambda: filter(sound, shown()),
-            lambda name: copies(name).pictures[name],
-        )
+        self.by_photo = door.each("picture", lambda: filter(sound, shown()), lambda name: copies(name).pictures[name])
         self.files = door.each("photo file", named, lambda address: copies(named()[address]).files[address], keep=False)
         self.refused = door.one(
             "refused photos", lambda: {name: why for id in shown() for name, why in copies(id).refused.items()}

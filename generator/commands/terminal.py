@@ -199,9 +199,7 @@ def sarif(problems: Sequence["Problem"], folder: Path) -> str:
     """The problems as a SARIF log with one run. Paths are relative to where the command runs, if the folder's is."""
     kinds = sorted({problem.kind for problem in problems})
     run = {
-        "tool": {
-            "driver": {"name": "corallite", "version": __version__, "rules": [{"id": kind} for kind in kinds]},
-        },
+        "tool": {"driver": {"name": "corallite", "version": __version__, "rules": [{"id": kind} for kind in kinds]}},
         "columnKind": "unicodeCodePoints",
         "results": [_result(problem, kinds, folder) for problem in problems],
     }

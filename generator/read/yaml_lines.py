@@ -137,10 +137,7 @@ class _Builder:
                 self._refuse(event, "alias", "YAML reads a value that starts with * as a link", "quote the value")
             elif kind is yaml.DocumentStartEvent and self.document is not None:
                 self._refuse(
-                    event,
-                    "documents",
-                    "a second document starts here",
-                    "delete the line '---'; a file is one document",
+                    event, "documents", "a second document starts here", "delete the line '---'; a file is one document"
                 )
 
     def say(self, line: int, column: int, kind: str, wrong: str, remedy: str, also: Source | None = None) -> None:

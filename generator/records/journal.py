@@ -231,9 +231,7 @@ def _trade(trade: Trade, day: date, ahead: Collection[Planned], here: Collection
         for n, o in enumerate(trade.owed, 1)
     )
     return replace(
-        trade,
-        owed=owed,
-        checks=tuple(check for check in trade.checks if (day - trade.at).days >= check.days),
+        trade, owed=owed, checks=tuple(check for check in trade.checks if (day - trade.at).days >= check.days)
     )
 
 

@@ -113,9 +113,7 @@ def log_for(log: SystemLog, policy: AccessPolicy) -> SystemLog:
         notes=tuple(note for note in log.notes if words and not note.private),
         events=tuple(
             replace(
-                event,
-                coral=event.coral if event.coral in policy.corals else None,
-                text=event.text if words else None,
+                event, coral=event.coral if event.coral in policy.corals else None, text=event.text if words else None
             )
             for event in log.events
         ),

@@ -261,12 +261,7 @@ def _row(row: dict[str, Any], of_coral: bool) -> Row:
         for each in row["slots"]
     )
     return Row(
-        row["into"],
-        tuple(map(folded_text, row["words"])),
-        slots,
-        row.get("set", {}),
-        bool(row.get("bare")),
-        of_coral,
+        row["into"], tuple(map(folded_text, row["words"])), slots, row.get("set", {}), bool(row.get("bare")), of_coral
     )
 
 

@@ -167,12 +167,7 @@ WATER: tuple[Kind, ...] = (
         "temperature",
     ),
     Kind(
-        "ph",
-        "NBS",
-        (Unit("NBS", 1.0, aliases=("pH",)), Unit("total", form="pH scale")),
-        "8.15 NBS",
-        (6.5, 9.5),
-        "pH",
+        "ph", "NBS", (Unit("NBS", 1.0, aliases=("pH",)), Unit("total", form="pH scale")), "8.15 NBS", (6.5, 9.5), "pH"
     ),
 )
 
@@ -184,12 +179,7 @@ OTHER: tuple[Kind, ...] = (
     Kind(
         "length",
         "cm",
-        (
-            Unit("cm", 1.0),
-            Unit("mm", 0.1),
-            Unit("m", 100.0),
-            Unit("in", _CM_PER_INCH, aliases=("inch", "inches", '"')),
-        ),
+        (Unit("cm", 1.0), Unit("mm", 0.1), Unit("m", 100.0), Unit("in", _CM_PER_INCH, aliases=("inch", "inches", '"'))),
         "12.5 cm",
         words="length",
     ),
@@ -251,11 +241,7 @@ OTHER: tuple[Kind, ...] = (
         words="duration",
     ),
     Kind(
-        "distance",
-        "km",
-        (Unit("km", 1.0), Unit("mi", 1.609344, aliases=("mile", "miles"))),
-        "40 km",
-        words="distance",
+        "distance", "km", (Unit("km", 1.0), Unit("mi", 1.609344, aliases=("mile", "miles"))), "40 km", words="distance"
     ),
 )
 

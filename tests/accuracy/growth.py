@@ -41,13 +41,7 @@ def cuttings(rng: np.random.Generator, days: int) -> Masses:
 
 
 def _grown(
-    rng: np.random.Generator,
-    days: int,
-    mass: float,
-    rate: float,
-    power: float,
-    wandering: float,
-    slowing: float = 0.0,
+    rng: np.random.Generator, days: int, mass: float, rate: float, power: float, wandering: float, slowing: float = 0.0
 ) -> Masses:
     found = [mass]
     stray = wandering * rng.normal()
@@ -110,12 +104,7 @@ def _so_far(rng: np.random.Generator, corals: int, count: int, repeats: float) -
 
 
 def _ahead(
-    rng: np.random.Generator,
-    corals: int,
-    name: str,
-    grower: Grower,
-    designs: Sequence[Sequence[int]],
-    repeats: float,
+    rng: np.random.Generator, corals: int, name: str, grower: Grower, designs: Sequence[Sequence[int]], repeats: float
 ) -> Iterator[Row]:
     score = Score()
     for _ in range(corals):

@@ -271,9 +271,7 @@ def test_a_month_without_a_file_is_begun_with_its_lines_in_it(browser: Browser, 
         assert (way.hostname, way.path) == ("github.test", "/ines/reef/new/trunk/logs/tank")
         asked = parse_qs(way.query)
         assert asked["filename"] == asked["file_name"] == ["2026-11.yaml"]
-        assert asked["value"] == [
-            f"{SCHEMA}\n- at: 2026-11-02 20:15\n  readings: {{alkalinity: 8.6 dKH}}\n",
-        ]
+        assert asked["value"] == [f"{SCHEMA}\n- at: 2026-11-02 20:15\n  readings: {{alkalinity: 8.6 dKH}}\n"]
         assert unquote(way.query)
         assert not noise
 

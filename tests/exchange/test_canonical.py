@@ -29,10 +29,7 @@ def test_the_reference_library_gives_the_same_bytes(value: object):
 # Source: RFC 8785 test data (json-canonicalization, testdata/input, Apache-2.0); the inputs are written down
 # from memory, the digests of the expected outputs were read, so a wrong memory cannot pass.
 VECTORS = {
-    "arrays": (
-        '[56,{"d":true,"10":null,"1":[]}]',
-        "099601b171cafed97c333f8878d68e7f8c8f795412adb34b2fdcf0e7c7beac42",
-    ),
+    "arrays": ('[56,{"d":true,"10":null,"1":[]}]', "099601b171cafed97c333f8878d68e7f8c8f795412adb34b2fdcf0e7c7beac42"),
     "french": (
         '{"peach":"This sorting order","péché":"is wrong according to French","pêche":"but canonicalization MUST",'
         '"sin":"ignore locale"}',

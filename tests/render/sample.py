@@ -248,15 +248,7 @@ def trade(**given: object) -> Trade:
         ),
         "received": (Received(source=here, coral="tide-lantern-1"),),
         "paid": Money(71234.5, "EUR"),
-        "owed": (
-            Owed(
-                source=here,
-                by="us",
-                what="CANARY-owed",
-                coral="tide-lantern-1",
-                due=date(2026, 3, 1),
-            ),
-        ),
+        "owed": (Owed(source=here, by="us", what="CANARY-owed", coral="tide-lantern-1", due=date(2026, 3, 1)),),
         "travel": Travel(
             source=here,
             duration=of(50, "min", "duration", 0),
@@ -379,10 +371,7 @@ def findings(id: str = "lagoon") -> WaterFindings:
             CannotTell("no-calcium", "read-calcium"),
             (UnexplainedShift(ago(5), ago(3), _estimate(0.4, 0.1, "meq/L"), 5.0, (line(3), line(9))),),
         ),
-        forecasts={
-            "alkalinity": Forecast("alkalinity", "low", ago(-2), ago(-4), None, 30.0, ()),
-            "calcium": unknown,
-        },
+        forecasts={"alkalinity": Forecast("alkalinity", "low", ago(-2), ago(-4), None, 30.0, ()), "calcium": unknown},
         trends={"nitrate": Trend("nitrate", CannotTell("too-few-readings", "read-more", (("readings", "1"),)), 9.0, 1)},
         readings=tuple((reading, reading.value.canonical()) for reading in READINGS),
     )
@@ -461,11 +450,7 @@ def trade_alerts() -> tuple[Alert, ...]:
     here = (Source("trades/2026-02-01-swap.yaml", 7),)
     return (
         Alert(
-            kind="owed",
-            subject=("2026-02-01-swap",),
-            mark="x",
-            facts={**owed, "what": "CANARY-promise"},
-            inputs=here,
+            kind="owed", subject=("2026-02-01-swap",), mark="x", facts={**owed, "what": "CANARY-promise"}, inputs=here
         ),
         Alert(
             kind="state-check",

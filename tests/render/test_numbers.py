@@ -7,12 +7,7 @@ import pytest
 
 from generator.records.log import Reading
 from generator.records.source import Source
-from generator.render.base.numbers import (
-    Display,
-    Say,
-    decimals,
-    plain,
-)
+from generator.render.base.numbers import Display, Say, decimals, plain
 from generator.render.base.words import words_of
 from generator.units.quantity import Estimate, Quantity
 
@@ -39,10 +34,7 @@ def test_uptake_is_said_in_the_journals_unit_with_its_interval_in_words() -> Non
 
 def test_an_amount_is_said_in_grams_a_day() -> None:
     said = SAY.amount(Estimate(7.42, 6.2, 8.6, "g/day"))
-    assert (said.value, said.interval) == (
-        "7.4\u00a0g\u00a0a\u00a0day",
-        "likely 6.2 to 8.6\u00a0g\u00a0a\u00a0day",
-    )
+    assert (said.value, said.interval) == ("7.4\u00a0g\u00a0a\u00a0day", "likely 6.2 to 8.6\u00a0g\u00a0a\u00a0day")
 
 
 def test_a_level_in_fahrenheit_has_its_offset_and_a_change_has_not() -> None:

@@ -14,16 +14,7 @@ import yaml
 
 from tests.simulator.files import journal_files
 from tests.simulator.journal import Simulated, write
-from tests.simulator.plan import (
-    CoralPlan,
-    Faults,
-    JournalPlan,
-    Reactor,
-    SystemPlan,
-    Wear,
-    WrongMix,
-    of_compound,
-)
+from tests.simulator.plan import CoralPlan, Faults, JournalPlan, Reactor, SystemPlan, Wear, WrongMix, of_compound
 from tests.simulator.run import Run, run
 from tests.simulator.weave import weave
 

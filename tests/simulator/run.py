@@ -191,13 +191,7 @@ def _wear(one: _System, day: date) -> None:
 
 
 def _measure(
-    plan: JournalPlan,
-    day: date,
-    number: int,
-    masses: np.ndarray,
-    grams: np.ndarray,
-    came: list[CoralPlan],
-    found: Run,
+    plan: JournalPlan, day: date, number: int, masses: np.ndarray, grams: np.ndarray, came: list[CoralPlan], found: Run
 ) -> None:
     """Keep the true mass of those whose turn it is to be measured or weighed, and all at month's end; watch some."""
     month_ends = (day + timedelta(days=1)).day == 1

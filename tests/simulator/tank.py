@@ -16,14 +16,7 @@ from tests.simulator.plan import Reactor, Solution, SystemPlan
 KINDS = ("alkalinity", "calcium", "magnesium", "nitrate", "phosphate", "salinity")
 IONS = ("alkalinity", "calcium", "magnesium")
 EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
-START = {
-    "alkalinity": 2.92,
-    "calcium": 425.0,
-    "magnesium": 1300.0,
-    "nitrate": 6.0,
-    "phosphate": 0.06,
-    "salinity": 35.0,
-}
+START = {"alkalinity": 2.92, "calcium": 425.0, "magnesium": 1300.0, "nitrate": 6.0, "phosphate": 0.06, "salinity": 35.0}
 
 
 @dataclass(slots=True)

@@ -221,8 +221,7 @@ class _Steps:
             return {coral: corals[coral] for coral in sorted({*named(id), *self.stood.get(id, ())}) if coral in corals}
 
         named = self.door.step(
-            "named in log",
-            lambda id: dict.fromkeys(filter(None, (event.coral for event in self.logs.events(id)))),
+            "named in log", lambda id: dict.fromkeys(filter(None, (event.coral for event in self.logs.events(id))))
         )
         return self.by_system("ever in", ever_in)
 
@@ -238,9 +237,7 @@ class _Steps:
             journal.corals, journal.systems, logs, self._distances, today, self.door, self.stood
         )
         held = self.door.each(
-            "size held",
-            lambda: journal.corals,
-            lambda id: _track_record.size_held(journal.corals[id], today()),
+            "size held", lambda: journal.corals, lambda id: _track_record.size_held(journal.corals[id], today())
         )
         touches = self.door.each(
             "touches held",
@@ -318,9 +315,7 @@ class _Steps:
         water = self.door.step("water of plan", water_of)
         every = self.door.each("plan", lambda: plans, whole)
         return self.door.one(
-            "plans found",
-            lambda: tuple(every[plan.id] for plan in soonest_first(plans.values())),
-            keep=False,
+            "plans found", lambda: tuple(every[plan.id] for plan in soonest_first(plans.values())), keep=False
         )
 
     def _distances(self) -> Mapping[str, Quantity]:

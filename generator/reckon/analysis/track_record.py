@@ -133,10 +133,7 @@ class TouchHeld:
 
 
 def touches_held(
-    coral: Coral,
-    corals: Mapping[str, Coral],
-    systems: Mapping[str, System],
-    as_of: date,
+    coral: Coral, corals: Mapping[str, Coral], systems: Mapping[str, System], as_of: date
 ) -> Iterator[TouchHeld]:
     """Every touch that a coral's file records, with what was predicted when one of the two was last measured or moved.
 

@@ -226,15 +226,7 @@ def _trend(water: WaterFindings, trend: Trend) -> Iterator[Alert]:
     days = (end - latest.value) / slope.value
     if days <= TREND_LEAVES_WITHIN_DAYS:
         yield alert(
-            "trend",
-            water,
-            trend.kind,
-            side,
-            slope,
-            trend.per_day.inputs,
-            abs(slope.value),
-            side=side,
-            days=round(days),
+            "trend", water, trend.kind, side, slope, trend.per_day.inputs, abs(slope.value), side=side, days=round(days)
         )
 
 

@@ -74,13 +74,7 @@ CAUTIOUS = 0.9
 EXPLAINED = 0.5
 
 Basis = Literal["measured", "cautious", "as-it-runs", "what-is-left", "with-newcomers"]
-NoteId = Literal[
-    "above-band",
-    "read-calcium",
-    "alkalinity-not-explained",
-    "pump-lacks",
-    "needs-more-evaporation",
-]
+NoteId = Literal["above-band", "read-calcium", "alkalinity-not-explained", "pump-lacks", "needs-more-evaporation"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,12 +312,7 @@ def _next_test(water: WaterFindings, found: Outlook, basis: Basis, holds: float,
 
 
 def _notes(
-    water: WaterFindings,
-    found: Outlook,
-    at_hand: Sequence[Supply],
-    hold: Phase,
-    held: Mapping[str, float],
-    waits: bool,
+    water: WaterFindings, found: Outlook, at_hand: Sequence[Supply], hold: Phase, held: Mapping[str, float], waits: bool
 ) -> Iterator[NoteId]:
     if found.is_above and not waits:
         yield "above-band"

@@ -54,10 +54,7 @@ class Transition:
         """This transition, and after it another."""
         F = later.F
         return Transition(
-            F @ self.F,
-            F @ self.c + later.c,
-            F @ self.drift @ F.T + later.drift,
-            F @ self.fixed @ F.T + later.fixed,
+            F @ self.F, F @ self.c + later.c, F @ self.drift @ F.T + later.drift, F @ self.fixed @ F.T + later.fixed
         )
 
 

@@ -220,11 +220,7 @@ def _crowded(room: RoomFindings, until: date) -> list[str]:
 
 
 def coral_findings(
-    coral: Coral,
-    growth: Growth,
-    systems: Mapping[str, System],
-    here: tuple[Standing, float] | None,
-    today: date,
+    coral: Coral, growth: Growth, systems: Mapping[str, System], here: tuple[Standing, float] | None, today: date
 ) -> CoralFindings:
     """What is found about a coral on a day; `here` is where it stands, and the radius (cm) it may have there."""
     lives = coral.lives_on(today)

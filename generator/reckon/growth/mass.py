@@ -314,12 +314,7 @@ def skeleton_mass(buoyant: Measured, water: WeighingWater, skeleton: Measured) -
     def dry(scale: float, salinity: float, temperature: float, skeleton: float) -> float:
         return skeleton_from_buoyant(scale, _density(salinity, temperature), skeleton)
 
-    inputs = {
-        "scale": buoyant,
-        "salinity": water.salinity,
-        "temperature": water.temperature,
-        "skeleton": skeleton,
-    }
+    inputs = {"scale": buoyant, "salinity": water.salinity, "temperature": water.temperature, "skeleton": skeleton}
     return dry(**{name: measured.value for name, measured in inputs.items()}), contributions(dry, inputs)
 
 

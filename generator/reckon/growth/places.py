@@ -216,13 +216,7 @@ def _moves(
 
 
 def _best_spot(
-    wish: Wish,
-    system: str,
-    name: str,
-    place: Place,
-    here: Sequence[Standing],
-    own: Mapping[str, Quantity],
-    today: date,
+    wish: Wish, system: str, name: str, place: Place, here: Sequence[Standing], own: Mapping[str, Quantity], today: date
 ) -> tuple[Spot, list[Standing]] | None:
     """The spot for which the fewest corals must move, then the smallest area; None if the colony does not fit."""
     near = keep_off(wish, place, here, own, today)

@@ -113,12 +113,7 @@ def _downwards(roots: Iterable[str], cuttings: Mapping[str, list[str]]) -> list[
 
 
 def _piece(
-    coral: Coral,
-    parent: str | None,
-    cuttings: tuple[str, ...],
-    depth: int,
-    given: tuple[GivenPieces, ...],
-    as_of: date,
+    coral: Coral, parent: str | None, cuttings: tuple[str, ...], depth: int, given: tuple[GivenPieces, ...], as_of: date
 ) -> FamilyMember:
     end = coral.end if coral.end and coral.end.at <= as_of else None
     fate: Fate = "living" if end is None else _FATES.get(end.how, "lost")

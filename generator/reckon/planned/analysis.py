@@ -267,10 +267,7 @@ def _come(plan: Planned, journal: Journal, day: date) -> tuple[tuple[Newcomer, C
 
 
 def _landings(
-    come: Sequence[tuple[Newcomer, Coral]],
-    journal: Journal,
-    left: Room,
-    day: date,
+    come: Sequence[tuple[Newcomer, Coral]], journal: Journal, left: Room, day: date
 ) -> tuple[tuple[Landing, ...], Room]:
     """Where each newcomer could go, those with a decided place first, and the room that they leave."""
     found = {}

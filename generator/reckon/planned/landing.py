@@ -215,12 +215,7 @@ class Landing:
     waters: tuple[InWater, ...] = ()
 
 
-def landing(
-    new: Newcomer,
-    coral: Coral,
-    journal: Journal,
-    standing: Mapping[str, Sequence[Standing]],
-) -> Landing:
+def landing(new: Newcomer, coral: Coral, journal: Journal, standing: Mapping[str, Sequence[Standing]]) -> Landing:
     """Where a colony could go, its waters aside; `standing` is by system."""
     own = journal.settings.safe_distances
     wish = replace(wish_for(new.species, new.form, wish_of_newcomer(new), own), line=coral.line)

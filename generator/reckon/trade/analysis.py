@@ -179,10 +179,7 @@ class TradeFindings:
 
 
 def analyse_trades(
-    trades: Mapping[str, Trade],
-    corals: Mapping[str, Coral],
-    containers: Mapping[str, Container],
-    today: date,
+    trades: Mapping[str, Trade], corals: Mapping[str, Coral], containers: Mapping[str, Container], today: date
 ) -> TradeFindings:
     """Findings about these trades only."""
     trips = outcomes(trades.values())

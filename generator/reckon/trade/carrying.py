@@ -176,10 +176,7 @@ def respiration(colony: Sides, surface_factor: float) -> LogNormal:
     surface = LogNormal(
         surface_area(colony.length, colony.width, colony.height, surface_factor), log(SURFACE_FROM_SIZE.value)
     )
-    rate = LogNormal(
-        CORAL_RESPIRATION.value * OXYGEN_MASS.value / 1e3,
-        spread_of_range(*CORAL_RESPIRATION.ends),
-    )
+    rate = LogNormal(CORAL_RESPIRATION.value * OXYGEN_MASS.value / 1e3, spread_of_range(*CORAL_RESPIRATION.ends))
     return surface.times(rate)
 
 

@@ -121,11 +121,7 @@ def stretch_told(
 
 
 def gather(
-    system: System,
-    log: SystemLog,
-    events: Sequence[DemandEvent],
-    as_of: datetime,
-    kinds: Sequence[str] = TAKEN_UP,
+    system: System, log: SystemLog, events: Sequence[DemandEvent], as_of: datetime, kinds: Sequence[str] = TAKEN_UP
 ) -> tuple[dict[str, Evidence], dict[str, StateEstimate | None]]:
     """What is known of each quantity coral takes up, and its track, from the log up to a moment.
 

@@ -281,7 +281,4 @@ def _noise(spread: Array, scale: float, days: Array) -> tuple[Array, Array]:
     growth = np.array(
         [[d**5 / 20.0, d**4 / 8.0, d**3 / 6.0], [d**4 / 8.0, d**3 / 3.0, d**2 / 2.0], [d**3 / 6.0, d**2 / 2.0, d]]
     ).transpose(2, 0, 1)
-    return (
-        scale**2 * spread @ walk @ spread.T,
-        (GROWTH_CHANGE * scale) ** 2 * spread @ growth @ spread.T,
-    )
+    return (scale**2 * spread @ walk @ spread.T, (GROWTH_CHANGE * scale) ** 2 * spread @ growth @ spread.T)

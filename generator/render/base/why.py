@@ -11,11 +11,7 @@ from generator.render.base import links
 from generator.render.base.blocks import Block, CauseSize, Figure, Figures, FileLines, Fold, Group, Line, Section, Why
 from generator.render.base.context import PageContext
 from generator.render.base.links import Cannot, Link
-from generator.render.base.numbers import (
-    Say,
-    Shown,
-    in_words,
-)
+from generator.render.base.numbers import Say, Shown, in_words
 from generator.render.base.words import Words
 from generator.units.quantity import Estimate
 

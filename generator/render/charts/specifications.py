@@ -185,13 +185,9 @@ def _uptake_panel() -> Marks:
 def _deeds_panel() -> Marks:
     lane = alt.Y("lane:N", sort=None, axis=None, scale=alt.Scale(paddingInner=0, paddingOuter=0))
     colour = alt.Scale(
-        domain=LANES,
-        range=[f"var(--chart-{name})" for name in ("dose", "dose", "dose", "dose", "water", "event")],
+        domain=LANES, range=[f"var(--chart-{name})" for name in ("dose", "dose", "dose", "dose", "water", "event")]
     )
-    shape = alt.Scale(
-        domain=LANES,
-        range=[SIGNS[SIGN_OF_LANE.get(lane, "tick")] for lane in LANES],
-    )
+    shape = alt.Scale(domain=LANES, range=[SIGNS[SIGN_OF_LANE.get(lane, "tick")] for lane in LANES])
     look: Any = {
         "color": alt.Color("lane:N", scale=colour, legend=None),
         "tooltip": "words:N",

@@ -218,9 +218,7 @@ def _data_of(rows: WaterRows) -> dict[str, Columns]:
     return {
         "band": columns([rows.band] if rows.has_band else [], low=lambda b: b[0], high=lambda b: b[1]),
         "readings": point_columns(
-            rows.readings,
-            standing=lambda seen: seen.standing,
-            words=lambda seen: f"{seen.moment}: {seen.words}",
+            rows.readings, standing=lambda seen: seen.standing, words=lambda seen: f"{seen.moment}: {seen.words}"
         ),
         "joined": columns(joined, t=lambda p: p[0], value=lambda p: short(p[1]), run=lambda p: p[2]),
         "track": columns(

@@ -16,14 +16,7 @@ from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Shown, in_words, shortened
 from generator.render.pages.by_hand import change_words
-from generator.render.pages.doses import (
-    belongs_to_card,
-    plan_waits,
-    poured_today,
-    say_litres,
-    supply_name,
-    to_set,
-)
+from generator.render.pages.doses import belongs_to_card, plan_waits, poured_today, say_litres, supply_name, to_set
 from generator.render.pages.next_tests import band_end, day_due, say_when
 from generator.render.pages.room import of_safe
 from generator.render.pages.travel import left_words, names_in_plan

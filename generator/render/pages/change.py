@@ -199,10 +199,7 @@ def _verdict(ctx: PageContext, change: CoralChange, seen: Observed | None) -> st
     side = "unclear" if not found.is_clear else "more" if found.value > 0.0 else "less"
     said = ctx.say.per_day("alkalinity", found.size if found.is_clear else found)
     return ctx.words(
-        f"changes.verdict.{side}",
-        **said.blanks("size"),
-        odds=_odds(ctx, change, seen),
-        day=ctx.say.date(change.until),
+        f"changes.verdict.{side}", **said.blanks("size"), odds=_odds(ctx, change, seen), day=ctx.say.date(change.until)
     )
 
 

@@ -185,13 +185,7 @@ def decline_words(ctx: PageContext, found: CoralFindings) -> str:
     by = ctx.say.estimate(fall.fell_by, "%")
     ends = [ctx.say.estimate(end).value for end in (fall.before, fall.after)]
     return ctx.words(
-        "growth.fell",
-        **by.blanks("by"),
-        before=ends[0],
-        after=ends[1],
-        day=day[0],
-        earliest=day[1],
-        latest=day[2],
+        "growth.fell", **by.blanks("by"), before=ends[0], after=ends[1], day=day[0], earliest=day[1], latest=day[2]
     )
 
 

@@ -13,18 +13,7 @@ from generator.reckon.finding import Finding
 from generator.reckon.lineage.family import AtRisk, Family, FamilyMember, Holder
 from generator.reckon.lineage.survival import HORIZONS, LEAST_ARRIVALS, GroupSurvival
 from generator.render.base import links
-from generator.render.base.blocks import (
-    Paragraph,
-    Picture,
-    Section,
-    Table,
-    facts,
-    figures,
-    folded,
-    items,
-    row,
-    section,
-)
+from generator.render.base.blocks import Paragraph, Picture, Section, Table, facts, figures, folded, items, row, section
 from generator.render.base.chart import MS_PER_DAY, day_clock
 from generator.render.base.context import PageContext, as_file, page, section_crumb
 from generator.render.base.links import Inline, Link, Span, bold, joined, small
@@ -130,12 +119,7 @@ def lines_page(ctx: PageContext) -> Page:
         ctx,
         "lines",
         "corals",
-        section(
-            words("lines.holds.title"),
-            holdings(ctx, seen, risks),
-            id="holds",
-            lead=words("lines.holds.key"),
-        ),
+        section(words("lines.holds.title"), holdings(ctx, seen, risks), id="holds", lead=words("lines.holds.key")),
         row(ctx.link(links.CORALS, words("corals.by_system")), ctx.link(links.SURVIVAL, words("survival.title"))),
         section(
             words("lines.over_time"),

@@ -22,14 +22,7 @@ from generator.render.base.why import cannot, how
 from generator.render.drawings.colony import Colony, Lit, Shelf, draw_front
 from generator.render.drawings.tank import CoralShape, FloorPlan, Gap, Outline, PlaceShape, Stage, draw_floor
 from generator.render.pages.behind import behind
-from generator.render.pages.room import (
-    Approach,
-    edges,
-    headlines,
-    matters_soon,
-    neighbours,
-    say_light,
-)
+from generator.render.pages.room import Approach, edges, headlines, matters_soon, neighbours, say_light
 from generator.units.quantity import coverage_factor
 
 MONTHS = (3, 6, 9, 12, 15, 18, 21, 24)
@@ -61,11 +54,7 @@ def plan_page(ctx: PageContext, system: System, room: RoomFindings) -> Page:
         items(*headlines(ctx, room, over), look="plain"),
         *_vessels(ctx, system, room),
         _closing(
-            ctx,
-            "plan.neighbours",
-            ("trades.coral", "plan.gap", "plan.safe", "plan.first", "plan.interval"),
-            near,
-            safe,
+            ctx, "plan.neighbours", ("trades.coral", "plan.gap", "plan.safe", "plan.first", "plan.interval"), near, safe
         ),
         _closing(ctx, "plan.edges", ("plan.edge", "plan.gap", "plan.leaves", "plan.interval"), over),
         section(

@@ -195,13 +195,7 @@ def _meets(ctx: PageContext, meeting: Meeting, other: Coral) -> str:
     brackets = _in_brackets(interval)
     if meeting.short:
         near = of_safe(ctx, apart.value, meeting.safe.cm)
-        return words(
-            f"room.too_close.{meeting.surely}",
-            other=other.name,
-            gap=near,
-            likely=likely,
-            interval=brackets,
-        )
+        return words(f"room.too_close.{meeting.surely}", other=other.name, gap=near, likely=likely, interval=brackets)
     gap = ctx.say.length(apart.value)
     return words("room.meets", other=other.name, gap=gap, likely=likely, interval=brackets)
 

@@ -12,18 +12,7 @@ from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.findings import ReadingPlan
 from generator.records.system import System
 from generator.render.base import links
-from generator.render.base.blocks import (
-    Block,
-    Drawn,
-    Figure,
-    Fold,
-    Paragraph,
-    Section,
-    Table,
-    figures,
-    group,
-    section,
-)
+from generator.render.base.blocks import Block, Drawn, Figure, Fold, Paragraph, Section, Table, figures, group, section
 from generator.render.base.context import PageContext, onward, page_of_system
 from generator.render.base.links import Inline, Link, code, joined, small
 from generator.render.base.numbers import Moment, Shown, hundredths, times_words

@@ -148,11 +148,7 @@ def _mover(ctx: PageContext, found: Settling) -> Section:
 
 
 def _spot(
-    ctx: PageContext,
-    name: str,
-    found: Sequence[Suggestion],
-    first: FirstLight | None,
-    system: str | None = None,
+    ctx: PageContext, name: str, found: Sequence[Suggestion], first: FirstLight | None, system: str | None = None
 ) -> Iterator[Paragraph | Section | None]:
     """Where it goes, the places (in `system`, if it is decided), and the steps of light."""
     words, method = ctx.words, joined(f"{ctx.words('why.method')}:", to_method(ctx, "light-steps"))

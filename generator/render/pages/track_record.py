@@ -133,10 +133,7 @@ def _system(ctx: PageContext, id: str, held: ReadingsHeld) -> Section:
     return section(
         ctx.to_system(id),
         Paragraph(joined(record_sentence(ctx, id), applied(ctx, id), wrong)),
-        Picture(
-            _picture(ctx, id, name, held.last),
-            words("track_record.picture_note"),
-        ),
+        Picture(_picture(ctx, id, name, held.last), words("track_record.picture_note")),
         Fold(title, (Table(title, heads, tuple(_row(ctx, record) for record in found), "tall"),)),
         as_file(ctx, f"data/systems/{id}/predictions.csv", "predictions"),
         id=id,

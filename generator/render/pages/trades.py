@@ -9,18 +9,7 @@ from generator.reckon.trade.analysis import AFTER_DAYS, Outcome
 from generator.reckon.trade.offers import Debt, PartnerAccount, WorthBalance
 from generator.records.trade import State, Trade
 from generator.render.base import links
-from generator.render.base.blocks import (
-    Paragraph,
-    Picture,
-    Section,
-    Table,
-    facts,
-    figures,
-    group,
-    items,
-    row,
-    section,
-)
+from generator.render.base.blocks import Paragraph, Picture, Section, Table, facts, figures, group, items, row, section
 from generator.render.base.chart import MS_PER_DAY, day_clock
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.links import Inline, Link, Span, bold, joined, small

@@ -136,9 +136,7 @@ def steps_of_site(
     addresses = door.one("addresses of pages", lambda: (*made, links.SEARCH))
     wrong = door.each("wrong on page", lambda: made, lambda url: tuple(whole(url)[1]))
     scripts = door.each(
-        "beside page",
-        addresses,
-        lambda url: beside_page(charts, ctx.words) if (charts := model(url).charts) else None,
+        "beside page", addresses, lambda url: beside_page(charts, ctx.words) if (charts := model(url).charts) else None
     )
     return SiteSteps(
         door.each("page", addresses, with_data, shared=True),

@@ -77,10 +77,7 @@ def _ledger(basis: Basis, system: str) -> Iterator[Row]:
 
 
 LEDGER = DataTable(
-    "ledger",
-    _ledger,
-    columns_of("at datetime, quantity, change number by unit, unit, cause, source"),
-    by="systems",
+    "ledger", _ledger, columns_of("at datetime, quantity, change number by unit, unit, cause, source"), by="systems"
 )
 
 
@@ -191,9 +188,7 @@ def _lines(basis: Basis, _: str) -> Iterator[Row]:
 
 
 LINES = DataTable(
-    "lines",
-    _lines,
-    columns_of("line, coral, parent, depth integer, fate, system, since date, until date, depends_on"),
+    "lines", _lines, columns_of("line, coral, parent, depth integer, fate, system, since date, until date, depends_on")
 )
 
 

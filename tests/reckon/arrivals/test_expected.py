@@ -177,10 +177,7 @@ def test_how_sure_it_is_of_a_coral_that_was_followed_comes_of_what_it_took_and_o
     assert grams.value == pytest.approx(2.0)
     assert grams.high == pytest.approx(2.0 * exp(coverage_factor() * hypot(of_share, of_waters)))
     parts = {part.cause: part.standard for part in found.grams_per_day.parts}
-    assert parts == {
-        "share-before": pytest.approx(2.0 * of_share),
-        "two-waters": pytest.approx(2.0 * of_waters),
-    }
+    assert parts == {"share-before": pytest.approx(2.0 * of_share), "two-waters": pytest.approx(2.0 * of_waters)}
     assert found.factor.known == "followed"
     assert found.factor.ratio.median == pytest.approx(2.0 / of(broad()).median)
     assert found.grams_per_day.inputs == (here(7),)

@@ -23,9 +23,7 @@ LAST = datetime.combine(START + timedelta(days=DAYS), time(0), UTC)
 def of_volume(id: str, litres: float) -> System:
     """The system of `journals` with another volume."""
     water = Water(
-        source=here(),
-        volume=parse_quantity(f"{litres} L", "volume"),
-        uncertainty=parse_quantity("0 L", "volume"),
+        source=here(), volume=parse_quantity(f"{litres} L", "volume"), uncertainty=parse_quantity("0 L", "volume")
     )
     return replace(system(), id=id, name=id, water=water)
 
@@ -57,9 +55,7 @@ def moved(coral: Coral, to: str, at: datetime) -> Coral:
 def arrived(coral: Coral, at: datetime) -> Coral:
     """A coral that comes from somewhere else at a moment."""
     return replace(
-        coral,
-        arrival=replace(coral.arrival, at=at.date()),
-        placements=(replace(coral.placements[0], since=at.date()),),
+        coral, arrival=replace(coral.arrival, at=at.date()), placements=(replace(coral.placements[0], since=at.date()),)
     )
 
 

@@ -135,10 +135,7 @@ def _latest(kind: str, text: str, doubtful: bool) -> Latest:
 def _forecast(kind: str, level: float, start: float, a_day: float, unit: str) -> Forecast:
     days = [half / 2.0 for half in range(61)]
     track = tuple(
-        (
-            AS_OF + timedelta(days=day),
-            Estimate(level, level - start - a_day * day, level + start + a_day * day, unit),
-        )
+        (AS_OF + timedelta(days=day), Estimate(level, level - start - a_day * day, level + start + a_day * day, unit))
         for day in days
     )
     return Forecast(kind, None, None, None, None, 30.0, track)

@@ -3,15 +3,7 @@
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from generator.records.coral import (
-    Arrival,
-    Coral,
-    Cutting,
-    Health,
-    Placement,
-    Size,
-    Weighing,
-)
+from generator.records.coral import Arrival, Coral, Cutting, Health, Placement, Size, Weighing
 from generator.records.source import Source
 from generator.records.system import Levels, Place, System, Water
 from generator.units.quantity import Quantity, parse_quantity
@@ -55,12 +47,7 @@ def placed(number: int = 0, system: str = "lagoon", place: str | None = "ledge",
 
 def sizes(days: Sequence[int], lengths: Sequence[float], widths: Sequence[float] | None = None) -> tuple[Size, ...]:
     return tuple(
-        Size(
-            source=here(100 + index),
-            at=day(at),
-            length=cm(length),
-            width=cm(widths[index] if widths else length),
-        )
+        Size(source=here(100 + index), at=day(at), length=cm(length), width=cm(widths[index] if widths else length))
         for index, (at, length) in enumerate(zip(days, lengths, strict=True))
     )
 

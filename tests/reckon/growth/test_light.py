@@ -6,14 +6,7 @@ from hypothesis import strategies as st
 
 from generator.nature.constants import LIGHT_RISE_PER_WEEK
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.growth.spots import (
-    LightMove,
-    light_between,
-    light_move,
-    light_on,
-    step_up,
-    used_to,
-)
+from generator.reckon.growth.spots import LightMove, light_between, light_move, light_on, step_up, used_to
 from tests.reckon.growth.corals import cm, coral, day, par, place, placed, system
 
 

@@ -72,10 +72,7 @@ def test_a_buoyant_weight_takes_the_water_of_the_weighing_before_the_logs():
         system="lagoon",
         readings=tuple(
             Reading(
-                source=here(n),
-                at=datetime(2025, 1, 9, 8, tzinfo=UTC),
-                kind=kind,
-                value=parse_quantity(value, kind),
+                source=here(n), at=datetime(2025, 1, 9, 8, tzinfo=UTC), kind=kind, value=parse_quantity(value, kind)
             )
             for n, kind, value in ((1, "salinity", "33.0 psu"), (2, "temperature", "26.0 °C"))
         ),
@@ -89,10 +86,7 @@ def test_a_buoyant_weight_takes_the_water_of_the_weighing_before_the_logs():
 
 
 def test_an_unknown_salinity_widens_the_skeletons_interval_a_little():
-    told = {
-        "salinity": parse_quantity("35.0 psu", "salinity"),
-        "temperature": parse_quantity("25.0 °C", "temperature"),
-    }
+    told = {"salinity": parse_quantity("35.0 psu", "salinity"), "temperature": parse_quantity("25.0 °C", "temperature")}
     known, unknown = (
         weights(coral(weighings=(weighing(0, "100.00 g", in_water=True, **water),)), {}, day(1))[0]
         for water in (told, {})

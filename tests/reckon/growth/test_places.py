@@ -83,8 +83,7 @@ def test_what_must_move_is_named_and_where_it_can_go():
 
 def test_a_coral_that_can_go_nowhere_is_said_to_be_stuck_and_ranks_last():
     bright = system(
-        top=place(0, 0, 52, 46, light=par(300), flow="strong"),
-        shelf=place(0, 60, 60, 50, light=par(80), flow="weak"),
+        top=place(0, 0, 52, 46, light=par(300), flow="strong"), shelf=place(0, 60, 60, 50, light=par(80), flow="weak")
     )
     found = answer(WISH, bright, there("mover", 26.0, 23.0))
     assert [each.spot.place for each in found] == ["shelf", "top"]

@@ -47,10 +47,7 @@ def travel(duration: str = "50 min", **more: object) -> Travel:
 
 def on_the_way(after: str, water: str, air: str | None = None) -> WaterTemperature:
     return WaterTemperature(
-        source=AT,
-        after=q(after, "duration"),
-        water=q(water, "temperature"),
-        air=q(air, "temperature") if air else None,
+        source=AT, after=q(after, "duration"), water=q(water, "temperature"), air=q(air, "temperature") if air else None
     )
 
 
@@ -70,11 +67,7 @@ def coral(
 
 def cutting(at: str, into: tuple[str, ...] = (), healed: str | None = None) -> Cutting:
     return Cutting(
-        source=AT,
-        at=date.fromisoformat(at),
-        frags=1,
-        into=into,
-        healed=date.fromisoformat(healed) if healed else None,
+        source=AT, at=date.fromisoformat(at), frags=1, into=into, healed=date.fromisoformat(healed) if healed else None
     )
 
 

@@ -152,10 +152,7 @@ def test_a_constant_holds_up_to_both_ends_of_what_was_measured_and_not_beyond(co
             constant(35.0, temperature)
 
 
-@pytest.mark.parametrize(
-    "total",
-    [eq.total_boron_lee2010, eq.total_sulfate, eq.total_fluoride, eq.total_calcium],
-)
+@pytest.mark.parametrize("total", [eq.total_boron_lee2010, eq.total_sulfate, eq.total_fluoride, eq.total_calcium])
 def test_no_water_has_less_than_no_salt(total):
     assert total(0.0) == 0.0
     for salinity in (-1e-6, 45.1, NAN):
