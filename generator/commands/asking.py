@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from generator.render.base.context import PageContext
     from generator.render.base.numbers import Display, Say
     from generator.render.base.words import Words
-    from generator.shorthand.finish import Change, Stamp, Terms
+    from generator.shorthand.finish import Fact, Stamp, Terms
     from generator.units.quantity import Estimate, Quantity
 
 
@@ -166,7 +166,7 @@ class _Since:
     predicted: Mapping[str, "Estimate"]
 
 
-def echo(journal: "Journal", system: "System", changes: "Iterable[Change]", now: datetime) -> Iterator[str]:
+def echo(journal: "Journal", system: "System", changes: "Iterable[Fact]", now: datetime) -> Iterator[str]:
     """The lines for the keeper, by moment. `journal` is as it was before the changes."""
     from generator.door.door import grouped
     from generator.render.base.numbers import display_of
@@ -181,7 +181,7 @@ def echo(journal: "Journal", system: "System", changes: "Iterable[Change]", now:
             yield from (f"  {line}{grown}".replace("\u00a0", " ") for line in _said(change, since, system, display))
 
 
-def _since(journal: "Journal", system: "System", changes: "Iterable[Change]", at: "Stamp", now: datetime) -> _Since:
+def _since(journal: "Journal", system: "System", changes: "Iterable[Fact]", at: "Stamp", now: datetime) -> _Since:
     from generator.reckon.water.analysis import TAKEN_UP
 
     kinds = {kind for change in changes if change.into == "readings" for kind in change.values}
@@ -198,7 +198,7 @@ def _since(journal: "Journal", system: "System", changes: "Iterable[Change]", at
     return _Since(last, predicted)
 
 
-def _said(change: "Change", since: _Since, system: "System", display: "Display") -> Iterator[str]:
+def _said(change: "Fact", since: _Since, system: "System", display: "Display") -> Iterator[str]:
     from generator.units.quantity import Quantity
 
     values = change.values
@@ -217,7 +217,7 @@ def _said(change: "Change", since: _Since, system: "System", display: "Display")
         yield f"{change.coral}, {what}: {parts}" if change.coral else f"{what}: {parts}"
 
 
-def _grown(change: "Change", coral: "Coral") -> str:
+def _grown(change: "Fact", coral: "Coral") -> str:
     """How much more or less a coral weighs or measures than the last time it was weighed or measured the same way."""
     from generator.units.quantity import Quantity
 

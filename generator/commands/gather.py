@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from generator.gather.opening import Sheet
     from generator.records.coral import Coral
     from generator.records.journal import Journal
-    from generator.shorthand.finish import Change, Terms
+    from generator.shorthand.finish import Fact, Terms
 
 EXAMPLES = """\
   corallite gather notes.csv --system lagoon --try   say what it means, and write nothing
@@ -243,7 +243,7 @@ def _edits(folder: Path, journal: "Journal", new: "list[SheetFact]") -> dict[str
     return edits
 
 
-def _newcomer(change: "Change") -> "Coral":
+def _newcomer(change: "Fact") -> "Coral":
     """A new coral as far as its frags need it: its name and its line."""
     from generator.records.coral import Arrival, Coral
     from generator.records.source import Source

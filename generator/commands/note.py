@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from generator.records.source import Problem
     from generator.records.system import System
     from generator.records.trade import Appointed, Planned
-    from generator.shorthand.finish import Change
+    from generator.shorthand.finish import Fact
 
 EXAMPLES = """\
   corallite note lagoon "alk 8.1, ca 425, dosed soda 40 ml; polyps out by noon"
@@ -120,7 +120,7 @@ def _subject(text: str, journal: "Journal", now: datetime) -> "tuple[System, str
     return journal.systems[home.system], coral.id
 
 
-def _described(change: "Change", alt: str | None) -> "Change":
+def _described(change: "Fact", alt: str | None) -> "Fact":
     """A photo with what it shows: by the line, by the option, or asked for at a terminal."""
     if change.into != "photos" or "alt" in change.values:
         return change
@@ -132,7 +132,7 @@ def _described(change: "Change", alt: str | None) -> "Change":
     return replace(change, values={**change.values, "alt": alt}) if alt else change
 
 
-def _texts(folder: Path, journal: "Journal", system: "System", changes: "tuple[Change, ...]") -> _Texts:
+def _texts(folder: Path, journal: "Journal", system: "System", changes: "tuple[Fact, ...]") -> _Texts:
     """The files with all changes in them. Raises `CannotExtend` or `OSError`."""
     from generator.shorthand.log_text import entries_of, with_entry, with_solution
     from generator.shorthand.yaml_text import frags_of, new_coral, with_fact
@@ -188,7 +188,7 @@ def _picture(folder: Path, path: Path) -> dict[str, bytes]:
     return {} if there.exists() else {f"photos/{path.name}": picture}
 
 
-def _no_pictures(changes: "tuple[Change, ...]") -> "list[Problem]":
+def _no_pictures(changes: "tuple[Fact, ...]") -> "list[Problem]":
     """What keeps a site from showing the new photos."""
     from generator.commands.check import unfit
     from generator.publish.assets import refused

@@ -246,7 +246,7 @@ def what_if_run(args: argparse.Namespace) -> int:
 
 def _coral(text: str, known: Asked) -> "tuple[Asked, Coral]":
     """A coral and the journal; of one that is only planned, as if its plan were carried out now."""
-    from generator.records.carried_out import Told, told_with
+    from generator.records.carried_out import Affected, told_with
     from generator.records.trade import Appointed
 
     journal, at = known.journal, known.as_of
@@ -261,7 +261,8 @@ def _coral(text: str, known: Asked) -> "tuple[Asked, Coral]":
             f"or run: corallite sheet {plan.id})"
         )
     print(f"As if plans/{plan.id}.yaml were carried out now.")
-    told = told_with(Told(journal.corals, journal.trades, journal.logs), plan, Appointed(at.date(), at.astimezone(UTC)))
+    when = Appointed(at.date(), at.astimezone(UTC))
+    told = told_with(Affected(journal.corals, journal.trades, journal.logs), plan, when)
     journal = replace(journal, corals=told.corals, trades=told.trades, logs=told.logs)
     return Asked(journal, at + timedelta(minutes=1)), told.corals[new.coral]
 

@@ -9,7 +9,7 @@ from generator.gather.found import SheetFact, SheetReader, Times, moment_in_cell
 from generator.gather.headings import UNSURE, Number, empty, number_in, unit_of
 from generator.gather.layout import Block
 from generator.read.plausible import implausible
-from generator.shorthand.finish import Change, Stamp, Value, id_of
+from generator.shorthand.finish import Fact, Stamp, Value, id_of
 from generator.shorthand.grammar import understood
 from generator.shorthand.scanner import folded_text, word_tables
 from generator.units.kinds import KINDS
@@ -41,7 +41,7 @@ def coral_facts(block: Block, reader: SheetReader) -> None:
         elif arrived and (system := reader.system(said.get("system") or block.label, "Which system are they in?")):
             values = _values(said, _sized(cells, reader), lines, where, reader)
             lines[id] = str(values.get("line", id))
-            change = Change("new", values, Stamp(arrived[0].date(), time()), said["name"], id)
+            change = Fact("new", values, Stamp(arrived[0].date(), time()), said["name"], id)
             reader.found.facts.append(SheetFact(system, change, where))
 
 
@@ -209,10 +209,10 @@ def event_facts(block: Block, reader: SheetReader) -> None:
                 reader.found.facts.append(SheetFact(reader.known.homes.get(id, "corals"), change, where))
 
 
-def _changes(where: str, id: str, cells: _Cells, at: datetime, reader: SheetReader) -> Iterator[Change]:
+def _changes(where: str, id: str, cells: _Cells, at: datetime, reader: SheetReader) -> Iterator[Fact]:
     """The events of a row; a doubt for each part that says none."""
     known = replace(reader.known, coral=id)
-    note, made = cells.get("note", ("", ""))[0], list[Change]()
+    note, made = cells.get("note", ("", ""))[0], list[Fact]()
     for said in _said(where, cells, reader):
         tried = [understood(text, known) for text in (said, f"health {said}")]
         sound = (each for each in tried if not each.refusals and all(one.coral == id for one in each.changes))

@@ -10,7 +10,7 @@ from generator.gather.headings import DateOrder, clock_in, days_in, moment_in, s
 from generator.gather.layout import SheetLayout, system_named
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
-from generator.shorthand.finish import Change, Terms, Value
+from generator.shorthand.finish import Fact, Terms, Value
 from generator.shorthand.scanner import folded_text
 from generator.units.quantity import Quantity
 
@@ -41,7 +41,7 @@ class SheetFact:
     """One fact for a system's log; `timed` if its row has an hour."""
 
     system: str
-    change: Change
+    change: Fact
     where: str
     timed: bool = True
 

@@ -9,7 +9,7 @@ from generator.gather.found import Gathered, SheetFact, SheetReader, Times, is_d
 from generator.gather.headings import Heading, decimal_sign, empty, heading, poured
 from generator.gather.layout import Block, SheetLine, layout, system_named
 from generator.gather.opening import Sheet
-from generator.shorthand.finish import Change, Stamp, Terms
+from generator.shorthand.finish import Fact, Stamp, Terms
 from generator.shorthand.scanner import folded_text
 from generator.units.quantity import Quantity
 
@@ -90,7 +90,7 @@ class _Row:
                 yield self.block.headings[place], cell
 
 
-_Part = tuple[str, Change]
+_Part = tuple[str, Fact]
 
 
 def _explain(block: Block, reader: SheetReader) -> None:
@@ -166,8 +166,8 @@ def _long(row: _Row, reader: SheetReader) -> Iterator[_Part]:
             yield system, _change("note", {"note": note}, note)
 
 
-def _change(into: str, values: Mapping[str, Quantity | str], said: str) -> Change:
-    return Change(into, values, Stamp(date.min), said)
+def _change(into: str, values: Mapping[str, Quantity | str], said: str) -> Fact:
+    return Fact(into, values, Stamp(date.min), said)
 
 
 def _system(row: _Row, head: Heading, reader: SheetReader) -> str | None:

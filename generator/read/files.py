@@ -18,7 +18,7 @@ from generator.read.messages import did_you_mean
 from generator.read.recovery import Remains, read_yaml, without_tabs
 from generator.read.syntax import unreadable_lines
 from generator.read.yaml_lines import Parsed
-from generator.records.carried_out import Told, told_with
+from generator.records.carried_out import Affected, told_with
 from generator.records.log import SystemLog
 from generator.records.settings import Units, Zone
 from generator.records.source import Problem, Source
@@ -169,7 +169,7 @@ def _carried_out(read: Mapping[str, Mapping[str, Any]], now: datetime, zone: Zon
     """What comes of the plans that are done, in the order they were: the records that are new or changed."""
     plans: Iterable[Planned] = read["plans"].values()
     done = [(plan.arrived, plan) for plan in plans if plan.arrived and not plan.dropped]
-    before = Told({**read["corals"]}, {**read["trades"]}, {**read["logs"]}) if done else Told({}, {}, {})
+    before = Affected({**read["corals"]}, {**read["trades"]}, {**read["logs"]}) if done else Affected({}, {}, {})
     told = before
     for when, plan in sorted(done, key=lambda each: (each[0].day, each[1].id)):
         if when.come_by(now, zone):

@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple, TypeVar
 from generator.records.coral import Arrival, Coral, End, Placement, Size, Weighing
 from generator.records.log import Event, EventKind, SystemLog
 from generator.records.source import Source
-from generator.records.trade import Appointed, Moving, Newcomer, Owed, Planned, Received, Trade
+from generator.records.trade import Appointed, Mover, Newcomer, Owed, Planned, Received, Trade
 from generator.units.quantity import Quantity
 
 _Record = TypeVar("_Record", Coral, Trade)
@@ -16,7 +16,7 @@ _Record = TypeVar("_Record", Coral, Trade)
 _SAME = timedelta(hours=24)
 
 
-class Told(NamedTuple):
+class Affected(NamedTuple):
     """The parts of a journal that a plan changes, each by id."""
 
     corals: Mapping[str, Coral]
@@ -24,7 +24,7 @@ class Told(NamedTuple):
     logs: Mapping[str, SystemLog]
 
 
-def told_with(told: Told, plan: Planned, when: Appointed) -> Told:
+def told_with(told: Affected, plan: Planned, when: Appointed) -> Affected:
     """The journal's parts with a plan carried out. What its own files record has priority."""
     done = carried_out(plan, when, told.corals)
     trades = {id: settled_by(trade, plan, when.day) for id, trade in told.trades.items()}
@@ -37,7 +37,7 @@ def told_with(told: Told, plan: Planned, when: Appointed) -> Told:
         if not written:
             events = sorted((*log.events, event), key=lambda each: each.at)
             logs[system] = replace(log, events=tuple(events))
-    return Told(_by_id({**told.corals, **done.corals}), _by_id(trades), logs)
+    return Affected(_by_id({**told.corals, **done.corals}), _by_id(trades), logs)
 
 
 def _by_id(records: dict[str, _Record]) -> dict[str, _Record]:
@@ -95,7 +95,7 @@ def trade_id(plan: Planned, day: date) -> str:
     return f"{day}-{plan.id}"
 
 
-def movers(plan: Planned, corals: Mapping[str, Coral], day: date) -> tuple[tuple[Moving, Coral], ...]:
+def movers(plan: Planned, corals: Mapping[str, Coral], day: date) -> tuple[tuple[Mover, Coral], ...]:
     """Every coral that a plan moves on a day, with its move."""
     return tuple(_movers(plan, corals, day))
 
@@ -189,7 +189,7 @@ def _event(
         yield system, Event(source=source, at=when.at, what=what, coral=coral, text=None)
 
 
-def _movers(plan: Planned, corals: Mapping[str, Coral], day: date) -> Iterator[tuple[Moving, Coral]]:
+def _movers(plan: Planned, corals: Mapping[str, Coral], day: date) -> Iterator[tuple[Mover, Coral]]:
     for move in plan.moving:
         if move.coral is not None:
             if move.coral in corals:

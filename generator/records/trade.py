@@ -200,7 +200,7 @@ class Newcomer:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Moving:
+class Mover:
     """One of our corals that moves; `all_of` names a system, all corals of which move."""
 
     source: Source
@@ -233,7 +233,7 @@ class Planned:
     partner: fields.Id | None = None
     coming: tuple[Newcomer, ...] = ()
     going: tuple[Given, ...] = ()
-    moving: tuple[Moving, ...] = ()
+    moving: tuple[Mover, ...] = ()
     paid: fields.Worth | None = None
     was_paid: fields.Worth | None = None
     owed: tuple[Owed, ...] = ()

@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 
-from generator.shorthand.scanner import Row
+from generator.shorthand.scanner import FactWords
 from generator.units.quantity import Quantity
 
 # A fact's value: a quantity, sides of a size, a count, or text (an id, a choice, the keeper's words).
@@ -22,7 +22,7 @@ class Stamp:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class Fact:
     """One fact for the files.
 
     `into` is the field of a log's entry or of a coral's file; `values` are its parts by the names that the files use.
@@ -74,7 +74,7 @@ class Terms:
 class Understood:
     """All changes of a line, in its order, and every part that was not understood."""
 
-    changes: tuple[Change, ...]
+    changes: tuple[Fact, ...]
     refusals: tuple[Refusal, ...]
 
 
@@ -85,7 +85,7 @@ class CannotMean(ValueError):
     """A fact that is whole and cannot be so; the arguments are what is wrong and what to write instead."""
 
 
-def finished(row: Row, found: Mapping[str, Value], known: Terms) -> dict[str, Value]:
+def finished(row: FactWords, found: Mapping[str, Value], known: Terms) -> dict[str, Value]:
     """The parts of a fact by the names that the files use. Raises `CannotMean`."""
     values: dict[str, Value] = {**row.set, **found}
     match row.into:

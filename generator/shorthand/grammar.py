@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 from difflib import get_close_matches
 
-from generator.shorthand.finish import CannotMean, Change, Refusal, Stamp, Terms, Understood, Value, finished, id_of
-from generator.shorthand.scanner import Row, Scanner, Slot, Tables, folded_text, word_tables
+from generator.shorthand.finish import CannotMean, Fact, Refusal, Stamp, Terms, Understood, Value, finished, id_of
+from generator.shorthand.scanner import FactWords, Scanner, Slot, Tables, folded_text, word_tables
 from generator.shorthand.slots import NoSuchTime, Reader, Said, moment_meant, read_moment
 from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity
@@ -54,7 +54,7 @@ class _Line:
     def __init__(self, known: Terms, words: Tables) -> None:
         self.known = known
         self.tables = words
-        self.changes: list[Change] = []
+        self.changes: list[Fact] = []
         self.refusals: list[Refusal] = []
         self.times: list[tuple[int, Said]] = []  # how many changes came before it
 
@@ -103,7 +103,7 @@ class _Line:
         placed = [self._placed(index, change) for index, change in enumerate(self.changes)]
         return Understood(tuple(filter(None, placed)), tuple(self.refusals))
 
-    def _placed(self, index: int, change: Change) -> Change | None:
+    def _placed(self, index: int, change: Fact) -> Fact | None:
         before = [said for count, said in self.times if count <= index]
         said = self.times[0][1] if len(self.times) == 1 else before[-1] if before else None
         try:
@@ -130,7 +130,7 @@ class _Line:
         """Read one fact, or note why what begins here is none. False if no fact begins here."""
         start, failed = scanner.place, list[_Failed]()
         for outcome in self._candidates(scanner, start):
-            if isinstance(outcome, Change):
+            if isinstance(outcome, Fact):
                 self.changes.append(outcome)
                 if outcome.into == "solutions":
                     self._can_dose(str(outcome.values["solution"]))
@@ -149,9 +149,9 @@ class _Line:
         solutions = {**self.known.names.get("solution", {}), folded_text(solution): solution}
         self.known = replace(self.known, names={**self.known.names, "solution": solutions})
 
-    def _candidates(self, scanner: Scanner, start: int) -> Iterator[Change | _Failed]:
+    def _candidates(self, scanner: Scanner, start: int) -> Iterator[Fact | _Failed]:
         """Every fact that can begin here, the longest beginning first, each read from the start."""
-        begun: list[tuple[int, Row | str]] = []
+        begun: list[tuple[int, FactWords | str]] = []
         for row in self.tables.rows:
             scanner.place = start
             if scanner.name(row.words):
@@ -168,7 +168,7 @@ class _Line:
                 yield outcome
         scanner.place = start
 
-    def _reading(self, scanner: Scanner, start: int, name: str) -> Change | _Failed:
+    def _reading(self, scanner: Scanner, start: int, name: str) -> Fact | _Failed:
         kind = self.tables.quantities[name]
         scanner.fillers((*self.tables.fillers, *self.tables.signs))
         try:
@@ -177,9 +177,9 @@ class _Line:
             return self._failed(scanner, start, error.wrong, error.remedy)
         if value is None:
             return self._failed(scanner, start, f"'{name}' has no number", f"write for example {KINDS[kind].example}")
-        return Change("readings", {kind: value}, _UNSAID, scanner.text[start : scanner.place].strip())
+        return Fact("readings", {kind: value}, _UNSAID, scanner.text[start : scanner.place].strip())
 
-    def _row(self, scanner: Scanner, start: int, row: Row) -> Change | _Failed | None:
+    def _row(self, scanner: Scanner, start: int, row: FactWords) -> Fact | _Failed | None:
         bare = scanner.place == start
         if bare:  # nothing but the unit tells a dose from a pump's rate
             row = replace(row, slots=tuple(replace(slot, with_unit=True) for slot in row.slots))
@@ -201,9 +201,9 @@ class _Line:
         except CannotMean as error:
             return self._failed(scanner, start, *error.args)
         coral = str(made.pop("coral")) if row.of_coral else ""
-        return Change(row.into, made, _UNSAID, scanner.text[start : scanner.place].strip(), coral)
+        return Fact(row.into, made, _UNSAID, scanner.text[start : scanner.place].strip(), coral)
 
-    def _slots(self, scanner: Scanner, row: Row, bare: bool) -> dict[str, Value] | None:
+    def _slots(self, scanner: Scanner, row: FactWords, bare: bool) -> dict[str, Value] | None:
         """The parts that follow, in any order; None if a fact that must begin with one of them does not."""
         reader, left = Reader(scanner, self.tables, self.known), list(row.slots)
         found: dict[str, Value] = {}
@@ -258,7 +258,7 @@ class _Line:
         near = first is not None and (_nearly(first[0], self.tables.openings()) or Scanner(words).name(names))
         if near or re.search(r"\d", words) or not re.search(r"\w", words):
             return False
-        self.changes.append(Change("note", {"note": words}, _UNSAID, words))
+        self.changes.append(Fact("note", {"note": words}, _UNSAID, words))
         scanner.place = len(scanner.text)
         return True
 

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from generator.read.yaml_lines import Mark, Parsed
 from generator.records.fields import local_time
-from generator.shorthand.finish import Change
+from generator.shorthand.finish import Fact
 from generator.shorthand.yaml_text import (
     CannotExtend,
     braces,
@@ -56,7 +56,7 @@ class NewEntry:
         return self.at[:7]
 
 
-def entries_of(changes: Iterable[Change], zone: ZoneInfo) -> list[NewEntry]:
+def entries_of(changes: Iterable[Fact], zone: ZoneInfo) -> list[NewEntry]:
     """The entries that changes make: one a moment, and more where one cannot hold them all."""
     entries: list[NewEntry] = []
     for change in _notes_together(changes):
@@ -72,9 +72,9 @@ def entries_of(changes: Iterable[Change], zone: ZoneInfo) -> list[NewEntry]:
     return entries
 
 
-def _notes_together(changes: Iterable[Change]) -> list[Change]:
+def _notes_together(changes: Iterable[Fact]) -> list[Fact]:
     """The changes, with the notes of one moment as one."""
-    found: list[Change] = []
+    found: list[Fact] = []
     for change in changes:
         like = (each for each in found if change.into == "note" and each.into == "note" and each.at == change.at)
         first = next((each for each in like if each.values.keys() == change.values.keys()), None)
@@ -107,7 +107,7 @@ def with_entry(text: str, entry: NewEntry, zone: ZoneInfo, file: str) -> str:
     return joined if joined is not None else _placed_text(text, document, entry, zone, file)
 
 
-def with_solution(text: str, change: Change, file: str) -> str:
+def with_solution(text: str, change: Fact, file: str) -> str:
     """A system's text with one solution more. Raises `CannotExtend` for a text that cannot be extended."""
     parts = {name: written(value) for name, value in change.values.items()}
     item = f"{parts.pop('solution')}: {braces(parts)}"
@@ -131,7 +131,7 @@ def new_month(entries: Iterable[NewEntry]) -> str:
     return "\n".join([SCHEMA, *lines]) + "\n"
 
 
-def _fields_of(change: Change) -> dict[str, "str | dict[str, str]"]:
+def _fields_of(change: Fact) -> dict[str, "str | dict[str, str]"]:
     values = change.values
     if change.into == "note":
         private = {"private": "true"} if "private" in values else {}

@@ -181,7 +181,7 @@ class Slot:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class FactWords:
     """One kind of fact: the words that begin it (longest first), its slots, and the field it becomes."""
 
     into: str
@@ -196,7 +196,7 @@ class Row:
 class Tables:
     """All that the grammar knows by heart. `quantities` maps each name of a quantity to its kind."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[FactWords, ...]
     choices: Mapping[str, Mapping[str, str]]
     quantities: Mapping[str, str]
     fillers: tuple[str, ...]
@@ -248,7 +248,7 @@ def word_tables() -> Tables:
     )
 
 
-def _row(row: dict[str, Any], of_coral: bool) -> Row:
+def _row(row: dict[str, Any], of_coral: bool) -> FactWords:
     slots = tuple(
         Slot(
             each["name"],
@@ -260,7 +260,7 @@ def _row(row: dict[str, Any], of_coral: bool) -> Row:
         )
         for each in row["slots"]
     )
-    return Row(
+    return FactWords(
         row["into"], tuple(map(folded_text, row["words"])), slots, row.get("set", {}), bool(row.get("bare")), of_coral
     )
 

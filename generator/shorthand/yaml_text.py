@@ -12,7 +12,7 @@ from generator.read.shape import FieldShape, shape_of
 from generator.read.yaml_lines import Mark, Parsed
 from generator.records.coral import Coral, Cutting, End, Health, Photo, Placement, Size, Weighing
 from generator.records.settings import FORMAT
-from generator.shorthand.finish import Change, Value
+from generator.shorthand.finish import Fact, Value
 from generator.units.kinds import KINDS, kind_named
 from generator.units.quantity import Quantity
 
@@ -203,7 +203,7 @@ _SIZE = ("length", "width", "height")
 _NUMBERED = re.compile(r"(.*?)[ -]?(\d+)")
 
 
-def with_fact(text: str, change: Change, file: str, into: Collection[str] = ()) -> str:
+def with_fact(text: str, change: Fact, file: str, into: Collection[str] = ()) -> str:
     """A coral's text with one fact more. `into` are the frags of a cutting that have files.
 
     Raises `CannotExtend` for a text that cannot be extended, or a coral that has ended already.
@@ -242,7 +242,7 @@ def with_fact(text: str, change: Change, file: str, into: Collection[str] = ()) 
     return new
 
 
-def new_coral(change: Change, system: str, corals: Mapping[str, Coral]) -> str:
+def new_coral(change: Fact, system: str, corals: Mapping[str, Coral]) -> str:
     """The text of the file of a coral that has come, for `system` if the line names no place."""
     values = change.values
     parent = corals.get(str(values.get("parent", "")))
@@ -261,7 +261,7 @@ def new_coral(change: Change, system: str, corals: Mapping[str, Coral]) -> str:
     )
 
 
-def frags_of(change: Change, corals: Mapping[str, Coral]) -> dict[str, str]:
+def frags_of(change: Fact, corals: Mapping[str, Coral]) -> dict[str, str]:
     """The files of the frags that a cutting makes, by their ids: the next numbers of the name it has.
 
     A frag cut from it that day has its file already if no cutting names it yet: its text here is "".
@@ -291,7 +291,7 @@ def frags_of(change: Change, corals: Mapping[str, Coral]) -> dict[str, str]:
     }
 
 
-def _cut_from(coral: Coral, parent: Coral, change: Change) -> bool:
+def _cut_from(coral: Coral, parent: Coral, change: Fact) -> bool:
     """Whether a coral is a frag cut from another on the day of a change."""
     return coral.parent == parent.id and coral.arrival.how == "cutting" and coral.arrival.at == change.at.day
 

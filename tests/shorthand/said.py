@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from generator.shorthand.finish import Change, Understood, Value
+from generator.shorthand.finish import Fact, Understood, Value
 
 
 def said(found: Understood) -> Iterator[str]:
@@ -15,7 +15,7 @@ def said(found: Understood) -> Iterator[str]:
         yield f"! {refusal}"
 
 
-def _field(change: Change) -> str:
+def _field(change: Fact) -> str:
     return f"{change.into} {change.coral}".strip()
 
 

@@ -10,8 +10,8 @@ from generator.reckon.arrivals.colony import (
     NOTHING_RECORDED,
     UNKNOWN,
     Colony,
+    LightAndFlow,
     OfPlace,
-    Spot,
     anywhere_in,
     of_place,
     spot_of,
@@ -78,7 +78,7 @@ class OtherWater:
 
     factor: SystemFactor
     water: Water
-    spot: Spot = UNKNOWN
+    spot: LightAndFlow = UNKNOWN
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +97,7 @@ class WhatIf:
 
 
 def what_ifs(
-    found: Shares, water: Water, others: Mapping[str, OtherWater], spots: Mapping[str, Spot]
+    found: Shares, water: Water, others: Mapping[str, OtherWater], spots: Mapping[str, LightAndFlow]
 ) -> tuple[WhatIf, ...]:
     """What-ifs of the `MOST_TOLD` corals that take most, the largest first; `spots` are where they stand, by id."""
     most = list(found.corals.values())[:MOST_TOLD]
@@ -105,7 +105,7 @@ def what_ifs(
 
 
 def what_if(
-    found: Shares, coral: str, part: float, water: Water, others: Mapping[str, OtherWater], spot: Spot = UNKNOWN
+    found: Shares, coral: str, part: float, water: Water, others: Mapping[str, OtherWater], spot: LightAndFlow = UNKNOWN
 ) -> WhatIf:
     """The uptake with a part of a coral (0 to 1) cut away, without the coral, and with it elsewhere.
 
@@ -154,7 +154,7 @@ def without(gone: Demand, before: Finding, others: Sequence[Estimate], water: Wa
 
 
 def if_moved(
-    found: Shares, coral: str, water: Water, other: str, there: OtherWater, spot: Spot = UNKNOWN
+    found: Shares, coral: str, water: Water, other: str, there: OtherWater, spot: LightAndFlow = UNKNOWN
 ) -> Moved | CannotTell:
     """The uptake of both systems once a coral has moved from one to the other.
 

@@ -163,7 +163,7 @@ NOT_RECORDED = LogNormal(1.0, OF_ITS_PLACE.value / sqrt(2.0))
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
+class LightAndFlow:
     """The light (PAR, µmol/m²/s) and flow (0 weak to 1 strong) where a coral stands or may stand, least and most.
 
     `lit` is the share of a day that it has light. None: not recorded.
@@ -174,7 +174,7 @@ class Spot:
     lit: float = LIT_SHARE_OF_DAY.value
 
 
-UNKNOWN = Spot()
+UNKNOWN = LightAndFlow()
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,22 +193,22 @@ class OfPlace:
 NOTHING_RECORDED = OfPlace()
 
 
-def spot_of(placement: Placement | None, system: System) -> Spot:
+def spot_of(placement: Placement | None, system: System) -> LightAndFlow:
     """Where a coral stands: the light measured at it, else that of its place, and its place's flow."""
     place = system.places.get(placement.place or "") if placement else None
     spot = _spot([place] if place else [], system)
     if placement is None or placement.light is None:
         return spot
     at = placement.light.canonical()
-    return Spot((at, at), spot.flow, spot.lit)
+    return LightAndFlow((at, at), spot.flow, spot.lit)
 
 
-def anywhere_in(system: System) -> Spot:
+def anywhere_in(system: System) -> LightAndFlow:
     """The range of light and flow over all places of a system, if all of them have it recorded."""
     return _spot(list(system.places.values()), system)
 
 
-def of_place(here: Spot, there: Spot) -> OfPlace:
+def of_place(here: LightAndFlow, there: LightAndFlow) -> OfPlace:
     """The factors from one place to another; those of the way back are their inverses."""
     light = _of_light(here, there) if here.light and there.light else None
     return OfPlace(light, _of_flow(here.flow, there.flow) if here.flow and there.flow else None)
@@ -224,7 +224,7 @@ def response(light: float, lit: float, saturation: float) -> float:
     return dark + (1.0 - dark) * lit * tanh(light / saturation)
 
 
-def _of_light(here: Spot, there: Spot) -> LogNormal:
+def _of_light(here: LightAndFlow, there: LightAndFlow) -> LogNormal:
     """A coral that gets used to its light makes up for part of it: anything from all of the difference to nothing."""
     assert here.light is not None
     assert there.light is not None
@@ -246,13 +246,13 @@ def _of_flow(here: Ends, there: Ends) -> LogNormal:
     return LogNormal(exp(middle * whole), hypot(middle * spread_of_range(*FLOW_WEAK_TO_STRONG.ends), apart * whole))
 
 
-def _spot(places: Iterable[Place], system: System) -> Spot:
+def _spot(places: Iterable[Place], system: System) -> LightAndFlow:
     places = list(places)
     lit = system.photoperiod.canonical() / 24.0 if system.photoperiod else LIT_SHARE_OF_DAY.value
     light = [end for place in places for end in (place.light, place.light_to or place.light)]
     flow = [place.flow for place in places]
     known, flows = [each.canonical() for each in light if each], [FLOWS[each] for each in flow if each]
-    return Spot(
+    return LightAndFlow(
         (min(known), max(known)) if known and len(known) == len(light) else None,
         (min(flows), max(flows)) if flows and len(flows) == len(flow) else None,
         lit,

@@ -7,7 +7,7 @@ from math import exp, log, sqrt
 from typing import Literal
 
 from generator.nature.constants import BETWEEN_WATERS, UNKNOWN_FACTOR_SPREAD
-from generator.reckon.arrivals.colony import NOTHING_RECORDED, UNKNOWN, Colony, OfPlace, Spot, of_place
+from generator.reckon.arrivals.colony import NOTHING_RECORDED, UNKNOWN, Colony, LightAndFlow, OfPlace, of_place
 from generator.reckon.arrivals.published import Published, published
 from generator.reckon.estimate.uncertainty import LogNormal, from_estimate
 from generator.reckon.finding import (
@@ -143,7 +143,7 @@ class Taken:
     grams_per_day: Estimate
     factor: SystemFactor
     inputs: tuple[Source, ...]
-    spot: Spot = UNKNOWN
+    spot: LightAndFlow = UNKNOWN
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +188,7 @@ def expected_of(of_rates: Published, lines: tuple[Source, ...], water: Water, fo
 
 
 def followed(
-    here: Taken, colony: Colony, water: Water, found: SystemFactor, spot: Spot = UNKNOWN
+    here: Taken, colony: Colony, water: Water, found: SystemFactor, spot: LightAndFlow = UNKNOWN
 ) -> ExpectedUptake | CannotTell:
     """The uptake of a coral from another of the keeper's waters: its uptake there, times how the two waters compare.
 

@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta, tzinfo
 
 import numpy as np
 
-from generator.reckon.arrivals.colony import Spot, spot_of
+from generator.reckon.arrivals.colony import LightAndFlow, spot_of
 from generator.reckon.arrivals.expected import SystemFactor, Taken
 from generator.reckon.arrivals.informed import Informed, own_factors, told_within
 from generator.reckon.arrivals.observed import baseline_of
@@ -31,7 +31,7 @@ from generator.units.quantity import Estimate
 # Where more than so much of what is taken up now was taken up before any recorded coral came, no coral's share is told.
 UNRECORDED = 0.25
 
-Parts = tuple[Shares | CannotTell, SystemFactor, Mapping[str, Spot]]
+Parts = tuple[Shares | CannotTell, SystemFactor, Mapping[str, LightAndFlow]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +46,7 @@ class KnownWater:
     events: tuple[Informed, ...]
     shares: Shares | CannotTell
     factor: SystemFactor
-    spots: Mapping[str, Spot] = field(default_factory=dict)
+    spots: Mapping[str, LightAndFlow] = field(default_factory=dict)
 
     @property
     def unread(self) -> tuple[Informed, ...]:

@@ -15,7 +15,7 @@ from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPar
 from generator.reckon.water.analysis import OF_SKELETON, gather
 from generator.reckon.water.calcification import grams_per_day
 from generator.reckon.water.canonical import band, kit_error
-from generator.reckon.water.change import Step, Steps, estimate_steps, foresight
+from generator.reckon.water.change import Step, UptakeSteps, estimate_steps, foresight
 from generator.reckon.water.deliveries import changes_by_habit, habits
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import Forecast, ReadingPlan
@@ -182,17 +182,17 @@ def _with_foreseen(found: Estimate, read: Estimate, inputs: tuple[Source, ...]) 
     return Finding(found, "change-predicted", inputs, parts)
 
 
-def _at(steps: Steps, moment: int, index: int, unit: str) -> Estimate:
+def _at(steps: UptakeSteps, moment: int, index: int, unit: str) -> Estimate:
     """A step as it was known after one of the moments."""
     return interval(float(steps.mean[moment, index]), sqrt(float(steps.variance[moment, index, index])), unit)
 
 
-def _rise(steps: Steps, moment: int, index: int, unit: str) -> Estimate:
+def _rise(steps: UptakeSteps, moment: int, index: int, unit: str) -> Estimate:
     """The rise since an event, as it was known after one of the moments."""
     return interval(float(steps.rise[moment, index]), sqrt(float(steps.rise_variance[moment, index])), unit)
 
 
-def _chance(steps: Steps, moment: int, index: int, event: DemandEvent, matters: float) -> float:
+def _chance(steps: UptakeSteps, moment: int, index: int, event: DemandEvent, matters: float) -> float:
     """The probability that the rise is larger than what matters, upwards for an arrival, downwards for a loss."""
     mean, error = float(steps.rise[moment, index]), sqrt(float(steps.rise_variance[moment, index]))
     up = 1.0 - _NORMAL.cdf((matters - mean) / error)
@@ -201,7 +201,12 @@ def _chance(steps: Steps, moment: int, index: int, event: DemandEvent, matters: 
 
 
 def _days(
-    evidence: Evidence, measured: Steps, combined: Steps | None, index: int, event: DemandEvent, matters: float
+    evidence: Evidence,
+    measured: UptakeSteps,
+    combined: UptakeSteps | None,
+    index: int,
+    event: DemandEvent,
+    matters: float,
 ) -> list[ChangeDay]:
     """The rise as known after each reading since the event."""
     best, unit = combined or measured, f"{KINDS[evidence.kind].canonical}/day"
@@ -225,7 +230,7 @@ def _together(
     found: StateEstimate,
     near: Sequence[DemandEvent],
     steps: Sequence[Step],
-    measured: Steps,
+    measured: UptakeSteps,
     index: int,
     size: float,
     as_of: datetime,

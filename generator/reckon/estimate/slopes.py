@@ -68,7 +68,7 @@ def _tied(values: Array) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Series:
+class Comparable:
     """Measurements that can be compared: days, and values on a scale on which even growth is a straight line.
 
     `read` is the known standard error of each, `repeats` the factor for a story's error of a repeat (0 if the whole
@@ -102,7 +102,7 @@ class Increment:
 
 
 @dataclass(frozen=True, slots=True)
-class Posterior:
+class WeighedStories:
     """Each story's log odds given the measurements, and its results for the spans.
 
     `errors` and `wanderings` (per day, absolute) belong to each story; `rate` is its mean rate.
@@ -116,8 +116,8 @@ class Posterior:
 
 
 def weigh_stories(
-    series: Sequence[Series], grid: Grid, spans: Sequence[Sequence[tuple[float, float]]]
-) -> Posterior | None:
+    series: Sequence[Comparable], grid: Grid, spans: Sequence[Sequence[tuple[float, float]]]
+) -> WeighedStories | None:
     """Weigh the stories by series that share one rate, each with its own level; None if no series has two days.
 
     Each of `spans` is one or more stretches from a day to a day, whose growth is added up; no day is below 0.
@@ -160,7 +160,7 @@ def weigh_stories(
         mean = rate * (length - by_run) + absolute**2 * products[:, 1, at]
         variance = absolute**2 * alone - absolute**4 * products[:, at, at] + (length - by_run) ** 2 / information
         found.append(Increment(mean, np.maximum(variance, 0.0)))
-    return Posterior(log_odds, errors, absolute, rate, tuple(found))
+    return WeighedStories(log_odds, errors, absolute, rate, tuple(found))
 
 
 def _ends_of(spans: Sequence[Sequence[tuple[float, float]]]) -> tuple[Array, Array]:
@@ -197,7 +197,7 @@ def _stories(grid: Grid) -> tuple[Array, Array, Array]:
     return errors, wanderings, odds
 
 
-def _from_the_first(series: Sequence[Series]) -> Array:
+def _from_the_first(series: Sequence[Comparable]) -> Array:
     """The matrix that takes the first of each series from the others: heights drop out."""
     rows, start = [], 0
     count = sum(len(each.days) for each in series)

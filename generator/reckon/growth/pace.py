@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from generator.nature.constants import RULER_REPEATS_TO
-from generator.reckon.estimate.slopes import Grid, Series, mean_of_stories, robust_slope, wandered, weigh_stories
+from generator.reckon.estimate.slopes import Comparable, Grid, mean_of_stories, robust_slope, wandered, weigh_stories
 from generator.reckon.finding import Answer, CannotTell, Finding, one_cause, scaled_parts, uncertainty_parts
 from generator.reckon.growth.measurements import Block, Point
 from generator.records.source import Source
@@ -172,7 +172,7 @@ def _grid(kind: PaceKind) -> Grid:
     return Grid(kind.errors, WANDERING, MEMORY_DAYS)
 
 
-def _series(blocks: Sequence[Block], kind: PaceKind, power: float) -> tuple[list[Series], float]:
+def _series(blocks: Sequence[Block], kind: PaceKind, power: float) -> tuple[list[Comparable], float]:
     """The blocks on a scale on which growth with a power is a straight line, and the mean that it is relative to.
 
     The scale is ((W/W0)^(1-b) - 1) / (1-b), with W0 the geometric mean.
@@ -187,7 +187,7 @@ def _series(blocks: Sequence[Block], kind: PaceKind, power: float) -> tuple[list
         steep = share**rest
         days = np.array([float((point.at - since).days) for point in block])
         known, repeats = (np.array(each) for each in zip(*(_errors(point, kind) for point in block), strict=True))
-        found.append(Series(days, straight, np.hypot(known, _slips(block)) * steep, repeats * steep))
+        found.append(Comparable(days, straight, np.hypot(known, _slips(block)) * steep, repeats * steep))
     return found, scale
 
 

@@ -20,12 +20,12 @@ from generator.reckon.planned.steps import PlanSteps, steps
 from generator.reckon.water.deliveries import GRAMS_PER_MEQ
 from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.uptake import uptake as uptake_of
-from generator.records.carried_out import Told, movers, told_with
+from generator.records.carried_out import Affected, movers, told_with
 from generator.records.coral import Coral
 from generator.records.journal import Journal
 from generator.records.log import SystemLog
 from generator.records.system import System
-from generator.records.trade import Appointed, Moving, Newcomer, Planned
+from generator.records.trade import Appointed, Mover, Newcomer, Planned
 from generator.units.quantity import Estimate
 
 # So long after it is carried out every event of a plan has happened.
@@ -69,7 +69,7 @@ def afters(
     """
     coming = tuple(replace(new, system=new.system or chosen.get(new.coral)) for new in plan.coming)
     when = Appointed(at.date(), at.astimezone(UTC))
-    done = told_with(Told(journal.corals, journal.trades, journal.logs), replace(plan, coming=coming), when)
+    done = told_with(Affected(journal.corals, journal.trades, journal.logs), replace(plan, coming=coming), when)
     names = {new.coral for new in coming} | {given.coral for given in plan.going if given.whole}
     names |= {coral.id for _, coral in movers(plan, journal.corals, at.date())}
     then, found = at + _JUST_AFTER, []
@@ -225,7 +225,7 @@ def landing(new: Newcomer, coral: Coral, journal: Journal, standing: Mapping[str
 
 
 def places_for(
-    told: Newcomer | Moving,
+    told: Newcomer | Mover,
     wish: Wish,
     system: str | None,
     journal: Journal,
@@ -250,7 +250,7 @@ def systems_of(found: Landing) -> tuple[str, ...]:
     return tuple(dict.fromkeys([found.new.system] if found.new.system else [each.spot.system for each in found.places]))
 
 
-def decided(told: Newcomer | Moving, system: str | None, journal: Journal) -> Spot | None:
+def decided(told: Newcomer | Mover, system: str | None, journal: Journal) -> Spot | None:
     """The spot of a coral in a system, if the plan says just where it will stand."""
     known = journal.systems.get(system or "")
     place = known.places.get(told.place or "") if known else None

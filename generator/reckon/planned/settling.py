@@ -14,7 +14,7 @@ from generator.records.coral import Coral, Health, Placement, standing_in
 from generator.records.journal import Journal
 from generator.records.source import Source
 from generator.records.system import System
-from generator.records.trade import Moving, Partner, Trade
+from generator.records.trade import Mover, Partner, Trade
 
 # Water that differs by so much is evened out over half an hour: practical salinity, °C. Common practice, no source.
 HALF_AN_HOUR_PSU, HALF_AN_HOUR_CELSIUS = 1.0, 2.0
@@ -148,7 +148,7 @@ class Settling:
 
 
 def settlings(
-    movers: Sequence[tuple[Moving, Coral]],
+    movers: Sequence[tuple[Mover, Coral]],
     journal: Journal,
     standing: Mapping[str, Sequence[Standing]],
     left: Room,

@@ -39,7 +39,7 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Steps:
+class UptakeSteps:
     """The steps after each moment's reading: `moments` (T,) in days, `mean` (T, k), `variance` (T, k, k).
 
     `rise` and `rise_variance` (T, k) are what has come of each event so far: the uptake since less that just
@@ -84,7 +84,7 @@ class _WithSteps:
         return whole[0], whole[1], whole[2]
 
 
-def estimate_steps(evidence: Evidence, found: StateEstimate, steps: Sequence[Step]) -> Steps:
+def estimate_steps(evidence: Evidence, found: StateEstimate, steps: Sequence[Step]) -> UptakeSteps:
     """What each of the steps was, reading by reading, and the uptake on either side.
 
     Doubtful readings stay down-weighted as the whole track found them.
@@ -99,7 +99,7 @@ def estimate_steps(evidence: Evidence, found: StateEstimate, steps: Sequence[Ste
     def at_end(state: int) -> tuple[float, float]:
         return float(mean[-1, state]), float(np.sqrt(variance[-1, state, state]))
 
-    return Steps(
+    return UptakeSteps(
         moments,
         mean[:, own],
         variance[:, own, own],
@@ -111,7 +111,7 @@ def estimate_steps(evidence: Evidence, found: StateEstimate, steps: Sequence[Ste
 
 
 @dataclass(frozen=True)
-class Foresight:
+class StepsAhead:
     """What readings yet to be made will tell of the steps: their variance (k, k), and that of the uptake after all.
 
     Both are known before a reading is made, for they do not depend on what it shows. Times are in days, from the
@@ -160,12 +160,12 @@ class Foresight:
         return left[:, own, own], left[:, 1, 1]
 
 
-def foresight(evidence: Evidence, found: StateEstimate, steps: Sequence[Step]) -> Foresight:
+def foresight(evidence: Evidence, found: StateEstimate, steps: Sequence[Step]) -> StepsAhead:
     """What readings yet to be made will tell of some steps. The past is filtered once for all questions."""
     model, moments = _model(evidence, found, steps)
     drift, now = np.array([(found.drift / found.demand) ** 2]), float(moments[-1])
     dynamics = _WithSteps(OneLevel(found.demand), len(steps))
-    return Foresight(
+    return StepsAhead(
         dynamics,
         now,
         filter_forward(model, drift, np.ones(1)).spread[-1, 0],

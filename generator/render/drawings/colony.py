@@ -153,7 +153,7 @@ class Lit:
 
 
 @dataclass(frozen=True, slots=True)
-class Colony:
+class StandingColony:
     """A colony that stands at a height, all in cm, with its number in the list.
 
     `later` says for some months to come how many times as large it will likely be, and may be.
@@ -173,7 +173,7 @@ def draw_front(
     width: float,
     high: float,
     shelves: Sequence[Shelf],
-    colonies: Sequence[Colony],
+    colonies: Sequence[StandingColony],
     lit: Sequence[Lit] = (),
 ) -> Markup:
     """The view as one SVG element, its title and words `told`; what stands nearer to the surface is higher up."""
@@ -181,7 +181,7 @@ def draw_front(
     def u(cm: float) -> float:
         return round(WIDE * cm / width, 1)
 
-    def dome(look: str, colony: Colony, times: float = 1.0) -> str:
+    def dome(look: str, colony: StandingColony, times: float = 1.0) -> str:
         half, x, y = u(colony.length / 2 * times), u(colony.x), deep - u(colony.level)
         arc = f"M{x - half:.1f} {y:.1f}A{half} {u(colony.height * times)} 0 0 1 {x + half:.1f} {y:.1f}Z"
         return f'<path class="{look}" d="{arc}"/>'

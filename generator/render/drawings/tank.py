@@ -55,7 +55,7 @@ class CoralShape:
 
 
 @dataclass(frozen=True, slots=True)
-class Gap:
+class Clearance:
     """The water between two neighbours, from edge to edge in cm; `near`: less than is safe."""
 
     start: tuple[float, float]
@@ -97,7 +97,7 @@ class FloorPlan:
     stages: tuple[Stage, ...]
     front: str
     bar: tuple[float, str]
-    gaps: tuple[Gap, ...] = ()
+    gaps: tuple[Clearance, ...] = ()
     said: str = ""
 
 
@@ -229,7 +229,7 @@ def _written(plan: FloorPlan, coral: CoralShape) -> Iterator[Box]:
         yield x, y + 15.0, _NAME_LETTER * len(coral.name) / 2, 6.0
 
 
-def _crossed(plan: FloorPlan, gap: Gap) -> Iterator[Box]:
+def _crossed(plan: FloorPlan, gap: Clearance) -> Iterator[Box]:
     """Where the line of a gap runs."""
     for part in range(17):
         along = (a + part / 16 * (b - a) for a, b in zip(gap.start, gap.end, strict=True))
@@ -240,7 +240,7 @@ def _crossed(plan: FloorPlan, gap: Gap) -> Iterator[Box]:
 _AWAY, _PARTS = tuple(14.0 + 6.0 * step for step in range(16)), (0.5, 0.3, 0.7)
 
 
-def _gap(plan: FloorPlan, gap: Gap, taken: list[Box], rounds: Sequence[Box]) -> str:
+def _gap(plan: FloorPlan, gap: Clearance, taken: list[Box], rounds: Sequence[Box]) -> str:
     """A gap and its words, near to it, on no coral and on no other words."""
     (x, y), (to_x, to_y) = (_at(plan, *end) for end in (gap.start, gap.end))
     half, high = _WORD * len(gap.words) / 2 + 4, 9.0

@@ -19,8 +19,8 @@ from generator.render.base.links import Inline, Link, Phrase, Span, bold, joined
 from generator.render.base.numbers import NBSP
 from generator.render.base.page import Page
 from generator.render.base.why import cannot, how
-from generator.render.drawings.colony import Colony, Lit, Shelf, draw_front
-from generator.render.drawings.tank import CoralShape, FloorPlan, Gap, Outline, PlaceShape, Stage, draw_floor
+from generator.render.drawings.colony import Lit, Shelf, StandingColony, draw_front
+from generator.render.drawings.tank import Clearance, CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw_floor
 from generator.render.pages.behind import behind
 from generator.render.pages.room import Approach, edges, headlines, matters_soon, neighbours, say_light
 from generator.units.quantity import coverage_factor
@@ -118,7 +118,7 @@ def _vessels(ctx: PageContext, system: System, room: RoomFindings) -> Iterator[S
         )
 
 
-def _looks(floor: FloorPlan, gaps: Sequence[Gap]) -> Iterator[tuple[str, str]]:
+def _looks(floor: FloorPlan, gaps: Sequence[Clearance]) -> Iterator[tuple[str, str]]:
     """What its key has to say, each with the class of its day: only of what is drawn."""
     there = {
         "above": True,
@@ -215,7 +215,7 @@ def laid_out(here: Sequence[Standing], places: Mapping[str, Place]) -> list[Stan
     return [replace(each, x=apart.get(each.coral.id, each.x)) for each in here]
 
 
-def _gaps(ctx: PageContext, room: RoomFindings, here: Sequence[Standing]) -> Iterator[Gap]:
+def _gaps(ctx: PageContext, room: RoomFindings, here: Sequence[Standing]) -> Iterator[Clearance]:
     """The water between neighbours whose spots are written: all that is too little, and each coral's least."""
     known = {each.coral.id: each for each in here if each.known}
     drawn: set[str] = set()
@@ -230,7 +230,7 @@ def _gaps(ctx: PageContext, room: RoomFindings, here: Sequence[Standing]) -> Ite
                 (each.x + side * away[0] * each.spread.radius, each.y + side * away[1] * each.spread.radius)
                 for each, side in ((one, 1.0), (other, -1.0))
             )
-            yield Gap(start, end, ctx.say.length(max(meeting.gap.estimate.value, 0.0)), meeting.short > 0.0)
+            yield Clearance(start, end, ctx.say.length(max(meeting.gap.estimate.value, 0.0)), meeting.short > 0.0)
 
 
 def _side(
@@ -252,7 +252,7 @@ def _side(
         for name in sorted(high, key=high.__getitem__, reverse=True)
     ]
     colonies = [
-        Colony(numbers[each.coral.id], each.x, high[each.place], body.length, height, tuple(_larger(ctx, each)))
+        StandingColony(numbers[each.coral.id], each.x, high[each.place], body.length, height, tuple(_larger(ctx, each)))
         for each in here
         if each.place in high and (body := each.spread.body) and (height := height_of(body, each.coral.form)[1])
     ]

@@ -16,9 +16,9 @@ from generator.reckon.attention import alerts
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import Forecast
-from generator.records.carried_out import Told, told_with
+from generator.records.carried_out import Affected, told_with
 from generator.records.journal import Journal, as_it_stood
-from generator.records.trade import Appointed, Given, Moving, Planned
+from generator.records.trade import Appointed, Given, Mover, Planned
 from tests.conftest import found_once, lately, made_once
 
 pytestmark = pytest.mark.long
@@ -46,7 +46,7 @@ def around(journal: Journal, plan: Planned, at: datetime, *systems: str) -> tupl
     journal = replace(journal, systems=here)
     when = Appointed(at.date(), at)
     plan = replace(plan, arrived=when)
-    told = told_with(Told(journal.corals, journal.trades, journal.logs), plan, when)
+    told = told_with(Affected(journal.corals, journal.trades, journal.logs), plan, when)
     done = replace(journal, corals=told.corals, trades=told.trades, logs=told.logs, plans={plan.id: plan})
     before, after = as_it_stood(done, at - HOUR), as_it_stood(done, at + HOUR)
     return analyse(before, at - HOUR), analyse(after, at + HOUR), after
@@ -76,7 +76,7 @@ def departure(demo: Journal, at: datetime, arrival, tmp_path_factory) -> tuple[F
 @pytest.fixture(scope="module")
 def move(demo: Journal, at: datetime, arrival, tmp_path_factory) -> tuple[Findings, Findings, Journal]:
     plan = demo.plans["lot-19"]
-    moving = (Moving(source=plan.source, coral=largest(arrival[0], HOME), to="lagoon"),)
+    moving = (Mover(source=plan.source, coral=largest(arrival[0], HOME), to="lagoon"),)
     plan = replace(plan, coming=(), moving=moving)
     return found_once(tmp_path_factory, "hour-of-move", lambda: around(demo, plan, at, HOME, "lagoon"))
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from generator.nature.constants import OF_ITS_PLACE
-from generator.reckon.arrivals.colony import FLOWS, UNKNOWN, Spot, anywhere_in, of_place, response, spot_of
+from generator.reckon.arrivals.colony import FLOWS, UNKNOWN, LightAndFlow, anywhere_in, of_place, response, spot_of
 from generator.records.coral import Placement
 from generator.records.system import Place
 from generator.units.quantity import parse_quantity
@@ -21,7 +21,7 @@ def ends(least: float, most: float):
     return st.tuples(st.floats(least, most), st.floats(least, most)).map(lambda pair: (min(pair), max(pair)))
 
 
-spots = st.builds(Spot, ends(30.0, 900.0), ends(0.0, 1.0), st.floats(0.3, 0.6))
+spots = st.builds(LightAndFlow, ends(30.0, 900.0), ends(0.0, 1.0), st.floats(0.3, 0.6))
 
 
 @given(spots, spots)
@@ -53,12 +53,12 @@ def test_more_light_and_more_flow_never_take_less_and_half_of_it_at_most_is_said
 
 @given(spots, spots)
 def test_anywhere_in_a_system_spans_every_place_of_it(one, other):
-    whole = Spot(
+    whole = LightAndFlow(
         (min(one.light[0], other.light[0]), max(one.light[1], other.light[1])),
         (min(one.flow[0], other.flow[0]), max(one.flow[1], other.flow[1])),
         one.lit,
     )
-    start = Spot((200.0, 200.0), (0.5, 0.5), one.lit)
+    start = LightAndFlow((200.0, 200.0), (0.5, 0.5), one.lit)
     for spot, name in product((one, other), ("light", "flow")):
         part = getattr(of_place(start, replace(spot, lit=one.lit)), name)
         span = getattr(of_place(start, whole), name).estimate("times")
@@ -71,11 +71,11 @@ def test_the_response_is_that_of_the_hyperbolic_tangent_on_a_third_in_the_dark()
 
 
 def test_what_is_not_recorded_keeps_its_part_of_the_assumed_spread():
-    lit = Spot((100.0, 100.0), None)
+    lit = LightAndFlow((100.0, 100.0), None)
     assert of_place(UNKNOWN, lit).light is None
     assert of_place(UNKNOWN, lit).whole.spread == pytest.approx(OF_ITS_PLACE.value)
     assert of_place(UNKNOWN, lit).whole.median == 1.0
-    assert of_place(lit, Spot((300.0, 300.0), None)).whole.spread >= OF_ITS_PLACE.value / sqrt(2.0)
+    assert of_place(lit, LightAndFlow((300.0, 300.0), None)).whole.spread >= OF_ITS_PLACE.value / sqrt(2.0)
 
 
 def test_a_coral_has_the_light_measured_at_it_and_the_flow_of_its_place():

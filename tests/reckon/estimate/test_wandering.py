@@ -4,15 +4,15 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from generator.reckon.estimate.slopes import Grid, Series, mean_of_stories, wandered, weigh_stories
+from generator.reckon.estimate.slopes import Comparable, Grid, mean_of_stories, wandered, weigh_stories
 
 MEMORY = 40.0
 KNOWN = Grid(((1.0, 1.0),), ((0.0, 1.0),), MEMORY)
 
 
-def series(days, values, read=0.0, repeats=0.0) -> Series:
+def series(days, values, read=0.0, repeats=0.0) -> Comparable:
     ones = np.ones(len(days))
-    return Series(np.array(days, float), np.array(values, float), read * ones, repeats * ones)
+    return Comparable(np.array(days, float), np.array(values, float), read * ones, repeats * ones)
 
 
 def test_a_rate_that_does_not_wander_is_the_slope_of_least_squares():

@@ -8,7 +8,7 @@ from tempfile import TemporaryDirectory
 from generator.read.load import load
 from generator.records.journal import Journal, as_it_stood
 from generator.records.source import Source
-from generator.records.trade import Moving, Planned
+from generator.records.trade import Mover, Planned
 from tests.conftest import lately
 
 
@@ -19,6 +19,6 @@ def evening() -> tuple[Journal, datetime]:
     assert loaded is not None
     at = datetime(2026, 11, 24, 20, 0, tzinfo=loaded.settings.time_zone)
     source = Source("plans/moving-house.yaml")
-    moving = (Moving(source=source, coral="night-trawler-1", to="lagoon"),)
+    moving = (Mover(source=source, coral="night-trawler-1", to="lagoon"),)
     house = Planned(source=source, id="moving-house", since=date(2026, 11, 20), moving=moving)
     return as_it_stood(replace(loaded, plans={**loaded.plans, house.id: house}), at), at

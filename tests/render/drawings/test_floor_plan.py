@@ -5,7 +5,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from generator.render.drawings.tank import CoralShape, FloorPlan, Gap, Outline, PlaceShape, Stage, draw_floor
+from generator.render.drawings.tank import Clearance, CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw_floor
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -56,7 +56,7 @@ def test_a_small_coral_has_its_number_beside_it():
 
 def test_the_words_of_a_gap_stand_on_no_name_and_on_no_other_words():
     named = [replace(coral(x, 40, 22, 22), number=f"{n}", name="Coral") for n, x in enumerate((40, 64, 88), 1)]
-    gaps = tuple(Gap((x + 11, 40), (x + 13, 40), "2 cm", True) for x in (40, 64))
+    gaps = tuple(Clearance((x + 11, 40), (x + 13, 40), "2 cm", True) for x in (40, 64))
     drawing = FloorPlan("p", "Plan", 200, 80, (), tuple(named), (), "front", (20, "20 cm"), gaps)
     root = ElementTree.fromstring(draw_floor(drawing))
     assert len(drawn(root, "p-gap p-near")) == len(gaps)
