@@ -147,7 +147,6 @@ def write(journal: dict[str, object], folder: Path) -> None:
 @given(journal=journals)
 @settings(
     max_examples=EXAMPLES,
-    deadline=None,
     derandomize=True,
     database=None,
     phases=(Phase.explicit, Phase.generate),

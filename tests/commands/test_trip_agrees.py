@@ -16,10 +16,7 @@ colonies = st.integers(4, 45).flatmap(lambda side: st.tuples(*[st.integers((side
 
 
 @settings(
-    max_examples=5,
-    deadline=None,
-    phases=[Phase.explicit, Phase.generate],
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
+    max_examples=5, phases=[Phase.explicit, Phase.generate], suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(sides, colonies, st.floats(0.3, 1.0), st.floats(0.2, 96.0), st.booleans())
 def test_a_trip_that_fits_makes_no_warning_when_it_is_recorded(

@@ -75,7 +75,7 @@ FILES = st.dictionaries(
 )
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(st.lists(FILES, min_size=2, max_size=5))
 def test_after_any_changes_a_build_is_the_same_as_without_a_memory(states: list[dict[str, str]]) -> None:
     with TemporaryDirectory() as folder:
@@ -83,7 +83,7 @@ def test_after_any_changes_a_build_is_the_same_as_without_a_memory(states: list[
             assert remembered(Path(folder), files)[0] == build(Door(), files, [])
 
 
-@settings(deadline=None, max_examples=20)
+@settings(max_examples=20)
 @given(st.lists(FILES, min_size=2, max_size=4))
 def test_what_copies_of_a_process_do_again_is_what_one_does_alone(states: list[dict[str, str]]) -> None:
     with TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
@@ -93,7 +93,7 @@ def test_what_copies_of_a_process_do_again_is_what_one_does_alone(states: list[d
             assert remembered(Path(folder), files, together=True)[0] == build(Door(), files, [])
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(
     st.lists(
         st.tuples(FILES, st.sampled_from(["ours", "ours", "ours", "stopped", "another's"])), min_size=3, max_size=6

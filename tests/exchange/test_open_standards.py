@@ -7,7 +7,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from rdflib import Graph, URIRef
 
@@ -120,7 +120,6 @@ def test_our_check_agrees_with_the_library_when_a_part_is_missing_or_added(docum
             assert agrees(more), path
 
 
-@settings(deadline=None)
 @given(st.data())
 def test_our_check_agrees_with_the_library_whatever_stands_there(document: Json, data: st.DataObject):
     path = data.draw(st.sampled_from(steps(document)))

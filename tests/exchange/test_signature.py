@@ -11,7 +11,7 @@ from pathlib import Path
 from tempfile import mkdtemp
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from generator.__main__ import main
@@ -83,7 +83,6 @@ def test_another_spacing_or_order_of_keys_is_no_change():
     assert not verify(read_document(loose), scene().allowed).faults
 
 
-@settings(deadline=None)
 @given(st.data())
 def test_no_single_byte_can_be_changed_with_a_change_of_meaning(data: st.DataObject):
     before = raw(scene().document)
@@ -103,7 +102,6 @@ _OTHER = st.one_of(
 )
 
 
-@settings(deadline=None)
 @given(st.data())
 def test_no_part_can_be_changed(data: st.DataObject):
     document = scene().document
@@ -117,7 +115,6 @@ def test_no_part_can_be_changed(data: st.DataObject):
         return
 
 
-@settings(deadline=None)
 @given(st.data())
 def test_no_part_can_be_changed_by_one_who_mends_every_digest(data: st.DataObject):
     document = scene().document

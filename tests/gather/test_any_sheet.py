@@ -3,7 +3,7 @@
 import contextlib
 from datetime import datetime
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from generator.gather.headings import days_in, number_in
@@ -30,10 +30,8 @@ GRIDS = st.builds(
     st.lists(st.sampled_from(HEADS), min_size=2, max_size=6),
     ROWS,
 )
-QUICK = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
-@QUICK
 @given(GRIDS, st.booleans())
 def test_any_grid_of_cells_is_read_without_an_error(grid: list[list[str]], answered: bool) -> None:
     answers = {"system": "reef", "dates": "day-month-year", "decimal": ".", "day": "2026-03-02"} if answered else {}
@@ -46,21 +44,18 @@ def test_any_grid_of_cells_is_read_without_an_error(grid: list[list[str]], answe
             assert not isinstance(value, Quantity) or fact.change.into != "readings" or implausible(value) is None
 
 
-@QUICK
 @given(st.binary(max_size=300))
 def test_any_bytes_are_sheets_or_a_message(content: bytes) -> None:
     with contextlib.suppress(CannotOpen):
         assert sheets_of("notes.csv", content)
 
 
-@QUICK
 @given(st.text(max_size=20))
 def test_any_cell_is_read_without_an_error(cell: str) -> None:
     number_in(cell)
     days_in(cell)
 
 
-@QUICK
 @given(st.integers(-(10**6), 10**6), st.integers(0, 4), st.sampled_from(".,"))
 def test_a_number_keeps_its_value_and_its_digits(whole: int, digits: int, sign: str) -> None:
     said = f"{whole / 10**digits:.{digits}f}"
@@ -69,7 +64,6 @@ def test_a_number_keeps_its_value_and_its_digits(whole: int, digits: int, sign: 
     assert (float(found.digits), found.below) == (float(said), False)
 
 
-@QUICK
 @given(st.dates(min_value=datetime(1990, 1, 1).date(), max_value=datetime(2090, 1, 1).date()))
 def test_a_day_is_read_back_in_every_form_it_is_written_in(day: object) -> None:
     for form, order in (

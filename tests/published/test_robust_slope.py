@@ -30,7 +30,7 @@ def test_the_certified_data_are_those_the_library_ships():
     np.testing.assert_array_equal(y, row.inputs["y"])
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.integers(8, 40), st.integers(0, 2**32 - 1), st.sampled_from([0.5, 0.9, 0.95]), st.sampled_from([None, 1, 0]))
 def test_any_cloud_of_points_has_the_slope_scipy_finds(n: int, seed: int, level: float, decimals: int | None):
     rng = np.random.default_rng(seed)

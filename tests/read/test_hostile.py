@@ -82,7 +82,7 @@ def spliced(text: bytes, cuts: list[tuple[float, float, bytes]]) -> bytes:
 fractions = st.floats(0, 1, allow_nan=False)
 cuts = st.lists(st.tuples(fractions, fractions, SCRAPS | st.binary(max_size=6)), min_size=1, max_size=4)
 contents = st.binary(max_size=80) | st.lists(SCRAPS, max_size=25).map(b"".join)
-relaxed = settings(deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+relaxed = settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 def must_be_judged(folder: Path) -> None:

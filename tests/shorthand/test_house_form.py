@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from generator.read.shape import FORMER
@@ -76,7 +76,6 @@ def test_the_house_form_changes_nothing_else_and_is_its_own() -> None:
 SHAPES = {"logs": LOG, "journal": "title: A\nunits: {KH: dkh, Ca: ppm}\noffers: {pieces_left: 2}\n"}
 
 
-@settings(deadline=None)
 @given(kind=st.sampled_from(sorted(SHAPES)), pieces=cuts)
 @example(kind="logs", pieces=[(0.3, 0.0, b"\r\n")])
 @example(kind="journal", pieces=[(0.0, 0.0, b"\xef\xbb\xbf")])

@@ -5,7 +5,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from generator.shorthand.finish import Terms
@@ -70,7 +70,6 @@ WORDS = st.sampled_from(
 NUMBERS = st.from_regex(r"[1-9]\d{0,2}([.,]\d)?", fullmatch=True)
 
 
-@settings(deadline=None)
 @given(st.lists(st.one_of(WORDS, NUMBERS), max_size=14))
 @example(["alk", "8.1", "soda", "40"])
 @example(["fed", "polyps", "8"])
@@ -90,7 +89,6 @@ def test_no_number_is_ever_dropped(words: list[str]) -> None:
     )
 
 
-@settings(deadline=None)
 @given(st.text(max_size=120))
 @example('"' * 60 + ";" + "'" * 60)
 @example("new '" + "A" * 90)

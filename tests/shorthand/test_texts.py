@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from generator.read.kinds import Meaning, records_in
@@ -96,7 +96,6 @@ FACTS = {
 }
 
 
-@settings(deadline=None)
 @given(
     WHEN,
     st.fixed_dictionaries({}, optional=FACTS).filter(bool),
@@ -265,7 +264,6 @@ CAUSE = st.text(st.characters(categories=("L", "N", "P", "S", "Zs")), min_size=1
 )
 
 
-@settings(deadline=None)
 @given(LEVEL, st.lists(LENGTH, min_size=1, max_size=3), CAUSE.filter(bool), st.sampled_from(["\n", "\r\n"]))
 def test_whatever_is_measured_of_a_coral_reads_back_as_the_same(
     mass: str, sides: list[str], cause: str, end: str

@@ -99,7 +99,7 @@ HOUR = timedelta(hours=1)
 FRAGS = tuple(coral(f"frag-{number}", (5.0, 4.0, 3.0)) for number in range(30))
 AT = LAST + timedelta(hours=12)
 NEW = replace(coral("new", (18.0, 16.0, 9.0), "Pocillopora damicornis", "branching"))
-few = settings(max_examples=3, deadline=None)
+few = settings(max_examples=3)
 uptakes = st.floats(0.3, 2.0)
 volumes = st.floats(150.0, 1500.0)
 

@@ -22,7 +22,7 @@ pumps = st.lists(st.fixed_dictionaries(dict.fromkeys(KINDS_HELD, amounts)), min_
 needs = st.fixed_dictionaries(dict.fromkeys(KINDS_HELD, st.floats(1.0, 500.0)))
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @for_all(pumps, needs)
 def test_no_non_negative_amounts_come_nearer(gives, wanted):
     supplies = [pump(f"{n}", **each) for n, each in enumerate(gives)]
@@ -35,7 +35,7 @@ def test_no_non_negative_amounts_come_nearer(gives, wanted):
     assert ours <= nearest + AS_GOOD + 1e-6
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @for_all(st.floats(0.0, 20.0), needs)
 def test_limewater_never_overshoots_and_never_exceeds_what_evaporates(evaporates, wanted):
     lime = Supply("lime", "top-off", {"alkalinity": 45.0, "calcium": 900.0}, evaporates, 0.0)

@@ -7,7 +7,7 @@ than it surely takes up.
 """
 
 import numpy as np
-from hypothesis import event, given, settings
+from hypothesis import event, given
 from hypothesis import strategies as st
 
 from generator.reckon.dosing.outlook import MOST_A_DAY, levels_to_hold, outlook
@@ -27,7 +27,6 @@ WAYS = {
 }
 
 
-@settings(deadline=None)
 @given(
     way=st.sampled_from(sorted(WAYS)),
     uptake=st.floats(0.05, 3.0),

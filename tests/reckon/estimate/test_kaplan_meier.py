@@ -9,7 +9,7 @@ from generator.reckon.lineage.survival import kaplan_meier
 lives = st.lists(st.tuples(st.integers(1, 40), st.booleans()), min_size=1, max_size=60)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(lives)
 def test_any_group_has_the_curve_and_the_errors_statsmodels_finds(group):
     times, fell = zip(*group, strict=True)

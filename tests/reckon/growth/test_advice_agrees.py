@@ -112,7 +112,7 @@ def carried_out(
     yield replace(new, placements=(put(each.spot, systems, today),))
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.data())
 def test_what_place_suggests_needs_nobody_today_nor_while_it_promised_room(data):
     both = data.draw(rooms())
@@ -142,7 +142,7 @@ def test_what_place_suggests_needs_nobody_today_nor_while_it_promised_room(data)
             assert not {alert for alert in told if alert[1] & concerned and alert[0] != "growth-fell"}, (days, each)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.data())
 def test_what_is_cut_as_told_stays_in_its_room_as_told(data):
     both = data.draw(rooms())

@@ -142,7 +142,7 @@ def test_one_measurement_tells_no_rate():
     assert isinstance(specific_growth_rate([points([5, 5], [10.0, 11.0])]), CannotTell)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.integers(0, 2**32 - 1), st.integers(6, 25))
 def test_the_rate_of_evenly_growing_coral_is_about_the_slope_scipy_finds(seed: int, n: int):
     rng = np.random.default_rng(seed)

@@ -63,7 +63,7 @@ def test_a_line_cut_from_its_last_cutting_three_thousand_times_is_told():
     assert len(family.pieces) == 3000
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(st.integers(-1, 11), min_size=1, max_size=12))
 def test_every_coral_stands_once_in_a_tree_or_is_below_a_ring(parents):
     corals = [piece(f"c{i}", f"c{p}" if p >= 0 else None) for i, p in enumerate(parents)]

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from generator.reckon.trade.offers import accounts
@@ -34,7 +34,6 @@ def test_currencies_are_never_mixed():
     assert [(w.currency, w.balance) for w in accounts([deal], TODAY)["marta"].worth] == [("EUR", 40.0), ("USD", 35.0)]
 
 
-@settings(deadline=None)
 @given(st.lists(st.integers(0, 10_000), min_size=1, max_size=20))
 def test_no_cent_is_lost_however_many_trades(cents: list[int]):
     deals = [

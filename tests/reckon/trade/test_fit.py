@@ -56,7 +56,7 @@ def test_what_is_longer_than_the_longest_diagonal_never_fits():
 
 
 @pytest.mark.long
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(_SIDES, _SIDES, st.floats(0.0, 5.0))
 def test_more_padding_or_a_bigger_colony_never_leaves_more_room(colony: Sides, container: Sides, padding: float):
     one = fit(colony, container, padding)
@@ -69,7 +69,7 @@ def test_more_padding_or_a_bigger_colony_never_leaves_more_room(colony: Sides, c
             assert side + 2 * padding <= room + 1e-9
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(_SIDES, _SIDES)
 def test_turning_a_container_by_a_right_angle_changes_nothing(colony: Sides, container: Sides):
     turned = Sides(container.width, container.length, container.height)
