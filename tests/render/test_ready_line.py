@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from generator.read.load import load
-from generator.render.pages.ready_lines import in_log
+from generator.render.pages.attention import in_log
 from tests.conftest import AS_OF, ROOT
 
 _READY = re.compile(r"When it is done, add to (\S+?)(?:, under (\w+))?:</p>\s*<pre><code>(.*?)</code>", re.DOTALL)
