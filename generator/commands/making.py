@@ -87,7 +87,8 @@ def site_in_steps(door: "Door", loaded: "Loaded", content: Path, cache: Path, as
     assets = assets_in(template_files() / "assets")
     drawn = door.each("drawn", lambda: steps.pages, drawn_page, keep=False)
     cards = door.each("card", lambda: steps.cards, lambda address: _assets.png(steps.cards[address]), keep=False)
-    files = SiteFiles((drawn, _beside(door, steps), *steps.files, pictures.files, cards, assets.files))
+    # Every page leads to assets: they come first, so that no step is asked whether they are there.
+    files = SiteFiles((assets.files, drawn, _beside(door, steps), *steps.files, pictures.files, cards))
 
     no_record = cannot_leave(loaded, door)
 

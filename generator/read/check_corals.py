@@ -118,18 +118,17 @@ def _days(coral: Coral) -> Iterator[_Day]:
 def days_out_of_order(draft: Draft) -> Iterator[Problem]:
     """Something done before the coral came, or after it was gone; an end before its beginning."""
     for coral in draft.corals.values():
-        came = draft.at(coral.source, "arrival", "at")
-        gone = draft.at(coral.source, "end", "at")
-        for path, day, what in _days(coral):
-            if day < coral.arrival.at:
-                wrong = f"the {what} on {day} is before the coral's arrival on {coral.arrival.at}"
-                yield Problem(draft.at(coral.source, *path), "before-arrival", wrong, "correct one of the two", came)
-            elif coral.end and day > coral.end.at:
-                wrong = f"the {what} on {day} is after the coral's end on {coral.end.at}"
-                yield Problem(draft.at(coral.source, *path), "after-end", wrong, "correct one of the two", gone)
-        if coral.end and coral.end.at < coral.arrival.at:
-            wrong = f"the end on {coral.end.at} is before the coral's arrival on {coral.arrival.at}"
-            yield Problem(gone, "before-arrival", wrong, "correct one of the two", came)
+        came, gone = coral.arrival.at, coral.end.at if coral.end else None
+        days = [*_days(coral), *([(("end", "at"), gone, "end")] if gone else [])]
+        for path, day, what in days:
+            if day < came:
+                kind, wrong, other = "before-arrival", f"before the coral's arrival on {came}", "arrival"
+            elif gone and day > gone:
+                kind, wrong, other = "after-end", f"after the coral's end on {gone}", "end"
+            else:
+                continue
+            at, also = draft.at(coral.source, *path), draft.at(coral.source, other, "at")
+            yield Problem(at, kind, f"the {what} on {day} is {wrong}", "correct one of the two", also)
         yield from _ends_before_beginnings(coral, draft)
 
 

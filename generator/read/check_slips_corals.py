@@ -173,16 +173,17 @@ def implausible_light(draft: Draft) -> Iterator[Problem]:
 
 def implausible_reaches(draft: Draft) -> Iterator[Problem]:
     """Tentacles or a safe distance longer than any coral's."""
-    reaches = [(draft.at(c.source, "stings"), c.stings, "tentacles") for c in draft.corals.values() if c.stings]
-    if draft.settings:
-        for genus, reach in draft.settings.safe_distances.items():
-            reaches.append((draft.at(draft.settings.source, "safe_distances", genus), reach, "a safe distance"))
-    for source, reach, what in reaches:
+    longest = within(0.0, LONGEST_TENTACLES)
+    for coral in draft.corals.values():
+        if coral.stings and coral.stings.canonical() > LONGEST_TENTACLES:
+            wrong = f"tentacles of {coral.stings} reach across a tank"
+            yield warn(draft.at(coral.source, "stings"), "unusual-reach", wrong, likely(coral.stings, longest))
+    if (settings := draft.settings) is None:
+        return
+    for genus, reach in settings.safe_distances.items():
         if reach.canonical() > LONGEST_TENTACLES:
-            wrong = (
-                f"{what} of {reach} reach across a tank" if what == "tentacles" else f"{what} of {reach} is too long"
-            )
-            yield warn(source, "unusual-reach", wrong, likely(reach, within(0.0, LONGEST_TENTACLES)))
+            source = draft.at(settings.source, "safe_distances", genus)
+            yield warn(source, "unusual-reach", f"a safe distance of {reach} is too long", likely(reach, longest))
 
 
 # A mass this many times the usual one is a slip; common practice, no source.

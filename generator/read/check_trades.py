@@ -75,16 +75,16 @@ def temperatures_on_the_way(draft: Draft) -> Iterator[Problem]:
     for travel in draft.journeys():
         before: Quantity | None = None
         for measured in travel.temperatures:
-            source = draft.at(measured.source, "water")
             if impossible_water(measured.water):
                 continue
             if found := implausible(measured.water):
-                yield warn(source, "unusual-temperature", *found)
+                yield warn(draft.at(measured.source, "water"), "unusual-temperature", *found)
                 continue
             if before and abs(measured.water.canonical() - before.canonical()) > _A_STEP:
                 wrong = f"the water goes from {before} to {measured.water} on the way"
                 at = before.canonical()
-                yield warn(source, "unusual-temperature", wrong, likely(measured.water, within(at - 4.0, at + 4.0)))
+                cure = likely(measured.water, within(at - 4.0, at + 4.0))
+                yield warn(draft.at(measured.source, "water"), "unusual-temperature", wrong, cure)
             before = measured.water
             air = measured.air
             if air and not _AIR[0] <= air.canonical() <= _AIR[1]:
