@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import sqrt
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -117,11 +118,24 @@ class Posterior:
         )
 
 
+class Joined(NamedTuple):
+    """M stories of a moment before those that say the same were made one.
+
+    For each its parent's place, its branch, the place of the story it went into, and its share of that one's weight.
+    """
+
+    parent: Ints
+    branch: Ints
+    into: Ints
+    share: Array
+
+
 @dataclass(frozen=True, slots=True)
 class Turn:
     """What became of the stories at a moment: for each its parent's place, its branch, and what that added.
 
-    `pace` is by how much more its noise moved it on the way there than the model's drift says.
+    `pace` is by how much more its noise moved it on the way there than the model's drift says. A story that several
+    went into (`joined`; None: no moment to join any) goes on with the past of the heaviest.
     """
 
     parent: Ints
@@ -130,6 +144,7 @@ class Turn:
     variance: Array
     blur: Array
     pace: Array
+    joined: Joined | None = None
 
 
 PARTS = ("parent", "branch", "mean", "variance", "blur", "pace")
@@ -172,8 +187,30 @@ class Followed:
         return found
 
     def odds(self, kind: int) -> Array:
-        """The probability of a kind of event at each moment (T,), over the stories that are left."""
-        return np.asarray((self.kinds == kind) @ self.last.weights)
+        """The probability of a kind of event at each moment (T,), by all readings."""
+        pairs = zip(self.process.branches, self._chances, strict=True)
+        return np.array(
+            [0.0 if branches is None else chances[branches.kind == kind].sum() for branches, chances in pairs]
+        )
+
+    @cached_property
+    def _chances(self) -> list[Array]:
+        """The probability of each branch of each moment.
+
+        The weights of the stories left are handed back to all that went into them. By the past of the heaviest of
+        these alone, what is a little less likely than not would count as nothing.
+        """
+        found: list[Array] = []
+        weights = self.last.weights
+        for t in range(len(self.turns) - 1, -1, -1):
+            turn, branches = self.turns[t], self.process.branches[t]
+            parent, branch = turn.parent, turn.branch
+            if turn.joined is not None:
+                parent, branch, into, share = turn.joined
+                weights = weights[into] * share
+            found.append(np.asarray(np.bincount(branch, weights, 1 if branches is None else len(branches.kind)), float))
+            weights = np.asarray(np.bincount(parent, weights, len(self.turns[t - 1].parent)), float)
+        return found[::-1]
 
     @cached_property
     def weights(self) -> Array:

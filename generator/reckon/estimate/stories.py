@@ -16,7 +16,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.multiprocess import PARTS, Branches, Cast, Followed, Posterior, Process, Turn
+from generator.reckon.estimate.multiprocess import PARTS, Branches, Cast, Followed, Joined, Posterior, Process, Turn
 from generator.reckon.estimate.uncertainty import Array, Ints
 
 # A story e^-12 times as likely as the best is dropped, and at most so many are told at once.
@@ -217,9 +217,9 @@ def _merged(cast: Cast, turn: Turn, process: Process) -> tuple[Cast, Turn]:
     weight = np.exp(cast.weight - cast.weight.max())
     whole = np.bincount(sames, weight, len(sames))
     if not alone.all():
-        joined = np.zeros(len(sames), dtype=np.bool_)
-        joined[sames[~alone]] = True
-        firsts, members = np.flatnonzero(joined), np.flatnonzero(joined[sames])
+        several = np.zeros(len(sames), dtype=np.bool_)
+        several[sames[~alone]] = True
+        firsts, members = np.flatnonzero(several), np.flatnonzero(several[sames])
         of = np.searchsorted(firsts, sames[members])
         shares = np.where(of == np.arange(len(firsts))[:, None], weight[members], 0.0) / whole[firsts][:, None]
         middle = shares @ mean[members]
@@ -242,7 +242,12 @@ def _merged(cast: Cast, turn: Turn, process: Process) -> tuple[Cast, Turn]:
         changed=cast.changed[kept],
         stepped=cast.stepped[kept],
     )
-    return left, Turn(*(getattr(turn, name)[kept] for name in PARTS))
+    place = np.full(len(sames), -1)
+    place[kept] = np.arange(len(kept))
+    into = place[sames]
+    told = np.flatnonzero(into >= 0)
+    joined = Joined(turn.parent[told], turn.branch[told], into[told], (weight / whole[sames])[told])
+    return left, replace(Turn(*(getattr(turn, name)[kept] for name in PARTS)), joined=joined)
 
 
 # Stories are kept of every so many moments, and of so many before the end.

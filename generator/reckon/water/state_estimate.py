@@ -149,12 +149,11 @@ class StateEstimate:
 
     def told(self, kinds: Sequence[int], since: float, least: float) -> tuple[Told, ...]:
         """What the stories tell of some kinds on the way to each reading since a time, where its odds reach `least`."""
-        all_kinds, all_weights = self.followed.kinds, self.now.weights
-        found = []
+        likely, found = {kind: self.followed.odds(kind) for kind in kinds}, []
         for index in np.flatnonzero(self.laid.times[self.readings] >= since):
             t = int(self.readings[index])
             for kind in kinds:
-                odds = float(np.sum(all_weights[all_kinds[t] == kind]))
+                odds = float(likely[kind][t])
                 if odds >= least and (size := self._size(t, kind)) is not None:
                     found.append(Told(kind, int(index), odds, *size))
         return tuple(found)

@@ -6,6 +6,7 @@ from itertools import product
 import numpy as np
 import pytest
 
+from generator.reckon.estimate import stories
 from generator.reckon.estimate.kalman import Happened, Model, smooth
 from generator.reckon.estimate.multiprocess import Branches, Process
 from generator.reckon.estimate.stories import MOST_STORIES, follow
@@ -102,6 +103,20 @@ def test_a_reading_far_off_is_wild_once_the_next_is_back_and_a_step_once_it_is_n
     assert gone.odds(WILD)[3] < 0.1
     # The rate stepped before this reading or the one before it.
     assert gone.odds(STEP)[2:4].sum() > 0.8
+
+
+def test_what_may_have_happened_stays_as_likely_when_stories_that_say_the_same_are_made_one(monkeypatch):
+    values = 8.0 - 0.5 * np.arange(24.0) + np.random.default_rng(3).normal(0.0, 0.14, 24)
+    values[6] += 0.75
+    monkeypatch.setattr(stories, "REMEMBERED", 2.0)
+    joined = follow(process(values))
+    assert sum(joined.odds(kind) for kind in range(3)) == pytest.approx(1.0)
+    # As it is where none are made one: neither sure nor gone.
+    monkeypatch.setattr(stories, "SAME_WITHIN", 0.0)
+    monkeypatch.setattr(stories, "MOST_STORIES", 1000)
+    apart = follow(process(values[:16]))
+    assert 0.3 < apart.odds(WILD)[6] < 0.6
+    assert joined.odds(WILD)[6] == pytest.approx(apart.odds(WILD)[6], abs=0.05)
 
 
 def test_however_long_the_series_no_more_stories_are_told_than_allowed():

@@ -120,6 +120,17 @@ def test_typing_mistakes_are_caught_and_good_readings_left_alone(every):
     assert np.mean(doubted) <= 0.015
 
 
+def test_a_weekly_reading_that_may_be_a_mistake_is_in_doubt_for_good_unless_others_speak_for_it():
+    rng = np.random.default_rng([79, 0])
+    kept = keep(rng, Plan(read_every(rng, 7, 160.0), 0.9, 0.015))
+    place, values = 10, kept.values.copy()
+    values[place] += 0.8
+    kept = replace(kept, values=values)
+    soon, later = (told(each).wild[place] for each in (kept.until(place + 4), kept))
+    assert soon > DOUBTFUL
+    assert later > DOUBTFUL
+
+
 def test_a_water_change_makes_a_jump_with_it_likelier():
     rng = np.random.default_rng(4)
     kept = keep(rng, Plan(read_every(rng, 2, 60.0), 0.9, 0.01, renewed_every=np.inf))
