@@ -91,7 +91,10 @@ class TopOffEntry:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class ReactorEntry:
-    """From this moment on: a calcium reactor's effluent at this flow and strength. A flow of 0 ends it."""
+    """From this moment on: a calcium reactor's effluent at this flow and strength.
+
+    A flow of 0 turns it off; with an event `equipment` in the same entry it is gone.
+    """
 
     source: Source
     flow: Rate

@@ -50,7 +50,7 @@ def given_a_day(litres: Mapping[str, float], supplies: Sequence[Supply], kind: s
 
 def _as_far_as_it_goes(left: Mapping[str, float], supply: Supply) -> float:
     limits = [left[kind] / supply.gives[kind] for kind in BALANCED if kind in left and supply.gives.get(kind)]
-    return max(min(supply.most, *limits), 0.0) if limits else 0.0
+    return max(min(supply.most, *limits), supply.least) if limits else supply.least
 
 
 def _by_solutions(left: Mapping[str, float], needs: Mapping[str, float], pumps: Sequence[Supply]) -> dict[str, float]:
@@ -89,7 +89,8 @@ def _fits(gives: Array, wanted: Array) -> Iterator[tuple[tuple[int, ...], Array,
 UNMET = 0.02
 # What is at hand may take so many days for a correction that the daily cap would allow sooner. A choice of ours.
 LONGEST_CORRECTION = 14
-# A rise that it cannot give in that time is planned if at least this share of it is in reach. A choice of ours.
+# A rise that it cannot give in that time is planned if at least this share of it is in reach, and more than the level
+# is unsure by (one standard uncertainty): less could not be told from none. A choice of ours.
 WORTH_A_PART = 0.1
 
 
@@ -224,7 +225,7 @@ def within_reach(
                 yield tried
                 break
         else:
-            if share >= WORTH_A_PART:
+            if share >= WORTH_A_PART and share * correction.change.value > correction.change.standard:
                 yield _part(correction, share, longest)
 
 
@@ -282,7 +283,7 @@ def added_doses(system: System, log: SystemLog, grams_per_day: Finding, as_of: d
     wide as the expectation's; it becomes a plan when readings have told what the newcomer takes.
     """
     free = [
-        replace(supply, most=max(supply.most - supply.now, 0.0), now=0.0)
+        replace(supply, most=max(supply.most - supply.now, 0.0), least=0.0, now=0.0)
         for supply in supplies(system, log, levels_to_hold(system), as_of)
     ]
     more, method, inputs = grams_per_day.estimate, grams_per_day.method, grams_per_day.inputs

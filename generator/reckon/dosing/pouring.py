@@ -16,6 +16,8 @@ from generator.units.quantity import Estimate, coverage_factor
 
 # Effluents told beside the one expected, as shares of how much stronger than the water it is. A choice of ours.
 BESIDE = (0.8, 0.9, 1.0, 1.1, 1.2)
+# At a lower flow an effluent is at most so many times as much stronger than the water. An assumption of ours.
+MOST_STRONGER = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,7 @@ def reactor_setting(
         return None
     strength = last.alkalinity.canonical()
     over = strength - level
-    limited = level + over * last.flow.canonical() / flow
+    limited = level + over * min(last.flow.canonical() / flow, MOST_STRONGER)
     middle = (strength + limited) / 2.0
     half = max(abs(strength - limited) / 2.0, coverage_factor() * STRENGTH_ERROR * strength)
     settings = tuple((level + share * over, flow / share) for share in BESIDE)
@@ -90,12 +92,13 @@ def pourings(
     found, start = [], as_of
     for phase in phases:
         end = start + timedelta(days=phase.days) if phase.days else max(until, start + timedelta(days=1))
+        poured = {each.supply: each.rate.estimate.value for each in phase.doses if each.how == "hand"}
         for dose in phase.doses:
             rate = dose.rate.estimate.value
             if dose.how == "hand" and dose.rate.estimate.low:
                 habit = usual.get(dose.supply)
                 usual_days = min(round(habit.days) if habit else USUAL_DAYS, phase.days or LONGEST)
-                days, portions = rhythm(system, rises(system, dose.supply, rate), usual_days)
+                days, portions = rhythm(system, _rises_with_others(system, poured, dose.supply), usual_days)
                 # What was poured last is there for as long as it takes to be taken up, and no longer than the rhythm.
                 lasts = min(days, habit.last_litres / rate) if habit else 0.0
                 due = habit.last + timedelta(days=lasts) if habit and start == as_of else start
@@ -117,6 +120,12 @@ def rises(system: System, solution: str, rate: float) -> dict[str, float]:
     """By how much so many litres a day of a solution raise each level a day."""
     volume = system.water.volume.canonical()
     return {kind: rate * per_litre(system.solutions[solution], kind) / volume for kind in MOST_A_DAY}
+
+
+def _rises_with_others(system: System, poured: Mapping[str, float], solution: str) -> dict[str, float]:
+    """By how much all that is `poured` (L a day) raises a day each level that a solution raises: days may coincide."""
+    every = {each: rises(system, each, rate) for each, rate in poured.items()}
+    return {kind: sum(each[kind] for each in every.values()) for kind, own in every[solution].items() if own > 0.0}
 
 
 def rhythm(system: System, a_day: Mapping[str, float], usual: int) -> tuple[int, int]:

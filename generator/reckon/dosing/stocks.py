@@ -61,7 +61,7 @@ def shortfalls(system: System, log: SystemLog, plan: Plan, found: Outlook, as_of
     volume, targets = system.water.volume.canonical(), levels_to_hold(system)
     short = []
     for unmet in hold.unmet:
-        if unmet.per_day.value:
+        if unmet.per_day.value > 0.0:
             changes = None
             if unmet.kind == "alkalinity":
                 need = unmet.per_day.value / volume + max(counted, 0.0)

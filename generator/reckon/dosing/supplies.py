@@ -23,6 +23,9 @@ LATELY = timedelta(days=30)
 # the flow that it may run at again it is taken to stay as strong as it was measured. An assumption of ours.
 REACTOR_MOST_ALONE = 1.25
 REACTOR = "reactor"
+# A plan turns no reactor that is alone lower than this share of its flow unless it lets a level down: in a chamber that
+# stands still the water goes foul. Common practice, no source.
+REACTOR_LEAST_ALONE = 0.05
 # No pump is set higher than to make up for a loss of half: it is measured or mended before. A choice of ours.
 LEAST_LEFT = 0.5
 
@@ -35,8 +38,9 @@ BY_SOLUTION = ("pump", "hand")
 class Supply:
     """Something that feeds the water: `gives` meq of alkalinity or mg of a metal a litre, by kind.
 
-    `most` is the litres a day there can be of it, `now` what runs or is poured by habit; `error` how unsure what a
-    litre set to run brings is, as a share: nothing for a solution that runs now, for by it the demand was measured.
+    `most` is the litres a day there can be of it, `least` what it is to run at, `now` what runs or is poured by habit;
+    `error` how unsure what a litre set to run brings is, as a share: nothing for a solution that runs now, for by it
+    the demand was measured.
     """
 
     id: str
@@ -45,6 +49,7 @@ class Supply:
     most: float
     now: float
     error: float = 0.0
+    least: float = 0.0
 
 
 def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of: datetime) -> tuple[Supply, ...]:
@@ -53,8 +58,8 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
     `levels` are those to hold (canonical): an effluent gives by how much stronger it is than the water.
     Limewater goes in with the top-off or by a pump of its own, so there can be as much of it as evaporates: where that
     is not written, as much as goes in. A reactor that was turned off stays off, unless that let a level down to its
-    target and nothing else gives alkalinity. A solution that is poured by habit, or was poured where nothing ever ran
-    by pump, is given by hand.
+    target and nothing else gives alkalinity; with a logged change of equipment it is gone. A solution that is poured by
+    habit, or was poured where nothing ever ran by pump, is given by hand.
     """
     log = log.until(as_of)
     poured = {habit.solution: habit.per_day for habit in habits(log, as_of)}
@@ -110,8 +115,14 @@ def _reactor(log: SystemLog, levels: Mapping[str, float], alone: bool, as_of: da
         return
     gives = {kind: above for kind in levels if (above := _above(last, kind, levels)) is not None and above > 0.0}
     now = log.effluents[-1].flow.canonical()
-    if most := REACTOR_MOST_ALONE * _at_hand(log, levels, as_of) if alone else now:
-        yield Supply(REACTOR, "reactor", gives, most, now)
+    if not alone:
+        if now:
+            yield Supply(REACTOR, "reactor", gives, now, now)
+    elif at_hand := _at_hand(log, levels, as_of):
+        read = _read_above(log, levels)
+        lets_down = bool(read) and read[-1][1]
+        least = 0.0 if lets_down else min(REACTOR_LEAST_ALONE * at_hand, now)
+        yield Supply(REACTOR, "reactor", gives, REACTOR_MOST_ALONE * at_hand, now, least=least)
 
 
 def last_to_run(log: SystemLog) -> Effluent | None:
@@ -123,10 +134,13 @@ def _at_hand(log: SystemLog, levels: Mapping[str, float], as_of: datetime) -> fl
     """The flow (L/day) that a reactor may run at again: a higher one than now where a plan would have turned it down.
 
     So it is where alkalinity was last read above its target before. It ends `LATELY` after the level was first read
-    at its target or below. At such a level a plan still turns it down, out of caution: that ends as long after. Off
-    it turns it there only where it knows next to nothing: a flow of 0 is taken for the keeper's, and ends it at once.
+    at its target or below. At such a level a plan still turns it down, out of caution: that ends as long after. It
+    never turns it off there: a flow of 0 is the keeper's, and ends it at once. So does one with a change of equipment.
     """
-    read = _read_above(log, levels["alkalinity"]) if "alkalinity" in levels else []
+    last = log.effluents[-1]
+    if not last.flow.value and any(event.what == "equipment" and event.at == last.at for event in log.events):
+        return 0.0
+    read = _read_above(log, levels)
     ends = (*(later.at for later in log.effluents[1:]), as_of)
     highest, before, back = 0.0, 0.0, None
     for each, end in zip(log.effluents, ends, strict=True):
@@ -141,10 +155,11 @@ def _at_hand(log: SystemLog, levels: Mapping[str, float], as_of: datetime) -> fl
     return highest
 
 
-def _read_above(log: SystemLog, target: float) -> list[tuple[datetime, bool]]:
-    """When alkalinity was read, and whether above its target (canonical)."""
+def _read_above(log: SystemLog, levels: Mapping[str, float]) -> list[tuple[datetime, bool]]:
+    """When alkalinity was read, and whether above its level to hold (canonical); nothing without one."""
     values = zip(log.readings, canonical_values(log.readings), strict=True)
-    return [(reading.at, value > target) for reading, value in values if reading.kind == "alkalinity"]
+    target = levels.get("alkalinity")
+    return [(r.at, value > target) for r, value in values if target is not None and r.kind == "alkalinity"]
 
 
 def _goes_in(rates: Sequence[tuple[datetime, float]], as_of: datetime) -> float:

@@ -7,9 +7,11 @@ import pytest
 
 from generator.reckon.dosing.supplies import REACTOR_MOST_ALONE, supplies
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
+from generator.records.log import Event
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
 from tests.reckon.dosing.systems import AS_OF, LIME, TWO_PART, alkalinity, dosed, log
+from tests.reckon.water.journals import here
 
 LEVELS = {"alkalinity": 8.0 * MEQ_PER_DKH, "calcium": 430.0, "magnesium": 1300.0}
 
@@ -79,6 +81,25 @@ def test_a_reactor_turned_down_or_off_while_the_level_was_above_its_target_may_r
 @pytest.mark.parametrize("read", [(), ((1.0, 8.0),), ((1.0, 7.2),), ((5.0, 9.3), (2.0, 7.9)), ((2.0, 7.2), (0.5, 9.3))])
 def test_a_flow_of_0_ends_a_reactor_that_was_not_above_its_target(read):
     assert turned("0 L/day", 1.0, *read) is None
+
+
+def test_a_reactor_that_was_taken_away_is_gone_at_any_level_if_its_flow_of_0_comes_with_a_change_of_equipment():
+    its_log = log(effluent=("32 L/day", "20 dKH"))
+    (ran,) = its_log.effluents
+    off = replace(ran, at=AS_OF - timedelta(days=1.0), flow=parse_quantity("0 L/day", "rate"))
+    sold, light = (
+        Event(source=here(), at=AS_OF - timedelta(days=ago), what="equipment", coral=None, text="changed")
+        for ago in (1.0, 0.5)
+    )
+    for event, kept in ((sold, 0), (light, 1)):
+        then = replace(its_log, effluents=(ran, off), readings=(alkalinity(1.0, 9.3),), events=(event,))
+        assert len(supplies(dosed({}), then, LEVELS, AS_OF)) == kept
+
+
+@pytest.mark.parametrize(("dkh", "least"), [(7.2, 0.05 * 32.0), (8.0, 0.05 * 32.0), (9.3, 0.0)])
+def test_a_reactor_alone_is_turned_off_only_to_let_a_level_down(dkh, least):
+    assert turned("8 L/day", 1.0, (1.0, dkh)).least == pytest.approx(least)
+    assert turned("8 L/day", 1.0, (1.0, dkh), solutions=TWO_PART).least == 0.0
 
 
 @pytest.mark.parametrize("dkh", [7.2, 8.0])

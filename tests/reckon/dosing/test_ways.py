@@ -8,11 +8,12 @@ import pytest
 
 from generator.reckon.dosing.analysis import DosingFindings, analyse_dosing
 from generator.reckon.dosing.outlook import MOST_A_DAY, outlook
+from generator.reckon.dosing.pouring import rises
 from generator.reckon.water.deliveries import changes_by_habit, per_litre
 from generator.records.log import Dose, SystemLog, WaterChange
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
-from tests.reckon.dosing.systems import AS_OF, LIME, TWO_PART, VOLUME, alkalinity, dosed, found, log
+from tests.reckon.dosing.systems import AS_OF, BICARB, LIME, TWO_PART, VOLUME, alkalinity, dosed, found, log
 from tests.reckon.water.journals import here, levels
 
 
@@ -103,6 +104,51 @@ def test_a_reactor_taken_away_at_its_target_leaves_rich_water_as_the_supply():
     told = analyse(rich, replace(off_for(0.5), readings=(alkalinity(0.5, 8.2),)))
     assert told.plan.water_change.mix == "salt"
     assert told.reactor is None
+
+
+def test_a_plan_that_trusts_no_uptake_leaves_a_reactor_a_drip_at_its_target_and_so_does_not_forget_it():
+    # An uptake of 0 to 2 dKH a day, and a level that may be anywhere in two days.
+    unsure = found(uptake_dkh=1.0, half_width_dkh=1.0, spread_a_day=1.5)
+    ran = replace(log(effluent=("25 L/day", "20 dKH")), readings=(alkalinity(0.0, 8.2),))
+    told = analyse(dosed({}), ran, unsure)
+    assert told.plan.basis == "cautious"
+    (dose,) = told.hold.doses
+    assert dose.rate.estimate.value == pytest.approx(0.05 * 25.0)
+    (effluent,) = ran.effluents
+    set_so = replace(effluent, at=AS_OF, flow=parse_quantity("1.25 L/day", "rate"))
+    (kept,) = analyse(dosed({}), replace(ran, effluents=(effluent, set_so)), found()).hold.doses
+    assert kept.rate.estimate.value == pytest.approx(0.9 * VOLUME / (20.0 - 8.25))
+
+
+def test_a_reactor_turned_down_is_told_an_effluent_of_up_to_twice_as_much_over_the_water():
+    told = analyse(dosed({}), log(effluent=("25 L/day", "20 dKH")), found(uptake_dkh=0.1)).reactor
+    assert told.flow == pytest.approx(0.1 * VOLUME / 11.75)
+    assert told.expected.high / MEQ_PER_DKH == pytest.approx(8.25 + 2.0 * 11.75)
+
+
+def test_calcium_that_comes_with_alkalinity_beyond_what_is_taken_is_no_shortfall_and_has_no_cure():
+    rich = replace(BICARB, compound=None, strength=None, declared=levels(alkalinity="1000 dKH", calcium="14000 mg/L"))
+    told = analyse(dosed({"all": rich}), log({"all": "100 mL/day"}))
+    assert any(each.kind == "calcium" and each.per_day.value < 0.0 for each in told.hold.unmet)
+    assert [each.unmet.kind for each in told.shortfalls] == ["alkalinity"]
+    assert all(each.amount > 0.0 for short in told.shortfalls for each in short.remedies)
+
+
+def test_two_solutions_poured_on_one_day_raise_a_level_together_by_no_more_than_the_daily_cap():
+    both = replace(BICARB, compound=None, strength=None, declared=levels(alkalinity="1000 dKH", calcium="14000 mg/L"))
+    poured = SystemLog(
+        system="lagoon",
+        doses=tuple(
+            Dose(source=here(), at=AS_OF - timedelta(days=ago), solution=id, amount=parse_quantity("200 mL", "volume"))
+            for ago in range(20, 0, -4)
+            for id in ("all", "bicarb")
+        ),
+    )
+    home = dosed({"all": both, "bicarb": BICARB})
+    told = analyse(home, poured, found(uptake_dkh=0.3))
+    assert {each.solution for each in told.pourings} == {"all", "bicarb"}
+    at_once = sum(rises(home, each.solution, each.litres)["alkalinity"] for each in told.pourings)
+    assert at_once <= MEQ_PER_DKH * (1.0 + 1e-9)
 
 
 def test_a_reactor_that_is_off_is_told_the_flow_and_effluent_of_when_it_ran():
