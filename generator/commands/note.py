@@ -85,7 +85,7 @@ def run(args: argparse.Namespace) -> int:
         found = understood(" ".join(args.line), known_of(journal, system, coral, here))
         if found.refusals:
             raise Stop(*found.refusals, NOTHING)
-        changes = tuple(_described(change, args.alt) for change in found.changes)
+        changes = tuple(_named(_described(change, args.alt), journal.corals.get(coral)) for change in found.changes)
         texts = _texts(args.content, journal, system, changes)
         with doing(args, "checking the new line"):
             after = load(args.content, limit, texts.after())
@@ -130,6 +130,17 @@ def _described(change: "Fact", alt: str | None) -> "Fact":
         except EOFError:
             raise Stop(NOTHING) from None
     return replace(change, values={**change.values, "alt": alt}) if alt else change
+
+
+def _named(change: "Fact", coral: "Coral | None") -> "Fact":
+    """A note about a coral with its name in front: it stands in the log of its water."""
+    if coral is None or change.into != "note":
+        return change
+    note = str(change.values["note"])
+    if note.casefold().startswith(coral.name.casefold()):
+        return change
+    private = {} if coral.audience == "public" else {"private": "true"}
+    return replace(change, values={**change.values, "note": f"{coral.name}: {note}", **private})
 
 
 def _texts(folder: Path, journal: "Journal", system: "System", changes: "tuple[Fact, ...]") -> _Texts:

@@ -134,6 +134,27 @@ def test_a_corals_facts_are_in_its_file(journal: Write) -> None:
     assert found["tide-lantern-4"].parent == "tide-lantern"
 
 
+def test_a_note_about_a_coral_says_which_in_the_log_of_its_water(journal: Write) -> None:
+    content = journal(SOUND)
+    assert note(content, "polyps out by noon", about="Tide Lantern").returncode == 0
+    assert note(content, "2026-03-03 9pm note: tide lantern is pale", about="Tide Lantern").returncode == 0
+    notes = [line.strip() for line in (content / LOG).read_text().splitlines() if "note:" in line]
+    assert notes == ["note: tide lantern is pale", 'note: "Tide Lantern: polyps out by noon"']
+
+
+def test_a_note_about_a_private_coral_is_private(journal: Write) -> None:
+    content = journal(SOUND.replace("line: tide-lantern\n", "line: tide-lantern\naudience: own\n", 1))
+    assert note(content, "polyps out by noon", about="Tide Lantern").returncode == 0
+    assert (content / LOG).read_text().endswith('  note: "Tide Lantern: polyps out by noon"\n  private: true\n')
+
+
+def test_a_coral_that_bleaches_has_it_in_its_own_file(journal: Write) -> None:
+    content = journal(SOUND)
+    assert note(content, "bleached at the tips", about="Tide Lantern").returncode == 0
+    (seen,) = loaded(content).corals["tide-lantern"].health
+    assert (seen.what, seen.note) == ("bleaching", "at the tips")
+
+
 def test_a_photo_comes_into_the_journal(journal: Write, tmp_path: Path) -> None:
     content = journal(SOUND)
     (tmp_path / "front.png").write_bytes(PICTURE)
