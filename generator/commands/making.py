@@ -122,8 +122,10 @@ def _beside(door: "Door", steps: "SiteSteps") -> Mapping[str, bytes]:
         return [(each[0], url) for url in urls if (each := steps.beside[url])]
 
     some = door.in_parts("some beside", lambda: steps.pages, of_some)
-    pages = door.one("pages with data", lambda: dict(chain(*some())))
-    return door.each("file beside", pages, lambda at: dict(filter(None, [steps.beside[pages()[at]]]))[at], keep=False)
+    pages = door.by_id("page with data", lambda: dict(chain(*some())))
+    return door.each(
+        "file beside", lambda: pages, lambda at: dict(filter(None, [steps.beside[pages[at]]]))[at], keep=False
+    )
 
 
 def _dead_links(door: "Door", drawn: Mapping[str, bytes], files: "SiteFiles") -> Mapping[str, tuple[str, ...]]:

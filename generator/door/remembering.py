@@ -116,6 +116,15 @@ class Memory(Protocol):
         """Go on in a copy of the process."""
 
 
+def answer_before(memory: Memory, key: Key) -> tuple[Any] | None:
+    """The answer of a step in the build before; None if it was not kept."""
+    kept = memory.answer(key)
+    while kept and isinstance(same := kept[0], Same):
+        kept = memory.answer(same.key)
+        kept = (kept[0][same.at],) if kept and same.at is not None else kept
+    return kept
+
+
 def pickled(answer: object) -> bytes:
     """An answer as bytes that `pickle.loads` reads."""
     return _written(answer, _KEPT)

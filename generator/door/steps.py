@@ -12,6 +12,7 @@ step asks for is up to date. If it asks for something new that is higher, that i
 import math
 import pickle
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
 from heapq import heappop, heappush
 from itertools import product, repeat
 from typing import Any, TypeVar, cast
@@ -36,6 +37,8 @@ class Steps(Door):
     def __init__(self, memory: Memory) -> None:
         self._memory, self._before = memory, memory.given()
         self._makes: dict[str, tuple[Callable[[str], Any], bool]] = {}
+        # By the name of a step, the name of those that only read an item of its answer, and what these read by id.
+        self._items: dict[str, tuple[str, Callable[[Any], Callable[[str], Any]]]] = {}
         self._given: dict[Key, bytes] = {}
         self._keys: dict[Key, Key] = {}
         self._answers: dict[Key, Any] = {}
@@ -55,10 +58,7 @@ class Steps(Door):
         self.between: Callable[[], object] = bool
 
     def given(self, name: str, values: Mapping[str, T], marks: Mapping[str, bytes] | None = None) -> Callable[[str], T]:
-        """Values from outside (files, options, the moment) by id; asked for an id that has none, it gives None.
-
-        `marks` are fingerprints of the values, where there are some already.
-        """
+        """Values from outside (files, options, the moment) by id, as `Door` says."""
         for id, value in values.items():
             self._answers[name, id] = value
             self._give((name, id), fingerprint_of(value) if marks is None else marks[id])
@@ -118,11 +118,6 @@ class Steps(Door):
 
         return ask
 
-    def one(self, name: str, make: Callable[[], T], keep: bool = True) -> Callable[[], T]:
-        """A step that takes no id."""
-        ask = self.step(name, lambda _: make(), keep)
-        return lambda: ask("")
-
     def each(
         self,
         name: str,
@@ -134,9 +129,14 @@ class Steps(Door):
         """A mapping: each value is a step, or work that is `shared` by steps. Which ids it has is a step too."""
         known = self.one(f"{name}: ids", lambda: tuple(ids()))
         there = self.shared(f"{name}: all", lambda _: frozenset(known()))
-        has = self.step(f"{name}: is there", lambda id: id in there(""), keep=False)
         value = self.shared(name, make) if shared else self.step(name, make, keep)
-        return Each(self, name, known, has, value)
+        self._items[f"{name}: ids"] = f"{name}: is there", lambda ids: frozenset(ids).__contains__
+        return Each(self, name, known, self.step(f"{name}: is there", lambda id: id in there(""), keep=False), value)
+
+    def by_id(self, name: str, make: Callable[[], Mapping[str, T]]) -> Mapping[str, T]:
+        """A mapping that is made in one step. Of those that asked for its values, only other ones are made again."""
+        self._items[f"all {name}"] = name, lambda whole: lambda id: whole.get(id, KeyError)
+        return super().by_id(name, make)
 
     def differing(self, name: str, ids: Iterable[str]) -> frozenset[str]:
         """Those of the ids for which the answer of a step may be another one than in the build before."""
@@ -188,15 +188,8 @@ class Steps(Door):
             self._noted(key, done[key], self._memory.known(key))
 
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
-        """A record whose fields are read from other steps when they are wanted.
-
-        `dataclasses.replace` makes a plain record of it.
-        """
-
-        def read(ask: Callable[[], Any]) -> Any:
-            return property(lambda _: ask())
-
-        parts = {part: read(ask) for part, ask in reads.items()}
+        """A record whose fields are read when they are wanted. `dataclasses.replace` makes a plain record of it."""
+        parts: dict[str, Any] = {part: property(partial(lambda ask, _: ask(), ask)) for part, ask in reads.items()}
         parts |= {"__slots__": (), "__new__": lambda _, **values: kind(**values)}
         return cast(T, object.__new__(type(kind.__name__, (kind,), parts)))
 
@@ -291,9 +284,8 @@ class Steps(Door):
 
     def _do(self, key: Key, known: Known | None) -> None:
         answer, asked = self._remade(key)
-        height = 1 + max(map(self._heights.get, asked, repeat(0)), default=0)
         # A step never gets lower, so that those that asked for it stay above it.
-        height = max(height, known.height if known else 0)
+        height = max(1 + max(map(self._heights.get, asked, repeat(0)), default=0), known.height if known else 0)
         same = remembering.handed_on(answer, asked, self._answers)
         print = self._print(same) or fingerprint_of(answer)
         kept = pickled(same or answer) if self._makes[key[0]][1] else None
@@ -315,24 +307,32 @@ class Steps(Door):
         return known and known.fingerprint
 
     def _same(self, kept: Same) -> Any:
-        whole = self._answer(kept.key)
-        return whole if kept.at is None else whole[kept.at]
+        return self._answer(kept.key) if kept.at is None else self._answer(kept.key)[kept.at]
 
     def _settled(self, key: Key, differs: bool) -> None:
         """Note whether an answer is another than before. If so, the steps that asked for it must be done again."""
         self._differs[key] = differs
         if differs:
+            is_same = self._same_items(key)
             for height, asker in self._memory.askers(key):
-                if asker in self._done or asker in self._stale:
+                if asker in self._done or asker in self._stale or is_same(asker):
                     continue
                 if asker in self._differs:  # an answer was given too early
                     raise self._memory.broken()
                 self._stale.add(asker)
                 heappush(self._queue, (height, asker))
 
+    def _same_items(self, key: Key) -> Callable[[Key], bool]:
+        """Whether a step only reads an item of an answer, and reads what it read in the build before."""
+        reader, read = self._items.get(key[0], ("", None))
+        before = remembering.answer_before(self._memory, key) if read and key in self._answers else None
+        if read is None or before is None:
+            return lambda _: False
+        was, now = read(before[0]), read(self._answers[key])
+        return lambda asker: asker[0] == reader and fingerprint_of(was(asker[1])) == fingerprint_of(now(asker[1]))
+
     def _remade(self, key: Key) -> tuple[Any, tuple[Key, ...]]:
-        name, id = key
-        return self._made(self._makes[name][0], id)
+        return self._made(self._makes[key[0]][0], key[1])
 
     def _made(self, make: Callable[[str], T], id: str) -> tuple[T, tuple[Key, ...]]:
         asked: dict[Key, None] = {}

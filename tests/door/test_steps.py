@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from contextlib import closing, nullcontext, suppress
 from dataclasses import dataclass
 from functools import partial
+from itertools import product
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -16,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from generator.commands.remembering import with_memory
-from generator.door.door import Door
+from generator.door.door import Door, grouped
 from generator.door.memory import Lasting, MemoryInUse, Remembered
 from generator.door.remembering import BrokenMemory, Done, News, pickled
 from generator.door.steps import Steps
@@ -37,10 +38,13 @@ def build(door: Door, files: Mapping[str, str], done: list[str], together: bool 
     letters = door.each("letter", lambda: names(""), first)
     by_letter = door.each("by letter", lambda: sorted(set(letters.values())), lambda a: _sum(letters, a), keep=False)
 
+    alike = door.by_id("alike", lambda: grouped((letter, id) for id, letter in letters.items()))
+
     def page(id: str) -> str:
         done.append(f"page {id}")
         shown = text(id)[1:].split()
-        return " ".join([letters[id], *(letters.get(other, "-") for other in shown), str(by_letter.get("a", 0))])
+        told = [letters[id], *(letters.get(other, "-") for other in shown), str(by_letter.get("a", 0))]
+        return " ".join([*told, *alike.get("b", ())])
 
     pages = door.each("page", lambda: names(""), page)
     door.on_all_cores(
@@ -144,6 +148,24 @@ def test_a_change_goes_no_further_than_its_answers(tmp_path: Path) -> None:
 
 def test_what_was_missing_is_asked_for_again_once_it_is_there(tmp_path: Path) -> None:
     assert "page q" in told(tmp_path, {"p": "b", "q": "c r"}, {"p": "b", "q": "c r", "r": "c"})
+
+
+def test_of_a_mapping_only_the_values_that_changed_are_made_again(tmp_path: Path) -> None:
+    def made_again(lengths: dict[str, int]) -> set[tuple[str, str]]:
+        memory = Remembered(tmp_path / "memory", "1")
+        door = Steps(memory)
+        measured = partial(door.given("lengths", {"": lengths}), "")
+        door.all_given()
+        of = door.by_id("length", lambda: dict(measured()))
+        door.one("all told", lambda: [(id, of.get(id), id in of) for id in "pqrs"])()
+        memory.learn(news := door.news())
+        return {key for key in news.done if key[0] in ("length", "length: is there")}
+
+    assert made_again({"p": 1, "q": 2, "r": 3}) == {*product(["length"], "pqr"), *product(["length: is there"], "pqrs")}
+    assert made_again({"p": 1, "q": 5, "s": 4}) == {
+        *(("length", id) for id in "qs"),
+        *(("length: is there", id) for id in "rs"),
+    }
 
 
 def test_a_build_that_did_not_end_leaves_no_trace(tmp_path: Path) -> None:
