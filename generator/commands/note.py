@@ -258,6 +258,8 @@ def arrive_run(args: argparse.Namespace) -> int:
             print_done(args, f"wrote 'arrived: {_moment_written(when, journal)}' in {plan.source.file}")
         write_new(args.content, {name: content.encode("utf-8") for name, content in files.items()})
     print_done(args, *(f"made {name}" for name in files))
+    if trade is not None:
+        print_done(args, f"it is the trade {trade}; its record of origin: corallite origin {trade}")
     print_done(args, "next: corallite today, which says what to dose and when to test")
     return 0
 

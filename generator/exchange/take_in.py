@@ -152,7 +152,7 @@ def _draft(chain: tuple[CoralRecord, ...], file: str, ours: _Ours, how: How) -> 
     nearest = ours.by_identity.get(ancestors[0].identity) if ancestors else None
     if nearest is not None:
         lines.append(f"parent: {_quoted(nearest.id)}")
-    lines += ["arrival:", f"  at: {how.at}", "  how: trade" if how.partner or how.trade else "  how: gift"]
+    lines += ["arrival:", f"  at: {how.at}", "  how: trade" if how.partner or how.trade else "  how: unknown"]
     lines += [f"  {name}: {_quoted(value)}" for name in ("partner", "trade") if (value := getattr(how, name))]
     lines += _origin(chain)
     lines += ["provenance:", f"  file: {file}", f"  record: {record.digest}", f"  identity: {record.identity}"]

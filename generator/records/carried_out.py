@@ -155,10 +155,13 @@ def _fits(owed: Owed, plan: Planned) -> bool:
     return mine and (owed.settled is None or owed.settled == done)
 
 
-def _how(plan: Planned) -> Literal["trade", "bought", "gift"]:
+def _how(plan: Planned) -> Literal["trade", "bought", "gift", "unknown"]:
+    """How a plan's colonies came. Without a partner and a price nobody has said it, and a record must not invent it."""
     if plan.going or plan.keeps or plan.owed:
         return "trade"
-    return "bought" if plan.paid else "gift"
+    if plan.paid:
+        return "bought"
+    return "gift" if plan.partner else "unknown"
 
 
 def _trade(plan: Planned, day: date) -> Trade:

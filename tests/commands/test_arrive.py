@@ -7,6 +7,7 @@ import pytest
 
 from generator.__main__ import main
 from generator.read.load import load
+from generator.records.journal import Journal
 from tests.archive import write_archive
 from tests.records.test_carried_out import NOW, SOUND, SWAP
 
@@ -37,6 +38,37 @@ def test_one_command_writes_one_line_and_the_corals_file(content: Path, capsys: 
     assert after["plans/the-table.yaml"] == before["plans/the-table.yaml"] + f"arrived: {AT}\n"
     assert all(after[name] == before[name] for name in before if name != "plans/the-table.yaml")
     assert f"wrote 'arrived: {AT}' in plans/the-table.yaml" in capsys.readouterr().out
+
+
+def test_it_says_by_which_name_the_trade_gets_its_record_of_origin(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert arrive(content, "--at", AT) == 0
+    (trade,) = (id for id in _loaded(content).trades if id.endswith("the-table"))
+    assert f"corallite origin {trade}\n" in capsys.readouterr().out
+
+
+def test_how_a_colony_came_is_unknown_while_nobody_has_said_it(content: Path) -> None:
+    plan = content / "plans/the-table.yaml"
+    alone = """\
+since: 2026-03-10
+date: 2026-03-20 15:00
+coming:
+  - {coral: table-1, name: Table, species: Acropora sp., form: tabling, length: 18 cm, system: reef}
+"""
+    plan.write_text(alone, encoding="utf-8")
+    assert arrive(content, "--at", AT) == 0
+    assert _loaded(content).corals["table-1"].arrival.how == "unknown"
+    plan.write_text(alone + "partner: marta\n", encoding="utf-8")
+    (content / "corals/table-1.yaml").unlink()
+    assert arrive(content, "--at", AT) == 0
+    assert _loaded(content).corals["table-1"].arrival.how == "gift"
+
+
+def _loaded(content: Path) -> Journal:
+    found = load(content, NOW)
+    assert found.journal is not None, found.problems
+    return found.journal
 
 
 def test_the_file_says_what_the_line_alone_says(content: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
