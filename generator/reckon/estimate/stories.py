@@ -73,13 +73,14 @@ def follow(process: Process) -> Followed:
 
 def _begin(process: Process) -> Cast:
     """The stories before the first moment: one of each candidate noise."""
-    G = len(process.q2)
+    candidate = np.argsort(-process.log_prior, kind="stable")
+    G = len(candidate)
     never = np.full(G, -np.inf)
     return Cast(
-        weight=process.log_prior - _log_sum(process.log_prior),
+        weight=process.log_prior[candidate] - _log_sum(process.log_prior),
         mean=np.tile(process.model.start, (G, 1)),
         variance=np.tile(process.model.spread, (G, 1, 1)),
-        candidate=np.arange(G),
+        candidate=candidate,
         mark=np.zeros(G, dtype=np.int64),
         happened=never,
         changed=never,
@@ -99,12 +100,14 @@ def _moved(process: Process, cast: Cast, t: int) -> tuple[Cast, Array]:
 def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Array) -> tuple[Cast, Turn, float]:
     """The stories after a moment at which things may have happened, and its reading's log-likelihood over all."""
     model, now = process.model, process.times[t]
-    rate = np.clip(np.abs(cast.mean[:, process.rate]), process.least, process.most)
+    rate = np.minimum(np.maximum(np.abs(cast.mean[:, process.rate]), process.least), process.most)
     units = np.where(branches.by_rate[:, None], rate, 1.0)
     moved, spread = branches.mean[:, None] * units, (branches.spread[:, None] * units) ** 2
     blur = (branches.blur[:, None] * rate) ** 2
+    score = cast.weight + branches.log_odds[:, None]
     lately = cast.changed > now - REMEMBERED
-    score = cast.weight + branches.log_odds[:, None] + np.where(lately, branches.again[:, None], 0.0)
+    if lately.any():
+        score += np.where(lately, branches.again[:, None], 0.0)
     read = not np.isnan(model.y[t])
     if read:
         h = model.h[t]
@@ -112,33 +115,35 @@ def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Ar
         total = seen @ h + model.noise[t] * process.r2[cast.candidate]
         total = total + spread * along[:, None] ** 2 + blur * blurs**2 + branches.widened[:, None]
         surprise = model.y[t] - cast.mean @ h - moved * along[:, None]
-        score = score - 0.5 * (np.log(2.0 * np.pi * total) + surprise**2 / total)
+        score -= 0.5 * (np.log(2.0 * np.pi * total) + surprise**2 / total)
     explained = _log_sum(score)
+    score -= explained
     begun = branches.direction[:, process.apart] != 0.0
-    sort = _sorts(cast, process, begun[:, None])
-    branch, parent = np.divmod(_heaviest(score - explained, sort, 2 * MOST_STORIES), len(cast.weight))
-    shift, added, vague = moved[branch, parent], spread[branch, parent], blur[branch, parent]
+    told = _heaviest(score, _sorts(cast, process, begun), 2 * MOST_STORIES)
+    branch, parent = np.divmod(told, len(cast.weight))
+    shift, added, vague = moved.ravel()[told], spread.ravel()[told], blur.ravel()[told]
     way = branches.direction[branch]
     mean = cast.mean[parent] + shift[:, None] * way
     variance = cast.variance[parent]
-    if vague.any():
-        variance += vague[:, None, None] * np.outer(branches.blurred, branches.blurred)
-    spread_over = np.flatnonzero(branches.direction.any(axis=0))
-    ways = way[:, spread_over]
-    variance[:, spread_over[:, None], spread_over] += added[:, None, None] * (ways[:, :, None] * ways[:, None, :])
+    # What may have happened moves few of the states.
+    states = np.flatnonzero(branches.direction.any(axis=0))
+    ways, blurred = way[:, states], branches.blurred[states]
+    variance[:, states[:, None], states] += added[:, None, None] * (ways[:, :, None] * ways[:, None, :]) + vague[
+        :, None, None
+    ] * (blurred[:, None] * blurred)
     if read:
         seen = seen[parent] + (added * along[branch])[:, None] * way + (vague * blurs)[:, None] * branches.blurred
-        gain = seen / total[branch, parent][:, None]
-        told = gain[:, :, None] * seen[:, None, :]
-        told[:, process.considered, process.considered] = 0.0
+        gain = seen / total.ravel()[told][:, None]
+        learned = gain[:, :, None] * seen[:, None, :]
+        learned[:, process.considered, process.considered] = 0.0
         gain[:, process.considered] = 0.0
-        mean = mean + gain * surprise[branch, parent][:, None]
-        variance -= told
+        mean += gain * surprise.ravel()[told][:, None]
+        variance -= learned
     kind, steps = branches.kind[branch], branches.direction[branch, process.rate] != 0.0
     happened = np.where(kind > 0, now, cast.happened[parent])
     mark = np.where(kind > 0, cast.mark[parent] * 1000003 + 64 * t + kind, cast.mark[parent])
     left = Cast(
-        weight=(score - explained)[branch, parent],
+        weight=score.ravel()[told],
         mean=mean,
         variance=variance,
         candidate=cast.candidate[parent],
@@ -152,12 +157,11 @@ def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Ar
 
 def _posterior(cast: Cast, fresh: Array, most: int | None = None) -> Posterior:
     """The stories, or the heaviest of them alone; each counts for the middle so many times as much."""
-    order = np.argsort(-cast.weight, kind="stable")[:most]
-    found = np.exp(cast.weight[order] - cast.weight[order[0]])
-    believed = found * fresh[order]
-    return Posterior(
-        found / found.sum(), cast.mean[order], cast.variance[order], cast.candidate[order], believed / believed.sum()
-    )
+    found = np.exp(cast.weight[:most] - cast.weight[0])
+    believed = found * fresh[:most]
+    # Copies, so that nothing is kept of the stories that are not told.
+    mean, variance, candidate = cast.mean[:most].copy(), cast.variance[:most].copy(), cast.candidate[:most].copy()
+    return Posterior(found / found.sum(), mean, variance, candidate, believed / believed.sum())
 
 
 def _log_sum(logs: Array) -> float:
@@ -165,12 +169,22 @@ def _log_sum(logs: Array) -> float:
     return float(most + np.log(np.exp(logs - most).sum()))
 
 
-def _sorts(cast: Cast, process: Process, begun: NDArray[np.bool_]) -> Ints:
-    """A number for each candidate noise with each of the states `apart` that moved, or `begun` (..., states) to."""
+def _sorts(cast: Cast, process: Process, begun: NDArray[np.bool_] | None = None) -> Ints:
+    """A number (H,) for each candidate noise with each of the states `apart` that moved.
+
+    With `begun` (B, states), by which branch begins to move it: a number for each branch and story (B * H,).
+    """
     if not len(process.apart):
-        return cast.candidate
-    moved = (cast.variance[:, process.apart, process.apart] > 0.0) | begun
-    return np.asarray(cast.candidate + len(process.q2) * (moved @ (1 << np.arange(len(process.apart)))), dtype=np.intp)
+        return cast.candidate if begun is None else np.tile(cast.candidate, len(begun))
+    moved = _as_number(cast.variance[:, process.apart, process.apart] > 0.0)
+    if begun is not None:
+        moved = moved | _as_number(begun)[:, None]
+    return np.asarray(cast.candidate + len(process.q2) * moved).ravel()
+
+
+def _as_number(marked: NDArray[np.bool_]) -> Ints:
+    """A number for each row (R, k) by what is marked in it."""
+    return np.asarray(marked.astype(np.float64) @ 2.0 ** np.arange(marked.shape[1]), dtype=np.intp)
 
 
 def _heaviest(score: Array, sort: Ints, most: int) -> Ints:
@@ -178,32 +192,33 @@ def _heaviest(score: Array, sort: Ints, most: int) -> Ints:
     flat = score.ravel()
     kept = np.flatnonzero(flat > flat.max() + LEAST_LOG_WEIGHT)
     kept = kept[np.argsort(-flat[kept], kind="stable")]
-    if len(kept) <= most:
-        return kept
-    return kept[_most(np.broadcast_to(sort, score.shape).ravel()[kept], most)]
+    return kept if len(kept) <= most else kept[_most(sort[kept], most)]
 
 
 def _most(sort: Ints, most: int) -> Ints:
     """The first so many places, and the first of every sort as well, since later readings may favour that sort."""
-    best = np.full(sort.max() + 1, 0)
+    best = np.zeros(sort.max() + 1, dtype=np.intp)
+    places = np.arange(len(sort))
     # Of several that are written to one place the last one stays: from the lightest on, that is the heaviest.
-    best[sort[::-1]] = np.arange(len(sort))[::-1]
-    live = np.arange(len(sort)) < most
+    best[sort[::-1]] = places[::-1]
+    live = places < most
     live[best] = True
     return np.flatnonzero(live)
 
 
 def _sames(cast: Cast, telling: Ints) -> Ints:
     """For each story the first one that says the same (itself, where none before it does)."""
-    mean, spread = cast.mean[:, telling], np.maximum(np.einsum("hii->hi", cast.variance)[:, telling], NO_SPREAD)
-    own = np.arange(len(mean))
+    mean, own = cast.mean[:, telling], np.arange(len(cast.mean))
+    spread = np.maximum(cast.variance[:, telling, telling], NO_SPREAD)
     kind = 8 * cast.mark + cast.candidate
     first, second = np.divmod(np.flatnonzero(kind[:, None] == kind), len(own))
     earlier = first < second
     first, second = first[earlier], second[earlier]
-    apart = np.sum((mean[first] - mean[second]) ** 2 / spread[first], axis=1)
+    apart = mean[first] - mean[second]
+    near = np.flatnonzero(np.einsum("pi,pi,pi->p", apart, apart, 1.0 / spread[first]) < SAME_WITHIN)
+    first, second = first[near], second[near]
     ratio = spread[first] / spread[second]
-    near = (apart < SAME_WITHIN) & np.all((ratio < SAME_WIDTH) & (ratio > 1.0 / SAME_WIDTH), axis=1)
+    near = np.all((ratio < SAME_WIDTH) & (ratio > 1.0 / SAME_WIDTH), axis=1)
     found = own.copy()
     np.minimum.at(found, second[near], first[near])
     # One that joins a story which itself joins another stays by itself.
@@ -230,8 +245,7 @@ def _merged(cast: Cast, turn: Turn, process: Process) -> tuple[Cast, Turn]:
         variance[firsts] = (shares @ spread.reshape(len(members), -1)).reshape(len(firsts), *spread.shape[1:])
     order = np.argsort(-whole, kind="stable")
     order = order[alone[order]]
-    sort = _sorts(cast, process, np.zeros(len(process.apart), dtype=np.bool_))
-    kept = order[_most(sort[order], MOST_STORIES)]
+    kept = order[_most(_sorts(cast, process)[order], MOST_STORIES)]
     left = Cast(
         weight=np.log(whole[kept]) + cast.weight.max(),
         mean=mean[kept],
