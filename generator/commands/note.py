@@ -133,7 +133,7 @@ def _described(change: "Fact", alt: str | None) -> "Fact":
 
 
 def _named(change: "Fact", coral: "Coral | None") -> "Fact":
-    """A note about a coral with its name in front: it stands in the log of its water."""
+    """A note about a coral with its name in front, because it goes into the log of its water."""
     if coral is None or change.into != "note":
         return change
     note = str(change.values["note"])

@@ -43,6 +43,7 @@ AlertKind = Literal[
     "phosphate-short",
     "temperature-swing",
     "growth-fell",
+    "ailing",
     "neighbours-touch",
     "too-close",
     "outgrows-place",
@@ -57,6 +58,7 @@ AlertKind = Literal[
 ALERTS_ABOUT: dict[AlertKind, Literal["quantity", "coral", "line", "trade", "plan"]] = {
     **dict.fromkeys(get_args(AlertKind), "quantity"),
     "growth-fell": "coral",
+    "ailing": "coral",
     "neighbours-touch": "coral",
     "too-close": "coral",
     "outgrows-place": "coral",

@@ -233,7 +233,7 @@ class _Cut:
                 holders=holders.get(risk.line, ()),
             )
             for risk in self.found.at_risk
-            if risk.line in lines
+            if risk.line in lines and any(id in self.view.corals for id in risk.pieces)
         )
 
     def could_go(self, coral: str) -> "tuple[Suggestion, ...]":

@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention import Alert, alerts
+from generator.records.coral import Health
 from generator.records.journal import Journal
 from generator.records.log import Dismissal
 from generator.records.settings import Settings
@@ -108,3 +109,28 @@ def test_lines_on_one_thread_come_in_the_order_of_how_hard_they_are_to_replace()
     assert len(told) == 2
     assert [alert.stake for alert in told] == sorted((alert.stake for alert in told), reverse=True)
     assert all(alert.facts["side"] == "piece" for alert in told)
+
+
+def seen(at: int, what: str, **more) -> Health:
+    return Health(source=here(), at=day(at), what=what, **more)
+
+
+def test_a_bleached_coral_is_told_of_until_it_has_recovered():
+    pale = seen(390, "bleaching")
+    (told,) = of_kind("ailing", spreading("one", health=(pale,)))
+    assert (told.subject, told.facts["side"], told.urgency) == (("one",), "bleaching", "act")
+    assert not of_kind("ailing", spreading("one", health=(pale, seen(395, "recovery"))))
+    assert not of_kind("ailing", spreading("one", health=(seen(390, "bleaching", until=day(395)),)))
+    assert not of_kind("ailing", spreading("one", health=(seen(200, "bleaching"),))), "nobody looks after it so long"
+
+
+def test_tissue_loss_comes_before_bleaching_of_the_same_coral():
+    (told,) = of_kind("ailing", spreading("one", health=(seen(390, "tissue-loss"), seen(395, "bleaching"))))
+    assert told.facts["side"] == "tissue-loss"
+
+
+def test_nobody_is_told_to_cut_a_bleached_coral_to_save_its_line():
+    (sound,) = of_kind("line-at-risk", spreading("one"))
+    (bleached,) = of_kind("line-at-risk", spreading("one", health=(seen(390, "bleaching"),)))
+    (losing,) = of_kind("line-at-risk", spreading("one", health=(seen(390, "tissue-loss"),)))
+    assert [each.facts["side"] for each in (sound, bleached, losing)] == ["piece", "bleached", "piece"]

@@ -424,6 +424,7 @@ def coral_alerts() -> tuple[Alert, ...]:
         "too-close": {**days, "safe": of(5, "cm", "length", 0)},
         "outgrows-place": {**days, "place": "crest", "edge": Named("edge", "left")},
         "line-at-risk": {"side": "piece", "pieces": 1},
+        "ailing": {"side": "bleaching", "since": day},
     }
     return tuple(
         Alert(

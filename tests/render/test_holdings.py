@@ -30,6 +30,15 @@ def test_lines_that_one_loss_would_end_come_first_with_who_could_give_one_back(o
     assert held["Kelp Witch"]["The Lagoon"] == "3 living pieces"
 
 
+def test_a_line_whose_last_coral_the_public_may_not_see_is_not_said_to_have_one(
+    demo_site: Path, own_site: Path
+) -> None:
+    own, public = rows(own_site)["Rainward"], rows(demo_site)["Rainward"]
+    assert (own["The Raceway"], own["look"]) == ("one living piece", "hangs")
+    assert (public["The Raceway"], public["look"]) == ("", "")
+    assert "0 living here" in (demo_site / "corals" / "lines.html").read_text("utf-8")
+
+
 def test_a_partner_who_is_not_named_to_the_public_is_not_named_here(demo_site: Path, own_site: Path) -> None:
     public, own = (set(next(iter(rows(site).values()))) for site in (demo_site, own_site))
     assert "Tamsin Orlebrook" in own

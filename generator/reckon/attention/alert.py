@@ -46,6 +46,7 @@ TRAITS: dict[AlertKind, Traits] = {
     "unexplained-shift": Traits(5.0, "check", "unexplained-shift"),
     "temperature-swing": Traits(5.0, "check", "temperature-swing"),
     "growth-fell": Traits(3.3, "check", "growth-decline"),
+    "ailing": Traits(4.8, "act", "ailing"),
     "light-step-up": Traits(4.5, "act", "light-steps"),
     "aragonite-saturation": Traits(4.0, "check", "aragonite-saturation"),
     "unexplained-uptake": Traits(4.0, "check", "calcification"),

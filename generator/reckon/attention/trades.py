@@ -10,6 +10,7 @@ from generator.reckon.attention.alert import SOON_WEIGHT, Alert, Named
 from generator.reckon.growth.corals import CoralFindings
 from generator.reckon.growth.room import RoomFindings
 from generator.reckon.growth.spots import WEEK, LightMove
+from generator.reckon.lineage.family import AtRisk
 from generator.reckon.water.findings import WaterFindings
 from generator.records.coral import Coral
 from generator.records.journal import Journal
@@ -18,6 +19,8 @@ from generator.units.quantity import Estimate, Quantity
 
 # Room that runs out later than this can wait.
 OUTGROWN_SOON = timedelta(days=90)
+# A coral noted as ill is watched so long, unless it is noted as well before. Our choice.
+AILING_FOR = timedelta(days=90)
 # Lines are listed from the hardest to replace; each weighs a little less than the one before.
 _RANK = 0.01
 
@@ -38,6 +41,18 @@ def of_coral(coral: Coral, found: CoralFindings, today: date) -> Iterator[Alert]
             magnitude=fall.fell_by.value,
             began=_midnight(fall.began),
         )
+    ailing = [each for each in found.health.ailing if each.until is None and each.at > today - AILING_FOR]
+    if ailing:
+        worst = max(ailing, key=lambda each: (each.what == "tissue-loss", each.at))
+        yield Alert(
+            kind="ailing",
+            system=system,
+            subject=(coral.id,),
+            mark=worst.what,
+            facts={"side": worst.what, "since": worst.at},
+            inputs=(worst.source,),
+            began=_midnight(worst.at),
+        )
     if isinstance(found.move, LightMove):
         yield from _light(coral.id, system, found.move, today)
 
@@ -50,10 +65,16 @@ def of_lines(found: Findings) -> Iterator[Alert]:
             system=risk.system or "",
             subject=(risk.line,),
             mark=risk.by,
-            facts={"side": risk.by, "pieces": len(risk.pieces)},
+            facts={"side": "bleached" if _bleached(risk, found) else risk.by, "pieces": len(risk.pieces)},
             inputs=risk.inputs,
             weight=-rank * _RANK,
         )
+
+
+def _bleached(risk: AtRisk, found: Findings) -> bool:
+    """Whether the only coral of a line is bleached: a cut would cost it what it needs to live."""
+    ailing = found.corals[risk.pieces[0]].health.ailing
+    return risk.by == "piece" and any(each.what == "bleaching" for each in ailing)
 
 
 def _light(id: str, system: str, move: LightMove, today: date) -> Iterator[Alert]:

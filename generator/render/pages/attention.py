@@ -29,7 +29,12 @@ from generator.units.quantity import Quantity
 _LINES = 3
 _READINGS = re.compile(r"(- at: .+\n  readings: \{)(.+)\}")
 # Which part of a coral's page shows the evidence.
-_PART: dict[AlertKind, str] = {"growth-fell": "growth", "light-step-up": "light", "outgrows-place": "room"}
+_PART: dict[AlertKind, str] = {
+    "ailing": "health",
+    "growth-fell": "growth",
+    "light-step-up": "light",
+    "outgrows-place": "room",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,7 +204,7 @@ def _lines(ctx: PageContext, alert: Alert) -> tuple[Line, ...]:
     return tuple(Line(str(source), "") for source in islice(told, _LINES))
 
 
-_UNDER: dict[AlertKind, str] = {"owed": "owed", "state-check": "checks", "line-at-risk": "cuttings"}
+_UNDER: dict[AlertKind, str] = {"owed": "owed", "state-check": "checks", "line-at-risk": "cuttings", "ailing": "health"}
 _SIZE = "  - {{at: {day}, length: … cm, width: … cm, height: … cm}}"
 
 
@@ -291,6 +296,8 @@ def _recorded(alert: Alert, now: datetime) -> str:
             return f"settled: {day}"
         case "planned":
             return f"arrived: {now:%Y-%m-%d %H:%M}"
+        case "ailing":
+            return f"  - {{at: {day}, what: recovery}}"
         case "state-check":
             return f"  - {{coral: {alert.subject[0]}, days: {alert.facts['days']}, condition: …}}"
         case "line-at-risk":
