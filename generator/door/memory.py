@@ -23,12 +23,15 @@ CREATE TABLE IF NOT EXISTS step (
     n INTEGER PRIMARY KEY, name TEXT, id TEXT, height INTEGER, given BLOB, fingerprint BLOB, asked BLOB, answer BLOB,
     UNIQUE (name, id)
 );
+CREATE INDEX IF NOT EXISTS outside ON step (name, id, given) WHERE given IS NOT NULL;
 CREATE TABLE IF NOT EXISTS used (asked INTEGER PRIMARY KEY, by BLOB);
 CREATE TABLE IF NOT EXISTS last (build BLOB);
 CREATE TABLE IF NOT EXISTS written (address TEXT PRIMARY KEY, mark BLOB);
 """
 # So many rows are asked for at once.
 _AT_ONCE = 500
+# With what is known of a step, a short answer is read too: it is mostly asked for next.
+_KNOWN = "SELECT height, fingerprint, length(answer) > 4096, CASE WHEN length(answer) <= 4096 THEN answer END"
 _OF_KEY = "FROM step WHERE name = ? AND id = ?"
 
 
@@ -37,10 +40,7 @@ class MemoryInUse(Exception):
 
 
 class Remembered:
-    """The memory in a file, locked while it is open.
-
-    Raises `MemoryInUse`; `OSError` if others can write it, or it cannot be opened; `BrokenMemory`, later on too.
-    """
+    """A memory in a file, locked while open. Raises `MemoryInUse`, `BrokenMemory`, `OSError` if others can write it."""
 
     def __init__(self, file: Path, program: str) -> None:
         """Open what `program`, this version of ours, left in a file; what another version left is forgotten."""
@@ -94,10 +94,12 @@ class Remembered:
 
     def known(self, key: Key) -> Known | None:
         """What is known of a step; None if it was not done."""
-        if key in self._ready or not self._there:
-            return self._ready[key][0] if key in self._ready else None
-        found = self._one(f"SELECT height, fingerprint {_OF_KEY}", *key)
-        return Known(*found) if found else None
+        if key not in self._ready:
+            found = self._one(f"{_KNOWN} {_OF_KEY}", *key)
+            if not found or found[2]:
+                return Known(*found[:2]) if found else None
+            self._ready[key] = Known(*found[:2]), found[3]
+        return self._ready[key][0]
 
     def asked(self, key: Key) -> Iterator[Key]:
         """What a step asked for, in order: a later question may rest on the answer to an earlier one."""
@@ -115,7 +117,7 @@ class Remembered:
 
     def _by(self, n: int) -> "array[int]":
         """The numbers of the steps that asked for one."""
-        found = self._one("SELECT by FROM used WHERE asked = ?", n) if self._there else None
+        found = self._one("SELECT by FROM used WHERE asked = ?", n)
         return self._numbers_in(found and found[0])
 
     def _rows(self, numbers: Sequence[int]) -> Iterator[tuple[int, int, str, str]]:
@@ -139,8 +141,7 @@ class Remembered:
             raise self.broken() from error
 
     def _unsealed(self, kept: bytes | None) -> bytes | None:
-        answer = None if kept is None else unsealed_answer(kept)
-        if answer is None and kept is not None:
+        if (answer := kept and unsealed_answer(kept)) is None and kept is not None:
             raise self.broken()
         return answer
 
@@ -164,19 +165,18 @@ class Remembered:
 
     def last(self) -> bytes | None:
         """What was kept of the build before as a whole."""
-        found = self._one("SELECT build FROM last")
-        return self._unsealed(found[0]) if found else None
+        return self._unsealed((self._one("SELECT build FROM last") or [None])[0])
 
     def learn(self, news: News, written: Mapping[str, bytes] | None = None, last: bytes | None = None) -> None:
         """Keep what a build did, what it wrote, and its whole, all of it or nothing, and close the file."""
         with self._sound():
-            # By a new mark, a process that had the file open before sees that it has changed.
             self._mark = secrets.randbits(30) + 1
             self._file.execute(f"PRAGMA user_version = {self._mark}")
             self._learn(news)
-            if written is not None and written != self.written():
-                self._file.execute("DELETE FROM written")
-                self._file.executemany("INSERT INTO written VALUES (?, ?)", written.items())
+            if written is not None:
+                was, gone = self.written(), "DELETE FROM written WHERE address = ?"
+                self._file.executemany(gone, zip(was.keys() - written.keys(), strict=True))
+                self._file.executemany("INSERT OR REPLACE INTO written VALUES (?, ?)", written.items() - was.items())
             self._file.execute("DELETE FROM last")
             if last is not None:
                 self._file.execute("INSERT INTO last VALUES (?)", (sealed_answer(last),))

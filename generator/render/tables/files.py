@@ -13,6 +13,7 @@ from decimal import Decimal
 from functools import cache
 from itertools import chain
 from operator import itemgetter
+from types import NoneType
 from typing import Any, NamedTuple
 
 from generator import __version__
@@ -29,6 +30,8 @@ SYSTEM = Column("system")
 # included.
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 _UNSEEN = " \u00a0\u00ad\u200b\u200c\u200d\u200e\u200f\u2060\ufeff"
+# SQLite keeps these as they are; most cells are of these types.
+_AS_THEY_ARE = frozenset((str, float, int, bool, NoneType))
 _SQL_TYPES = {"number": "REAL", "integer": "INTEGER", "boolean": "INTEGER"}
 
 Rows = list[tuple[Cell, ...]]
@@ -155,7 +158,7 @@ def _stored_rows(table: DataTable, rows: Rows) -> bytes:
         with base:
             base.execute(f'CREATE TABLE "{table.name}" ({_declared(table.columns)})')
             blanks = ", ".join("?" * len(table.columns))
-            stored = ([_stored(cell) for cell in row] for row in rows)
+            stored = ([cell if type(cell) in _AS_THEY_ARE else _stored(cell) for cell in row] for row in rows)
             base.executemany(f'INSERT INTO "{table.name}" VALUES ({blanks})', stored)
         return base.serialize()
 
