@@ -21,9 +21,6 @@ from generator.records.system import Water
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, coverage_factor
 
-# Standard errors to either side of a 90 % interval of the normal distribution.
-
-
 # An interval wider than so many times the demand says nothing a keeper could act on.
 TOO_WIDE = 4.0
 # So many days before the last reading a step still counts as predicted. A choice of ours.
