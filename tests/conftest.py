@@ -7,7 +7,7 @@ import os
 import pickle
 import shutil
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date, datetime
 from functools import lru_cache
@@ -24,6 +24,7 @@ from generator.door.steps import Steps
 from generator.read import files
 from generator.read import load as loading
 from generator.reckon.analysis import journal as analysis
+from generator.reckon.estimate.stories import KEPT_COURSES
 from generator.records.journal import Journal
 from tests.archive import write_archive
 
@@ -199,6 +200,14 @@ os.environ["CORALLITE_FORGET"] = "1"
 def remembered(tmp_path_factory: pytest.TempPathFactory) -> None:
     """Findings are remembered from the first test on."""
     _remembers(tmp_path_factory)
+
+
+@pytest.fixture(scope="module")
+def courses_kept() -> Iterator[None]:
+    """For tests that ask about the same water again, a little later: each goes on from the course of one before."""
+    KEPT_COURSES.keep(64)
+    yield
+    KEPT_COURSES.keep(0)
 
 
 @pytest.fixture

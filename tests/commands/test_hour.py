@@ -25,7 +25,7 @@ from tests.commands.test_commands import corallite
 from tests.commands.two_tanks import AT, write
 from tests.render.pages import drawn, texts
 
-pytestmark = pytest.mark.long
+pytestmark = [pytest.mark.long, pytest.mark.usefixtures("courses_kept")]
 
 BEFORE, AFTER = AT - timedelta(hours=1), AT + timedelta(hours=1)
 CHANGES = ("newcomer", "stag-goes", "stag-moves")

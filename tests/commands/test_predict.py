@@ -11,6 +11,8 @@ from tests.commands import two_tanks
 from tests.commands.test_commands import corallite
 from tests.conftest import AS_OF, ROOT
 
+pytestmark = pytest.mark.usefixtures("courses_kept")
+
 WORDS = words_of("en")
 THICKET = ("--genus", "Hydnophora", "--form", "branching", "--size", "33 x 27 x 25 cm", "--mass", "2.9 kg")
 

@@ -12,6 +12,8 @@ from generator.read.git import history_of
 from tests.commands import two_tanks
 from tests.commands.test_commands import Said, corallite, tree
 
+pytestmark = pytest.mark.usefixtures("courses_kept")
+
 DAY = ("--as-of", "2026-10-30")
 LATER = {
     "logs/bay/2026-10.yaml": """\

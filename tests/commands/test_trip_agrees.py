@@ -10,6 +10,8 @@ from hypothesis import strategies as st
 from generator.__main__ import main
 from tests.commands.two_tanks import AT, COMING, write
 
+pytestmark = pytest.mark.usefixtures("courses_kept")
+
 sides = st.tuples(st.integers(15, 90), st.integers(12, 60), st.integers(10, 60))
 # As corals grow: no side is less than half of another.
 colonies = st.integers(4, 45).flatmap(lambda side: st.tuples(*[st.integers((side + 1) // 2, side)] * 3))

@@ -9,6 +9,8 @@ from generator.__main__ import main
 from tests.commands.two_tanks import write
 from tests.conftest import AS_OF, ROOT
 
+pytestmark = pytest.mark.usefixtures("courses_kept")
+
 
 def what_if(*words: str) -> int:
     return main(["what-if", *words, "--content", str(ROOT / "content"), "--as-of", AS_OF])

@@ -19,7 +19,7 @@ from tests.reckon.arrivals.waters import coral_changes
 from tests.simulator import demo
 from tests.simulator.test_demo import CONTENT
 
-pytestmark = pytest.mark.long
+pytestmark = [pytest.mark.long, pytest.mark.usefixtures("courses_kept")]
 
 END = datetime(2026, 11, 22, 23, 0, tzinfo=UTC)
 

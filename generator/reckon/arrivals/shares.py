@@ -17,7 +17,6 @@ from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import (
     SystemFactor,
     alkalinity_of,
-    calcium_of,
     factor_of_system,
     published_together,
     share_against,
@@ -38,7 +37,7 @@ NONE_OWN: Mapping[str, float] = MappingProxyType({})
 
 @dataclass(frozen=True, slots=True)
 class CoralShare:
-    """One coral's part of the demand: `share` of the whole, g CaCO3/day, alkalinity meq/L/day, calcium mg/L/day.
+    """One coral's part of the demand: `share` of the whole, g CaCO3/day, alkalinity meq/L/day.
 
     `assumed` marks a coral that nobody measured. `parts` are those of the share's uncertainty, `inputs` the
     lines that say how large the coral is.
@@ -48,7 +47,6 @@ class CoralShare:
     share: Estimate
     grams_per_day: Estimate
     alkalinity: Estimate
-    calcium: Estimate
     assumed: bool
     parts: tuple[UncertaintyPart, ...] = ()
     inputs: tuple[Source, ...] = ()
@@ -189,7 +187,7 @@ def _share(
         share = replace(share_against(odds), value=own.median / total)
         parts = share_parts(odds, causes)
     grams = part_of(whole, LogNormal(share.value, spread_of_range(share.low, share.high)))
-    return CoralShare(coral, share, grams, alkalinity_of(grams, water), calcium_of(grams, water), False, parts)
+    return CoralShare(coral, share, grams, alkalinity_of(grams, water), False, parts)
 
 
 def part_of(whole: Estimate, part: LogNormal) -> Estimate:

@@ -224,7 +224,6 @@ class Colour:
     score: str
     before: str | None
     change: Literal["paled", "darkened", "none", "unknown"]
-    inputs: tuple[Source, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,15 +271,15 @@ def _holds(health: Health, well: date | None, as_of: date) -> bool:
 
 
 def _colour(known: list[Health]) -> Colour | None:
-    scored = [(health.at, health.colour, health.source) for health in known if health.colour is not None]
+    scored = [(health.at, health.colour) for health in known if health.colour is not None]
     if not scored:
         return None
-    at, score, source = scored[-1]
+    at, score = scored[-1]
     if len(scored) == 1:
-        return Colour(at, score, None, "unknown", (source,))
-    _, before, earlier = scored[-2]
+        return Colour(at, score, None, "unknown")
+    before = scored[-2][1]
     darker = int(score[1]) - int(before[1])
     change: Literal["paled", "darkened", "none"] = "none"
     if abs(darker) >= SURE_CHANGE:
         change = "darkened" if darker > 0 else "paled"
-    return Colour(at, score, before, change, (earlier, source))
+    return Colour(at, score, before, change)

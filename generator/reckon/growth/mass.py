@@ -110,11 +110,6 @@ def by_day(singles: Sequence[Weight]) -> tuple[Weight, ...]:
     return tuple(_average(of_day) for _, of_day in sorted(found.items()))
 
 
-def weights(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> tuple[Weight, ...]:
-    """Every day's weight up to a day, as `by_day` averages `single_weights`."""
-    return by_day(single_weights(coral, logs, as_of))
-
-
 def _weight(coral: Coral, weighing: Weighing, logs: Mapping[str, SystemLog]) -> Weight | None:
     scale = on_the_scale(weighing)
     if scale.value <= 0.0:

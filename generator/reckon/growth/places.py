@@ -26,8 +26,7 @@ from generator.reckon.growth.spots import (
     used_to,
 )
 from generator.records.coral import Form
-from generator.records.source import Source
-from generator.records.system import Flow, Place, System
+from generator.records.system import Place, System
 from generator.units.quantity import Quantity
 
 # Never more than so many corals are moved for one.
@@ -48,7 +47,7 @@ class Move:
 class Suggestion:
     """A spot with what it takes: corals to move, PAR that is missing (-) or too much (+), and whether the flow fits.
 
-    `light` and `flow` are the place's own (None: not written). `too_tall` is by how many cm the colony would
+    `light` is the place's own (None: not written). `too_tall` is by how many cm the colony would
     stand out of its vessel there (None: a height is not written). `unplaced` are corals in the same place
     of which nobody wrote where they stand, so that they may be in the way.
     """
@@ -57,11 +56,9 @@ class Suggestion:
     moves: tuple[Move, ...]
     light: tuple[float, float] | None
     light_off: float | None
-    flow: Flow | None
     flow_fits: bool | None
     too_tall: float | None
     unplaced: tuple[str, ...]
-    inputs: tuple[Source, ...]
 
     @property
     def stuck(self) -> tuple[str, ...]:
@@ -185,11 +182,9 @@ def _suggestion(
         tuple(Move(mover.coral.id, None) for mover in in_the_way),
         light,
         light_off(wish, light) if light else None,
-        place.flow,
         None if wish.flow is None or place.flow is None else place.flow == wish.flow,
         too_tall(wish, system, place),
         tuple(each.coral.id for each in here if each.place == spot.place and not each.known),
-        (place.source,),
     )
 
 

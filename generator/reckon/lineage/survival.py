@@ -117,7 +117,6 @@ class GroupSurvival:
     lost: int
     curve: SurvivalCurve
     horizons: tuple[Horizon, ...]
-    inputs: tuple[Source, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +169,6 @@ def _survival(by: By, name: str, group: list[_Watched]) -> GroupSurvival:
         sum(each.lost for each in group),
         curve,
         tuple(Horizon(days, _at(curve, days, len(group), inputs), curve.at_risk(days)) for days in HORIZONS),
-        inputs,
     )
 
 

@@ -39,7 +39,6 @@ class Outcome:
     litres: float | None
     changed: float | None
     container: str | None
-    packing: str | None
     states: tuple[StateName | None, ...]
     slime: bool | None
     broken_off: int | None
@@ -99,7 +98,6 @@ def _outcome(trade: Trade, travel: Travel) -> Outcome:
         litres=travel.water.canonical() if travel.water else None,
         changed=water[-1] - water[0] if len(water) > 1 else None,
         container=travel.container,
-        packing=travel.packing,
         states=tuple(_worst(state for state in trade.checks if state.days == days) for days in AFTER_DAYS),
         slime=any(state.slime for state in trade.checks) if trade.checks else None,
         broken_off=sum(state.broken_off for state in trade.checks) if trade.checks else None,

@@ -218,7 +218,6 @@ class PartnerAccount:
     """One partner's account. `pieces_…` count corals and frags, `unpriced` those without an agreed worth."""
 
     partner: str
-    trades: tuple[str, ...]
     last: date
     pieces_given: int
     pieces_received: int
@@ -226,7 +225,6 @@ class PartnerAccount:
     unpriced: int
     owed: tuple[Debt, ...]
     method: str
-    inputs: tuple[Source, ...]
 
     @property
     def pieces(self) -> int:
@@ -251,7 +249,6 @@ def _account(partner: str, trades: Sequence[Trade], as_of: date) -> PartnerAccou
     received = [got for trade in trades for got in trade.received]
     return PartnerAccount(
         partner=partner,
-        trades=tuple(trade.id for trade in trades),
         last=trades[-1].at,
         pieces_given=sum(1 if given.whole else given.frags for given in gave),
         pieces_received=len(received),
@@ -259,7 +256,6 @@ def _account(partner: str, trades: Sequence[Trade], as_of: date) -> PartnerAccou
         unpriced=sum(item.worth is None for item in gave) + sum(item.worth is None for item in received),
         owed=_debts(trades, as_of),
         method=METHOD_OF_ACCOUNTS,
-        inputs=tuple(trade.source for trade in trades),
     )
 
 

@@ -21,7 +21,7 @@ from generator.records.journal import Journal, as_it_stood
 from generator.records.trade import Appointed, Given, Mover, Planned
 from tests.conftest import found_once, lately, made_once
 
-pytestmark = pytest.mark.long
+pytestmark = [pytest.mark.long, pytest.mark.usefixtures("courses_kept")]
 
 HOUR = timedelta(hours=1)
 HOME = "fore-reef"

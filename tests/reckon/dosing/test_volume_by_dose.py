@@ -13,6 +13,8 @@ from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
 from tests.reckon.water.journals import here, moment, readings, system
 
+pytestmark = pytest.mark.usefixtures("courses_kept")
+
 
 def test_a_gram_formula_of_soda_in_100_l_raises_it_by_the_degree_it_should():
     # 2.9961 g of NaHCO3 (35.665 meq) raise 100 L by 1 dKH: standard atomic weights.

@@ -1,4 +1,5 @@
-from datetime import UTC, datetime
+from collections.abc import Mapping
+from datetime import UTC, date, datetime
 
 import pytest
 
@@ -6,16 +7,24 @@ from generator.nature.constants import ACROPORA_SKELETON_DENSITY
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.mass import (
     SALINITY_ASSUMED,
+    Weight,
+    by_day,
     grown,
     mass_on,
     on_the_scale,
+    single_weights,
     skeleton_density,
     weighing_water,
-    weights,
 )
+from generator.records.coral import Coral
 from generator.records.log import Reading, SystemLog
 from generator.units.quantity import parse_quantity
 from tests.reckon.growth.corals import coral, cut, day, here, placed, weighing
+
+
+def weights(of: Coral, logs: Mapping[str, SystemLog], as_of: date) -> tuple[Weight, ...]:
+    """Every day's weight up to a day."""
+    return by_day(single_weights(of, logs, as_of))
 
 
 def test_a_weighing_without_holder_is_as_sure_as_the_scales_step():

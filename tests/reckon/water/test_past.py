@@ -25,6 +25,8 @@ from generator.records.log import Dose, PumpRate, Reading, SystemLog
 from generator.units.quantity import parse_quantity
 from tests.reckon.water.journals import here, moment, readings, system
 
+pytestmark = pytest.mark.usefixtures("courses_kept")
+
 # dKH a day; a litre of 1000 dKH in 400 L is 2.5 dKH.
 UPTAKE, KIT = 0.6, 0.15
 DAYS = 900
