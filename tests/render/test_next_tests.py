@@ -1,8 +1,10 @@
 """Next tests, as the day's page says it."""
 
+import re
 from dataclasses import replace
 from datetime import date
 
+import html5lib
 import pytest
 
 from generator.reckon.analysis.journal import analyse
@@ -51,6 +53,35 @@ def test_tests_of_one_day_are_said_together():
 def test_a_test_that_can_tell_a_change_says_with_what_odds():
     page = day(NextTest("alkalinity", sample.ago(-1), "tells-a-change", 0.93))
     assert "shows the change 93 times in 100" in page
+
+
+def of_lagoon(*tests: NextTest, **given) -> str:
+    """The lagoon's page with these tests ahead."""
+    ahead = replace(sample.findings(), next_tests={test.kind: test for test in tests})
+    water = {"lagoon": ahead, "back-room": sample.findings("back-room")}
+    found = replace(analyse(sample.journal(**given), sample.AS_OF), water=water)
+    return drawn(site(sample.seen("own", **given), found, (), sample.AS_OF, sample.PICTURES))["systems/lagoon.html"]
+
+
+def test_each_day_of_the_first_tests_has_a_line_of_its_own():
+    page = of_lagoon(
+        NextTest("alkalinity", sample.ago(-1), "usual-interval"), NextTest("calcium", sample.ago(0), "usual-interval")
+    )
+    lines = [
+        " ".join("".join(item.itertext()).split())
+        for item in html5lib.parse(page, namespaceHTMLElements=False).iter("li")
+    ]
+    assert {"Today: calcium", "Tomorrow: alkalinity"} <= set(lines)
+
+
+def test_a_system_says_which_colony_comes_to_it_and_leads_to_its_sheet():
+    (colony,) = sample.planned().coming
+    plan = sample.planned(coming=(replace(colony, name="Big table", system="lagoon"),), going=())
+    page = of_lagoon(plans={plan.id: plan})
+    assert re.search(r'href="[./]*coming/canary-plan.html"><bdi>Big table</bdi></a>, in 4\s+days', page)
+    assert "Its sheet says what to dose and when to test." in page
+    elsewhere = replace(plan, coming=(replace(plan.coming[0], system="back-room"),))
+    assert "Its sheet says" not in of_lagoon(plans={plan.id: elsewhere})
 
 
 def test_where_no_test_is_planned_none_is_announced():

@@ -256,7 +256,15 @@ class ReadingPlan:
     timed: bool = True
 
 
-Why = Literal["parts-stories", "tells-a-change", "could-leave-band", "doubtful-reading", "usual-interval", "no-reading"]
+Why = Literal[
+    "parts-stories",
+    "tells-a-change",
+    "could-leave-band",
+    "outside-band",
+    "doubtful-reading",
+    "usual-interval",
+    "no-reading",
+]
 
 
 @dataclass(frozen=True, slots=True)

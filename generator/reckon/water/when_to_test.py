@@ -84,6 +84,8 @@ USUALLY = 14.0
 TOO_OLD = 2.0
 # A reading serves as the one that was planned up to so long after it. A choice of ours.
 SERVES = timedelta(hours=3)
+# What was read outside its band is read again so long after. Common practice, no source.
+OUTSIDE = timedelta(days=1)
 # While a tank cycles, ammonium and nitrite stand above what a living one shows (mg/L, mg/L) and are read again after so
 # many days. Common practice, no source.
 CYCLING = {"ammonium": 0.1, "nitrite": 0.1}
@@ -166,7 +168,7 @@ def next_test(
     as_of: datetime,
     parted_by: datetime | None = None,
 ) -> NextTest:
-    """The earliest of: telling a change, the level possibly out of its band, a doubtful reading, the usual rhythm.
+    """The earliest of: telling a change, a level outside its band or perhaps so, a doubtful reading, the usual rhythm.
 
     `parted_by` is when a reading could tell apart the stories that compete, if any do. Of several reasons on one day
     the reading that tells a change is made, at its hour: it serves the others too.
@@ -178,6 +180,8 @@ def next_test(
     rhythm = WHILE_CYCLING if latest.value > CYCLING.get(kind, inf) else longest(kind)
     due = latest.reading.at + timedelta(days=rhythm)
     reasons = [NextTest(kind, max(due, as_of), "usual-interval", days=rhythm)]
+    if latest.standing in ("low", "high"):
+        reasons.append(NextTest(kind, max(latest.reading.at + OUTSIDE, as_of), "outside-band"))
     if forecast is not None and forecast.earliest is not None:
         reasons.append(NextTest(kind, max(forecast.earliest, as_of), "could-leave-band"))
     if parted_by is not None:

@@ -127,7 +127,7 @@ def due(ctx: PageContext, system: str) -> Facts:
     return _by_day(ctx, tuple(ctx.findings[system].next_tests.values()) if ctx.calls(system) else ())
 
 
-def next_due(ctx: PageContext, system: str) -> Inline:
+def next_due(ctx: PageContext, system: str) -> Inline | Items:
     """The first days on which tests are due, and of what; that no coral is there to test for; "" if none is due."""
     if not ctx.calls(system):
         return ctx.words("system.answers.no_coral") if ctx.is_empty(system) else ""
@@ -136,7 +136,7 @@ def next_due(ctx: PageContext, system: str) -> Inline:
         names = shortened(ctx, [ctx.words(f"quantities_within.{test.kind}") for test in tests])
         told = joined(Phrase((Moment(_said(ctx, day), day.isoformat()), ":")), Link(names, "#tests"))
         said.append(told)
-    return joined(*said, by="; ")
+    return items(*said, look="plain") if said else ""
 
 
 def due_soon(ctx: PageContext) -> tuple[Section, ...]:

@@ -47,6 +47,7 @@ from generator.render.pages.next_tests import (
 )
 from generator.render.pages.room import plan_link
 from generator.render.pages.track_record import applied, record_sentence
+from generator.render.pages.travel import coming_to
 from generator.render.pages.uptake import (
     calcification_checks,
     calcification_figure,
@@ -148,6 +149,7 @@ def _answers(
         (words("system.answers.uptake"), changing(ctx, findings, uptake) if uptake else ""),
         (words("system.answers.next"), joined(do, how, others) if ctx.view.shows_tasks else ""),
         (words("system.answers.test"), due_now),
+        (words("system.answers.coming"), coming_to(ctx, findings.system) if ctx.view.shows_tasks else ""),
         look="answers",
     )
 

@@ -13,6 +13,7 @@ from generator.render.base.blocks import (
     Drawn,
     Figure,
     Fold,
+    Items,
     Paragraph,
     Table,
     figures,
@@ -23,7 +24,7 @@ from generator.render.base.blocks import (
     section,
 )
 from generator.render.base.context import PageContext, page, section_crumb
-from generator.render.base.links import Inline, Link, Span, bold, joined
+from generator.render.base.links import Inline, Link, Span, bold, joined, small
 from generator.render.base.numbers import NBSP, Moment, Shown, listed, plain, shortened, with_unit
 from generator.render.base.page import Page
 from generator.render.base.scale import Row, drawn_ranges
@@ -129,6 +130,17 @@ def left_words(ctx: PageContext, days: int | None) -> str:
     if days < 0:
         return ctx.words("planned.gone_by", n=-days)
     return ctx.words("planned.today") if days == 0 else ctx.words("planned.left", n=days)
+
+
+def coming_to(ctx: PageContext, system: str) -> Items | str:
+    """The colonies agreed to come to a system, each with its sheet and the days left; "" if none is to come."""
+    said: list[Inline] = []
+    for plan in soonest_first(ctx.view.plans.values()):
+        if plan.date is not None and any(new.system == system for new in plan.coming):
+            sheet = ctx.link(links.page_of("plan", plan.id), names_in_plan(ctx, plan, "coming"))
+            when = joined(sheet, left_words(ctx, (plan.date.day - ctx.today).days), by=", ")
+            said.append(joined(when, small(ctx.words("system.answers.its_sheet"))))
+    return items(*said, look="plain") if said else ""
 
 
 _ASK = "corallite journey --colony 31x27x24cm --container 84x62x46cm --duration '9 h' --air '12 °C'"

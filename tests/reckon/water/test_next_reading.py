@@ -7,8 +7,9 @@ from math import hypot
 import pytest
 
 from generator.reckon.water.canonical import canonical_value, in_unit
-from generator.reckon.water.findings import Forecast
-from generator.reckon.water.when_to_test import far_from_last, readings_ahead
+from generator.reckon.water.findings import AgainstBand, Forecast, Latest
+from generator.reckon.water.when_to_test import far_from_last, next_test, readings_ahead
+from generator.records.log import Reading
 from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import Estimate, Quantity, bounds, coverage_factor
 from tests.render import sample
@@ -47,3 +48,14 @@ def test_a_value_in_any_unit_is_the_value_it_came_from(kind: str, unit: str) -> 
     value = low + 0.4 * (high - low)
     back = in_unit(kind, canonical_value(Quantity(value, unit, kind)), unit)
     assert back == pytest.approx(value, rel=1e-4)
+
+
+@pytest.mark.parametrize(("standing", "days", "why"), [("low", 1, "outside-band"), ("within", 14, "usual-interval")])
+def test_salinity_read_outside_its_band_is_read_again_the_next_day_not_in_two_weeks(
+    standing: AgainstBand, days: int, why: str
+) -> None:
+    at = sample.AS_OF - timedelta(hours=2)
+    reading = Reading(source=sample.line(3), at=at, kind="salinity", value=Quantity(33.2, "psu", "salinity", 1))
+    last = Latest(reading, 33.2, 34.0, 36.0, None, standing, 0.1, doubtful=False)
+    due = next_test("salinity", last, None, (), sample.AS_OF)
+    assert (due.at - at, due.why) == (timedelta(days=days), why)
