@@ -2,12 +2,13 @@
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, TypedDict
 
 from markupsafe import Markup, escape
 
+from generator.door.frozen import dataclass
 from generator.render.base.blocks import (
     Block,
     Drawn,

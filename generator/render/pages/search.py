@@ -9,10 +9,11 @@ import json
 import re
 import unicodedata
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from hashlib import sha256
 from textwrap import shorten
 
+from generator.door.frozen import dataclass
 from generator.render.base import links
 from generator.render.base.blocks import Drawn, row, section
 from generator.render.base.context import PageContext, page
