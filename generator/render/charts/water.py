@@ -32,9 +32,11 @@ from generator.render.drawings import timeline
 
 # What the table below the chart shows; the download holds them all.
 _TABLE_ROWS = 8
-# How far back a reader can ask the chart to look, in days; at last all of the record. `_STILL` is the still picture's.
+# How far back a reader can ask the chart to look, in days; at last all of the record. `_STILL` is the still picture's,
+# which shows all of a record that is shorter, and no less than `_LEAST`.
 _RANGES: dict[str, float | None] = {"week": 7, "month": 30, "half-year": WINDOW.days, "year": 365, "all": None}
 _STILL = "half-year"
+_LEAST = timedelta(days=7)
 _FORECAST_SHOWN, _SHARE_AHEAD = timedelta(days=14), 6
 _SPARK_HEIGHT = 150
 
@@ -46,10 +48,11 @@ def water_chart(system: System, log: SystemLog, findings: WaterFindings, kinds: 
     of = [water_rows(system, findings, telling) for telling in tellings]
     done = deeds(tellings, of, log, findings)
     days = (findings.as_of - since) / timedelta(days=1)
-    spans = {name: back for name, back in _RANGES.items() if back is None or back < days or name == _STILL}
+    spans = {name: back for name, back in _RANGES.items() if back is None or back < days}
+    first = _STILL if _STILL in spans else "all"
     ranges = {name: _span(back, tellings[0]) for name, back in spans.items()}
     id, heads = f"chart-{system.id}", dict(_heads(of, say))
-    still = [rows.since(*ranges[_STILL]) for rows in of]
+    still = [rows.since(*ranges[first]) for rows in of]
     named = id, words("chart.water.title", system=system.name), " ".join(_description(rows, words) for rows in still)
     columns, rows, n = _table(still, words)
     return Chart(
@@ -57,19 +60,21 @@ def water_chart(system: System, log: SystemLog, findings: WaterFindings, kinds: 
         kind="water",
         title=named[1],
         description=named[2],
-        svg=water_picture(named, ranges[_STILL], still, done, heads, words),
+        svg=water_picture(named, ranges[first], still, done, heads, words),
         data=water_data(of, done, list(ranges.values()), heads, words),
         keys=_keys(still, words),
         columns=columns,
         rows=rows,
         rows_note=words("chart.rows_note", shown=len(rows), n=n),
-        ranges=tuple((words(f"chart.ranges.{name}"), name == _STILL) for name in ranges),
+        ranges=tuple((words(f"chart.ranges.{name}"), name == first) for name in ranges),
     )
 
 
 def uptake_spark(system: System, findings: WaterFindings, kind: str, say: Say) -> tuple[Markup, tuple[Key, ...]] | None:
     """What is taken up a day over the last half year, small, and its legend; None if the readings cannot tell."""
-    words, telling = say.words, Telling(kind, say, findings.as_of - WINDOW, findings.as_of)
+    begun = min([reading.at for reading, _ in findings.readings if reading.kind == kind], default=findings.as_of)
+    since = max(findings.as_of - WINDOW, min(begun, findings.as_of - _LEAST))
+    words, telling = say.words, Telling(kind, say, since, findings.as_of)
     start, today = telling.clock(telling.since), telling.clock(findings.as_of)
     rows = water_rows(system, findings, telling).since(start, today)
     if len(rows.uptake) < 2:
@@ -89,7 +94,7 @@ def uptake_spark(system: System, findings: WaterFindings, kind: str, say: Say) -
 
 def _span(days: float | None, telling: Telling) -> tuple[int, int]:
     """The ends of a range: so far back, and ahead by a share of it."""
-    begin = telling.since if days is None else telling.until - timedelta(days=days)
+    begin = telling.until - timedelta(days=days) if days else min(telling.since, telling.until - _LEAST)
     ahead = min(_FORECAST_SHOWN, (telling.until - begin) / _SHARE_AHEAD)
     return telling.clock(begin), telling.clock(telling.until + ahead)
 

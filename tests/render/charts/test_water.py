@@ -155,6 +155,16 @@ def test_every_range_ends_where_its_own_readings_do(chart: Chart) -> None:
     assert widths[0][1] <= widths[-1][1]
 
 
+@pytest.mark.parametrize("kept", [4, 1])
+def test_a_record_of_some_weeks_fills_its_first_picture_and_one_evening_a_week_of_it(kept: int) -> None:
+    whole = sample.findings()
+    short = replace(whole, readings=tuple(sorted(whole.readings, key=lambda each: each[0].at)[-kept:]))
+    begun = min(reading.at for reading, _ in short.readings)
+    chart = chart_of(short)
+    assert [here for _, here in chart.ranges].index(True) == len(chart.ranges) - 1, "the still picture shows all"
+    assert chart.data["ranges"]["since"][-1] == wall_clock(min(begun, sample.at(7)), sample.DISPLAY.zone)
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_kind_of_chart_is_one_valid_specification_without_data(kind: str) -> None:
     kept = specification(kind)
