@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from math import hypot
 
+from generator.door.door import grouped
 from generator.door.frozen import dataclass
 from generator.reckon.arrivals.analysis import Demand, Moved, WhatIf
 from generator.reckon.arrivals.expected import alkalinity_of
@@ -101,19 +102,21 @@ def lengths(ctx: PageContext, parts: Sequence[UncertaintyPart]) -> Parts:
 
 
 def _row(ctx: PageContext, ground: Ground, causes: tuple[str, ...]) -> tuple[Inline, ...]:
-    """A cell for each cause, with its part of each figure ("" for none), and the lines by file."""
+    """A cell for each cause, with its part of each figure side by side ("" for none), and the lines by file."""
     told = [source for source in ground.inputs if ctx.view.tells(source)]
     files = (joined(code(each.file), each.lines) for each in by_file(ctx.words, told))
-    return ground.name, *(_cell(ctx, ground, cause) for cause in causes), joined(*files, by="; ")
-
-
-def _cell(ctx: PageContext, ground: Ground, cause: str) -> str:
-    """A cause's part of each figure of a row, side by side."""
-    of_figures = (
-        (hypot(*(part.standard for part in with_effect(each.parts) if part.cause == cause)) * each.factor, each.unit)
-        for each in ground.figures
+    say, figures = ctx.say, [(_by_cause(each), each.unit) for each in ground.figures]
+    cells = (
+        ", ".join(say.deviation(parts[cause], unit) for parts, unit in figures if parts.get(cause, 0.0) > 0.0)
+        for cause in causes
     )
-    return ", ".join(ctx.say.deviation(standard, unit) for standard, unit in of_figures if standard > 0.0)
+    return ground.name, *cells, joined(*files, by="; ")
+
+
+def _by_cause(figure: Parts) -> dict[str, float]:
+    """The standard uncertainty of a figure that comes from each cause, in the unit shown."""
+    parts = grouped((part.cause, part.standard) for part in with_effect(figure.parts))
+    return {cause: hypot(*each) * figure.factor for cause, each in parts.items()}
 
 
 def whole_label(ctx: PageContext, system: str) -> str:
