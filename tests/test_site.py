@@ -297,7 +297,7 @@ def test_the_day_has_one_count_and_the_coming_tests_in_few_words(own_site: Path)
     assert "Act Move corals apart: 7 pairs" in today
     assert "Act Keep Tide Lantern 6 at 97 PAR or less" in today
     assert "Calcium in The Raceway, ammonium in The Lagoon" in today, "a card begins with a capital"
-    assert re.search(r"Next test Today : calcium, .{,40} ; Tomorrow : alkalinity", lagoon)
+    assert re.search(r"Next test Today : calcium, .{,40} Tomorrow : alkalinity", lagoon)
 
 
 def test_visitors_learn_how_to_reach_the_keeper_and_the_keeper_is_not_told(own_site: Path, demo_site: Path) -> None:

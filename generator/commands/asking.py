@@ -27,6 +27,10 @@ if TYPE_CHECKING:
     from generator.units.quantity import Estimate, Quantity
 
 
+# What the trade means by a bare number of these, where the journal has not said it. Common practice, no source.
+_USUAL = dict.fromkeys(("potassium", "strontium", "boron"), "mg/L")
+
+
 @dataclass(frozen=True, slots=True)
 class Asked:
     """A journal as it stood at a moment, and that moment on the keeper's own clock."""
@@ -116,7 +120,7 @@ def known_of(journal: "Journal", system: "System", coral: str, now: datetime) ->
     places = {id: tuple(each.places) for id, each in journal.systems.items()}
     return Terms(
         now=now,
-        units=display.units,
+        units={**_USUAL, **display.units},
         names={
             "solution": _names(system.solutions, {}),
             "mix": _names(system.mixes, {}),
@@ -280,8 +284,15 @@ def _expected(kind: str, now: float, like: "Quantity", expected: "Estimate", dis
 
 def _change(kind: str, change: float, like: "Quantity", display: "Display") -> tuple[float, str, int]:
     """A difference in the unit shown, that unit, and how many decimals a reading of this kind is written with."""
-    unit = display.unit(kind)
-    return display.change(kind, change), unit, like.digits if like.unit == unit else max(like.digits, 1)
+    from generator.units.kinds import KINDS
+    from generator.units.quantity import parse_quantity
+
+    unit, digits = display.unit(kind), like.digits
+    if like.unit != unit:
+        # The decimals of another unit say nothing here: a specific gravity has four, its salinity one.
+        usual = parse_quantity(KINDS[kind].example, kind)
+        digits = usual.digits if usual.unit == unit else min(max(digits, 1), 2)
+    return display.change(kind, change), unit, digits
 
 
 def _band(kind: str, now: float, system: "System") -> str:

@@ -80,6 +80,7 @@ def _run(args: argparse.Namespace) -> int:
     zone = journal.settings.time_zone
     known = _known(journal, moment(args.as_of or now, zone))
     told, before, facts, doubts = _told(args, journal), text_of(args.content / FILE), [], []
+    understood = False
     answers_text = before
     for path in args.files:
         sheets = sheets_of(path.name, path.read_bytes())
@@ -92,6 +93,7 @@ def _run(args: argparse.Namespace) -> int:
             answers |= {each.key: _asked(each, journal) for each in found.questions.values()}
             found = gathered(sheets, known, answers)
         print_done(args, *_columns(path, sheets, found))
+        understood = understood or bool(found.columns)
         answers_text = with_answers(answers_text, headings, answers)
         of_file = f"{path.name}, " if len(args.files) > 1 else ""
         facts += [replace(each, where=f"{of_file}{each.where}") for each in found.facts]
@@ -101,7 +103,8 @@ def _run(args: argparse.Namespace) -> int:
     for doubt in (*doubts, *against):
         print(f"not taken: {doubt}")
     if not new:
-        return 0
+        # A file of which nothing was understood is no success; one that is in the journal already is.
+        return 1 if doubts and not understood else 0
     edits = _edits(args.content, journal, new)
     if answers_text != before:
         edits[FILE] = before, answers_text

@@ -102,6 +102,7 @@ def finished(row: FactWords, found: Mapping[str, Value], known: Terms) -> dict[s
             _sides(values)
         case "placements":
             _home(values, known, str(values.get("coral", "")))
+            _is_elsewhere(values, known)
             if isinstance(spot := values.pop("spot", None), tuple):
                 values["x"], values["y"] = spot
         case "weighings":
@@ -171,6 +172,13 @@ def _home(values: dict[str, Value], known: Terms, coral: str) -> None:
         raise CannotMean(f"{values['system']} has no place '{place}'", f"it is in {', '.join(able)}")
 
 
+def _is_elsewhere(values: Mapping[str, Value], known: Terms) -> None:
+    """Raises `CannotMean` for a move to the water that the coral is in, without anything of where in it."""
+    coral = str(values.get("coral") or known.coral)
+    if known.homes.get(coral) == values["system"] and not values.keys() - {"coral", "system"}:
+        raise CannotMean(f"{coral} is in {values['system']} already", "write its place in it, or leave this out")
+
+
 def _new(values: dict[str, Value], known: Terms) -> None:
     name = str(values["name"])
     id = id_of(name)
@@ -180,7 +188,7 @@ def _new(values: dict[str, Value], known: Terms) -> None:
         raise CannotMean(f"there is a coral '{id}' already", "write another name")
     if "how" not in values:
         if "parent" not in values:
-            raise CannotMean("how it came is not said", "write gift, trade, bought, collected, cutting or unknown")
+            raise CannotMean(f"how {name} came is not said", "write gift, trade, bought, collected, cutting or unknown")
         values["how"] = "cutting"
     values["coral"] = id
     if "place" in values:

@@ -178,6 +178,19 @@ def _new_name(reader: Reader) -> str | None:
     return found[0].replace("-", " ").title() if found else None
 
 
+def _species(reader: Reader) -> str | None:
+    """A genus and its species. After 'Acropora branching' the species is not known: that word is the form."""
+    before, found = reader.scanner.place, reader.scanner.take(_SPECIES)
+    if found is None:
+        return None
+    genus, epithet = found[0].split()
+    if epithet not in reader.tables.choices["form"]:
+        return str(found[0])
+    reader.scanner.place = before + len(genus)
+    reader.scanner.skip()
+    return f"{genus} sp."
+
+
 _OTHERS: dict[str, Callable[[Reader], Value | None]] = {
     "size": lambda reader: _sides(reader, 1, 3),
     "spot": lambda reader: _sides(reader, 2, 2),
@@ -185,7 +198,7 @@ _OTHERS: dict[str, Callable[[Reader], Value | None]] = {
     "text": _text,
     "rest": _rest,
     "words": _words,
-    "species": _matched(_SPECIES),
+    "species": _species,
     "colour": lambda reader: (_matched(_COLOUR)(reader) or "").upper() or None,
     "file": _matched(_FILE),
     "word": _matched(_ID),

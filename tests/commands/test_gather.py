@@ -99,6 +99,15 @@ def test_what_contradicts_the_log_is_not_taken(content: Path, capsys: pytest.Cap
     assert "nothing new to write" in said
 
 
+def test_a_sheet_without_headings_of_which_nothing_is_taken_fails(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = {path: path.read_bytes() for path in content.rglob("*.yaml")}
+    assert gather(content, "notes.csv", "2026-03-01,8.1,425\n2026-03-02,8.0,420\n", "--system", "reef") == 1
+    assert "not taken: " in capsys.readouterr().out
+    assert {path: path.read_bytes() for path in content.rglob("*.yaml")} == before
+
+
 def test_a_row_without_an_hour_does_not_repeat_what_the_log_has_of_that_day(
     content: Path, capsys: pytest.CaptureFixture[str]
 ):

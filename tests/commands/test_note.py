@@ -55,6 +55,19 @@ def test_a_line_is_in_the_months_file_and_what_it_said_is_printed(journal: Write
     assert said.stdout.endswith(f"wrote {LOG}\n")
 
 
+def test_a_specific_gravity_is_compared_in_psu_with_the_decimals_of_psu(journal: Write) -> None:
+    content = journal(SOUND)
+    assert note(content, "2026-03-03 9pm sg 1.025 sg 25/25").returncode == 0
+    assert "1.1 psu higher than on 2026-03-03" in note(content, "sg 1.0258 sg 25/25").stdout
+    assert "0.9 psu higher than on 2026-03-03" in note(content, "2026-03-05 23:30: salinity 34.1 psu").stdout
+
+
+def test_potassium_strontium_and_boron_are_in_mg_a_litre_where_nothing_else_is_said(journal: Write) -> None:
+    content = journal(SOUND)
+    assert note(content, "K 390, sr 8, boron 4.5").returncode == 0
+    assert "readings: {potassium: 390 mg/L, strontium: 8 mg/L, boron: 4.5 mg/L}" in (content / LOG).read_text()
+
+
 def test_a_word_that_is_not_understood_stops_it_all(journal: Write) -> None:
     content = journal(SOUND)
     before = tree(content)
