@@ -4,11 +4,11 @@ of in it.
 
 import argparse
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, TypeVar
 
 from generator.commands.terminal import Stop, doing, print_problems
-from generator.door.frozen import dataclass
 
 if TYPE_CHECKING:
     from generator.door.door import Door

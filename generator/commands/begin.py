@@ -10,13 +10,13 @@ import subprocess
 import sys
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
+from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import unquote, urlsplit
 
 from generator.commands.terminal import NOTHING, Stop, print_done, stopping
-from generator.door.frozen import dataclass
 
 if TYPE_CHECKING:
     from generator.units.quantity import Quantity

@@ -2,9 +2,9 @@
 
 import argparse
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from generator.commands import COMMANDS
-from generator.door.frozen import dataclass
 
 EXAMPLES = """\
   corallite completion bash >> ~/.bashrc

@@ -1,7 +1,7 @@
 """A site from a journal's folder, step by step behind one door: read, calculate, make pages, draw them."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from itertools import chain
@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from generator.commands.check import cannot_leave, unfit
 from generator.door.door import dealt, later, parts_of
-from generator.door.frozen import dataclass
 
 if TYPE_CHECKING:
     from generator.door.door import Door

@@ -6,14 +6,13 @@ arrived.
 
 import argparse
 import sys
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator.commands.options import add_as_of, add_content, cache, named
 from generator.commands.terminal import NOT_ALL, NOTHING, Stop, counted, doing, print_done, print_problems, stopping
-from generator.door.frozen import dataclass
 
 if TYPE_CHECKING:
     from generator.records.coral import Coral

@@ -2,13 +2,12 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from generator.door.door import Door, later, parts_of
-from generator.door.frozen import dataclass
 from generator.read.discover import read_bytes
 from generator.records.coral import Coral, Verdict
 from generator.records.journal import Journal

@@ -1,7 +1,7 @@
 """From a journal's files to a draft: each file is a step, read again only if it has changed."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from functools import partial
 from pathlib import Path
@@ -11,7 +11,6 @@ from zoneinfo import ZoneInfo
 from pydantic import TypeAdapter, ValidationError
 
 from generator.door.door import Door
-from generator.door.frozen import dataclass
 from generator.read.discover import FOLDERS, Found, post_parts, read_text
 from generator.read.draft import Draft, Facts, facts_of, one_log
 from generator.read.kinds import Meaning, records_in

@@ -4,6 +4,7 @@ import ast
 import json
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any, NamedTuple
@@ -11,7 +12,6 @@ from zoneinfo import ZoneInfo
 
 from pydantic import TypeAdapter, ValidationError
 
-from generator.door.frozen import dataclass
 from generator.read.messages import say
 from generator.read.recovery import Remains, remains
 from generator.read.shape import FROM_THE_FILE, Fault, FieldShape, shape_of

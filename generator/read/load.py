@@ -3,14 +3,13 @@
 import gc
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from generator.door.door import Door, grouped, parts_of
-from generator.door.frozen import dataclass
 from generator.read.checks import CHECKS, LOG_BY_LOG, RECORD_BY_RECORD
 from generator.read.discover import discover, sort_in
 from generator.read.draft import Draft

@@ -2,13 +2,12 @@
 
 import types
 import typing
-from dataclasses import field, fields, is_dataclass
+from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cache
 from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 from pydantic import WithJsonSchema
 
-from generator.door.frozen import dataclass
 from generator.records.coral import Cutting
 from generator.records.fields import Written
 from generator.records.log import DismissEntry

@@ -1,10 +1,10 @@
 """What a calculation returns: a number with its interval and evidence, or 'cannot tell'; and where a formula holds."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from generator.door.door import later
-from generator.door.frozen import dataclass
 from generator.records.source import Source
 from generator.units.quantity import Estimate, Factor
 

@@ -1,11 +1,10 @@
 """What a plan becomes when it has arrived: corals that came, went or moved, its trade, and log events."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal, NamedTuple, TypeVar
 
-from generator.door.frozen import dataclass
 from generator.records.coral import Arrival, Coral, End, Placement, Size, Weighing
 from generator.records.log import Event, EventKind, SystemLog
 from generator.records.source import Source

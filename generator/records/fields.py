@@ -9,6 +9,7 @@ bare numbers: ``{"zone": ZoneInfo, "units": {kind: unit symbol}}``. A mistake ra
 import re
 import unicodedata
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import Annotated, Any
 from zoneinfo import ZoneInfo
@@ -16,7 +17,6 @@ from zoneinfo import ZoneInfo
 from pydantic import BeforeValidator, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler, WithJsonSchema
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from generator.door.frozen import dataclass
 from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity, sides_in
 

@@ -1,11 +1,9 @@
 """Where a record was written, what git knows of its file, and what is wrong in it: a value, never an exception."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
-
-from generator.door.frozen import dataclass
 
 # Why git cannot say.
 Unknown = Literal["no-git", "no-repository", "not-trusted", "no-commit", "no-answer"]

@@ -1,18 +1,18 @@
 """The one door between a journal and a page: what one audience may see.
 
-Pages take a `View`, never a `Journal`: its records are copies without what the audience may not see.
+Pages take a `View`, never a `Journal`. What an audience may not see is not in the view at all: its records
+are copies without it.
 """
 
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
 from typing import Any, TypeVar
 from urllib.parse import urlsplit
 
 from generator.door.door import Door
-from generator.door.frozen import dataclass
 from generator.records.coral import Audience, Coral, Statement, Verdict, life_of
 from generator.records.journal import Entry, Journal
 from generator.records.log import SystemLog

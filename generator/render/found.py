@@ -1,7 +1,7 @@
 """What one audience may see of what was calculated: nothing about records that are not in its view."""
 
 from collections.abc import Callable, Container, Iterable, Mapping
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import date, datetime
 from functools import cache
 from operator import is_
@@ -9,7 +9,6 @@ from types import NoneType, UnionType
 from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar, Union, cast, get_args, get_origin
 
 from generator.door.door import Door, parts_of
-from generator.door.frozen import dataclass
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.finding import CannotTell
 from generator.records.source import Source

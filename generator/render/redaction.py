@@ -1,9 +1,8 @@
 """What an audience may see at all, and what is cut from each record: copies without what they may not know."""
 
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from generator.door.frozen import dataclass
 from generator.records.coral import Audience, Coral, End, Photo, Placement
 from generator.records.journal import Entry, Journal
 from generator.records.log import SystemLog

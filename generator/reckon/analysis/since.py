@@ -2,12 +2,11 @@
 
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from math import hypot
 from typing import Literal, Protocol
 
-from generator.door.frozen import dataclass
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.finding import Finding
 from generator.reckon.growth.analysis import Growth

@@ -1,14 +1,13 @@
 """The steps of an analysis that it does not do in passing: growth and room, events and changes, years and volumes."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from functools import partial
 from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 from generator.door.door import Door, grouped, later
-from generator.door.frozen import dataclass
 from generator.records.coral import Coral, standing_in
 from generator.records.journal import Journal
 from generator.records.log import Event, Reading, SystemLog, month_of

@@ -1,10 +1,10 @@
 """How other predictions held: the uptake of arrivals, how long stocks lasted, how corals grew and when they touched."""
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import RULER_REPEATS_TO
 from generator.reckon.arrivals.observed import Observed
 from generator.reckon.arrivals.story import CoralChange

@@ -1,11 +1,10 @@
 """Every coral's part in its system's uptake: shares, what if, large changes, and what a new colony would do."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from math import hypot
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.arrivals.colony import (
     NOTHING_RECORDED,

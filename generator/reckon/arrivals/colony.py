@@ -1,12 +1,12 @@
 """A coral as far as it is known on a day: what it is, how large, how heavy; what another place does to its growth."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date
 from itertools import product
 from math import exp, hypot, log, pi, sqrt, tanh
 from typing import TypeVar
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import (
     AREA_SPREAD,
     DRAINED_SKELETON,

@@ -2,11 +2,10 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 from typing import Literal
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import BETWEEN_WATERS, UNKNOWN_FACTOR_SPREAD
 from generator.reckon.arrivals.colony import NOTHING_RECORDED, UNKNOWN, Colony, LightAndFlow, OfPlace, of_place
 from generator.reckon.arrivals.published import Published, published

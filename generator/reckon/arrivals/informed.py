@@ -5,12 +5,11 @@ predicted of it, until readings tell better.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.arrivals.colony import colony_of, spot_of
 from generator.reckon.arrivals.expected import (

@@ -4,12 +4,11 @@ The one way to a system's water for all who ask; `water.analysis` alone does not
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta, tzinfo
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.reckon.arrivals.colony import LightAndFlow, spot_of
 from generator.reckon.arrivals.expected import SystemFactor, Taken
 from generator.reckon.arrivals.informed import Informed, own_factors, told_within

@@ -1,7 +1,7 @@
 """What is known of the alkalinity just before an event, and what the event really did to the uptake, day by day."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import groupby
 from math import sqrt
@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
 from generator.reckon.water.analysis import OF_SKELETON, gather

@@ -1,12 +1,12 @@
 """The calcification of a coral of a size, mass, form and genus by published rates: method by method, and combined."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby
 from math import exp, log, sqrt
 from typing import Literal
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import (
     CALCIFICATION_SIZE_EXPONENT,
     CALCIFICATION_SPREAD_OF_COLONIES,

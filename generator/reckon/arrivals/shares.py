@@ -5,13 +5,12 @@ others keep theirs.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import exp, hypot, log, sqrt
 from statistics import median
 from types import MappingProxyType
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import UNMEASURED_SPREAD
 from generator.nature.genera import genus_name
 from generator.reckon.arrivals.colony import colony_of

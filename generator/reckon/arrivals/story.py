@@ -1,14 +1,13 @@
 """The events of one water, told one after the other by what was known just before each; and what the large ones did."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta, tzinfo
 from functools import cache
 from itertools import groupby
 from typing import Literal, cast
 
 from generator.door.door import grouped
-from generator.door.frozen import dataclass
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.informed import (
     Elsewhere,

@@ -1,13 +1,12 @@
 """All that is said of a system's dosing at a moment: the plan, its cautions, stocks, recipes, salt and new water."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import exp, hypot, log, sqrt
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.reckon.dosing.new_water import left_behind, salinity_drift
 from generator.reckon.dosing.outlook import levels_to_hold, outlook
 from generator.reckon.dosing.phases import Phase

@@ -1,13 +1,12 @@
 """The dose that is safe by all that is believed, and what water changes do: the way down, a supply, and salt."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from math import ceil, hypot, log
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import REFERENCE_SALINITY, STANDARD_SALINITY
 from generator.reckon.dosing.outlook import MOST_A_DAY, Outlook, levels_to_hold
 from generator.reckon.estimate.uncertainty import Array

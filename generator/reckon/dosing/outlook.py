@@ -2,13 +2,12 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from math import hypot, inf, prod
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.reckon.water.canonical import band, canonical_value

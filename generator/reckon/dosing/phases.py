@@ -1,7 +1,7 @@
 """Doses phase by phase: how the supplies share a demand and what corrects a level, and what they leave."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import combinations
 from math import ceil
@@ -9,7 +9,6 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.door.frozen import dataclass
 from generator.reckon.dosing.new_water import Correction
 from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold
 from generator.reckon.dosing.supplies import BY_SOLUTION, How, Supply, supplies

@@ -1,14 +1,13 @@
 """What to dose: litres a day of the keeper's own solutions that hold the band, and bring a level back to target."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import hypot
 from typing import Literal
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.reckon.dosing.new_water import (
     LEAST_DAYS,
     READ_AGAIN_AFTER,

@@ -1,10 +1,10 @@
 """Doses without a pump: by hand at the keeper's own rhythm, and how a reactor is to be set."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import ceil, inf
 
-from generator.door.frozen import dataclass
 from generator.reckon.dosing.outlook import MOST_A_DAY
 from generator.reckon.dosing.phases import Phase
 from generator.reckon.dosing.supplies import BY_SOLUTION, REACTOR, last_to_run

@@ -1,11 +1,11 @@
 """What to weigh out for a stock, whether it dissolves, how long it lasts; what doses leave uncovered, and remedies."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import hypot, inf
 from typing import Literal
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import LIME_SOLUBILITY_AT_20C, SOLUBILITY
 from generator.reckon.dosing.new_water import Correction, WaterChanges, upkeep
 from generator.reckon.dosing.outlook import MOST_A_DAY, Outlook, levels_to_hold

@@ -1,13 +1,12 @@
 """What a system can be fed with: limewater, a reactor's effluent, solutions by pump or hand; what a litre gives."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from math import hypot, inf
 from typing import Literal
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import LIME_SOLUBILITY_AT_20C
 from generator.reckon.water.canonical import canonical_values
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, habits, per_litre, pump_error, strength_error

@@ -10,11 +10,11 @@ de Jong & Penzer 1998, JASA 93:796-806). The results are those of a Rauch-Tung-S
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.reckon.estimate.uncertainty import Array, Ints
 
 

@@ -5,7 +5,7 @@ and Dynamic Models, 2nd ed., ch. 12 (both from memory).
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from math import sqrt
 from typing import NamedTuple
@@ -13,7 +13,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.door.frozen import dataclass
 from generator.reckon.estimate.kalman import Happened, Model, Smoothed, smooth
 from generator.reckon.estimate.uncertainty import Array, Ints, Mixture
 

@@ -8,11 +8,11 @@ hyperparameters; Rasmussen & Williams 2006, Gaussian Processes for Machine Learn
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import exp
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.reckon.estimate.uncertainty import Array
 from generator.units.quantity import LEVEL, coverage_factor
 

@@ -11,12 +11,11 @@ Source: Harrison & Stevens 1976, J. R. Stat. Soc. B 38:205-247; West & Harrison 
 and Dynamic Models, 2nd ed., ch. 12 (both from memory).
 """
 
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.door.frozen import dataclass
 from generator.reckon.estimate.multiprocess import PARTS, Branches, Cast, Followed, Joined, Posterior, Process, Turn
 from generator.reckon.estimate.uncertainty import Array, Ints
 

@@ -1,14 +1,13 @@
 """Uncertainty: what comes out of what went in, quantities known within a factor, numbers told by several stories."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.door.frozen import dataclass
 from generator.reckon.finding import OutsideRange
 from generator.units.quantity import LEVEL, Estimate, coverage_factor
 

@@ -1,12 +1,11 @@
 """All that is found about one coral's growth on a day: the one way into this room for a coral."""
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import exp, hypot, pi
 from typing import Literal
 
-from generator.door.frozen import dataclass
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.growth.health import Decline, decline
 from generator.reckon.growth.mass import MassKind, Weight, by_day, grown, leading_kind, mass_on, single_weights

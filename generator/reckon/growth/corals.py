@@ -1,11 +1,11 @@
 """Every coral's growth, room, light, health and cutting on a day: how much to cut so that it stays within its place."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil, pi
 from statistics import median
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT, CUTTING_YIELD
 from generator.nature.genera import Caution, cautions
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause

@@ -1,13 +1,12 @@
 """What size a coral will have on a day to come; and the days by which a gap between two may be gone."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import hypot, inf, sqrt
 from statistics import NormalDist
 from typing import Literal
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import RULER_REPEATS_TO
 from generator.nature.genera import genus_name, genus_of
 from generator.nature.rates import published_extension

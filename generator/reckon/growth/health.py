@@ -1,6 +1,7 @@
 """A coral's health: quarantine, lost tissue, changes of its colour, and growth that fell against its own past."""
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date
 from math import sqrt
 from statistics import NormalDist
@@ -9,7 +10,6 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import LEAST_FALL_OF_GROWTH
 from generator.reckon.growth.measurements import Block
 from generator.reckon.growth.pace import DAYS_PER_YEAR

@@ -1,14 +1,13 @@
 """Masses of a coral: weighed in air or under water, as dry skeleton, and what it gained in all."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import lru_cache
 from math import hypot, sqrt
 from typing import Literal
 
 from generator.door.door import grouped
-from generator.door.frozen import dataclass
 from generator.nature.constants import (
     ACROPORA_SKELETON_DENSITY,
     CALCITE_DENSITY,

@@ -1,11 +1,11 @@
 """What a coral's measurements say: the place it takes, what it should weigh, over which stretches they compare."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from math import exp, hypot, log, pi, prod, sqrt
 from typing import Literal
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import RULER_REPEATS_TO
 from generator.nature.genera import SHAPES
 from generator.nature.rates import published_density

@@ -5,6 +5,7 @@ slows down as the coral gets larger, and it varies from week to week.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from math import exp, hypot, log, sqrt
 from typing import Literal
@@ -12,7 +13,6 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import RULER_REPEATS_TO
 from generator.reckon.estimate.slopes import Comparable, Grid, mean_of_stories, robust_slope, wandered, weigh_stories
 from generator.reckon.finding import Answer, CannotTell, Finding, one_cause, scaled_parts, uncertainty_parts

@@ -1,12 +1,11 @@
 """Places where a colony could go, which corals must move for it, and where those could go."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import LIGHT_MAY_DIFFER_BY, LIGHT_RISE_PER_WEEK
 from generator.nature.rates import usual_extension
 from generator.reckon.finding import Finding

@@ -1,12 +1,12 @@
 """When two neighbours will touch, and when a coral outgrows its place."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date
 from itertools import combinations
 from math import hypot
 from typing import Literal
 
-from generator.door.frozen import dataclass
 from generator.nature.genera import SAFE_GAPS, genus_of
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import Growth, Spreading

@@ -1,6 +1,7 @@
 """The light of a place, how a coral gets used to it; and spots: inside a place, in the light, clear of others."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
 from math import hypot, sqrt
@@ -8,7 +9,6 @@ from math import hypot, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import LIGHT_RISE_PER_WEEK
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.growth.room import Standing, safe_distance

@@ -1,11 +1,11 @@
 """The family tree of each line, where each coral is now, and which lines one loss would end here."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
 from generator.door.door import grouped
-from generator.door.frozen import dataclass
 from generator.records.coral import Coral
 from generator.records.source import Source
 from generator.records.trade import Trade

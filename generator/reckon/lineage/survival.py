@@ -1,11 +1,11 @@
 """Survival of arrivals at 30, 90 and 365 days, by how they came and how they travelled; some are watched less long."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from math import exp, inf, log, sqrt
 from typing import Literal
 
-from generator.door.frozen import dataclass
 from generator.reckon.finding import Answer, CannotTell, Finding, one_cause, uncertainty_parts
 from generator.records.coral import Coral
 from generator.records.source import Source

@@ -1,12 +1,11 @@
 """All that is found of the plans of a journal at a moment, with how each colony of one will travel."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from typing import Literal
 
 from generator.door.door import grouped
-from generator.door.frozen import dataclass
 from generator.nature.genera import genus_name, surface_factor
 from generator.reckon.arrivals.colony import SKELETON_OF_DRAINED
 from generator.reckon.arrivals.informed import Informed

@@ -1,11 +1,10 @@
 """Where a colony to come could stand, what it takes out of the water, and the water once a plan is carried out."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from math import inf
 
-from generator.door.frozen import dataclass
 from generator.reckon.arrivals.colony import colony_of, spot_of
 from generator.reckon.arrivals.expected import ExpectedUptake, expected, factor_of_system, followed
 from generator.reckon.arrivals.informed import Informed, own_factors

@@ -1,10 +1,9 @@
 """Where a coral that moves could stand, and how it gets used to its water and light: acclimation, dip, quarantine."""
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from generator.door.frozen import dataclass
 from generator.reckon.growth.health import health_state
 from generator.reckon.growth.places import Suggestion, wish_of
 from generator.reckon.growth.room import Standing

@@ -1,11 +1,10 @@
 """What to do about a change of uptake that is to come: pumps in steps, stocks, tests and what their outcomes mean."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from math import hypot, inf
 
-from generator.door.frozen import dataclass
 from generator.reckon.arrivals.observed import Baseline, readings_that_tell
 from generator.reckon.dosing.analysis import stocks_of
 from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold

@@ -1,12 +1,11 @@
 """Trips and what came of them, checks that are due, and all that is found about trades on a day."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from statistics import median
 from typing import Literal
 
-from generator.door.frozen import dataclass
 from generator.reckon.finding import Finding
 from generator.reckon.trade.carrying import legs, time_constant, usual_time_constant
 from generator.reckon.trade.journey import sides_of_container

@@ -1,6 +1,7 @@
 """What a trip allows: how warm the water arrives, how long the oxygen lasts, what can be lifted, and what to pack."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from math import exp, hypot, log, sqrt
 from typing import Literal
@@ -8,7 +9,6 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import (
     CORAL_RESPIRATION,
     HEAT_TRANSFER,

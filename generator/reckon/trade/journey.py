@@ -1,7 +1,7 @@
 """A planned journey: does the colony fit, how much water, how heavy, how warm, how long the oxygen lasts."""
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 from math import pi
 from typing import Literal
@@ -9,7 +9,6 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import CONTAINER_MASS, Packed
 from generator.nature.genera import genus_name
 from generator.reckon.finding import Finding, UncertaintyPart, one_cause

@@ -2,12 +2,11 @@
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
 from generator.door.door import grouped
-from generator.door.frozen import dataclass
 from generator.reckon.growth.forecast import Dates, Spread, long_enough
 from generator.reckon.growth.health import health_state
 from generator.records.coral import Coral

@@ -4,12 +4,11 @@ Times are in days, levels in any one unit.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import reduce
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.reckon.estimate.kalman import Transition, stay
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.dynamics import Dynamics, flows

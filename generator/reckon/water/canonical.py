@@ -6,10 +6,10 @@ from the salinity and temperature last read before, if that is not too long ago.
 
 from bisect import bisect_right
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TypeVar
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
 from generator.records.log import Reading
 from generator.records.system import System

@@ -5,10 +5,10 @@ so that several at once are estimated together, and their covariance shows wheth
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.reckon.estimate.kalman import Model, Transition, filter_forward, mixed, posterior_weights, stay
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.account import Account, Renewal, transitions

@@ -1,6 +1,7 @@
 """What goes in: what a litre of each solution gives, how far that may differ, what a keeper pours at a rhythm."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 from math import ceil, hypot
@@ -8,7 +9,6 @@ from statistics import fmean, median, pstdev
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import ALKALINITY_PER_CACO3, CALCIUM_PER_CACO3, LIME_SOLUBILITY_AT_20C
 from generator.reckon.estimate.uncertainty import Array, normal_cdf
 from generator.reckon.water.canonical import canonical_value

@@ -2,13 +2,12 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import TypeVar
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.reckon.water.account import DemandStep
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
 from generator.reckon.water.ledger import in_days

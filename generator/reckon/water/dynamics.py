@@ -1,7 +1,7 @@
 """How level and uptake move between events; and what may have happened that nobody wrote down, with its odds."""
 
 from collections.abc import Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 from math import log, sqrt
 from typing import Protocol
@@ -9,7 +9,6 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.door.frozen import dataclass
 from generator.reckon.estimate.kalman import Transition
 from generator.reckon.estimate.multiprocess import Branches
 from generator.reckon.estimate.uncertainty import Array

@@ -1,10 +1,9 @@
 """The shapes of what is found about a system's water. All values are in the quantity's canonical unit."""
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
-from generator.door.frozen import dataclass
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.deliveries import Habit
 from generator.reckon.water.health import WaterHealth

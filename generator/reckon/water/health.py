@@ -4,11 +4,11 @@ Aragonite saturation, the salts freed of salinity, nitrogen against phosphorus, 
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import sqrt
 
 from generator.door.door import grouped
-from generator.door.frozen import dataclass
 from generator.nature.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
 from generator.reckon.estimate.uncertainty import Measured
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart

@@ -2,7 +2,7 @@
 
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from operator import attrgetter
@@ -10,7 +10,6 @@ from typing import TypeVar
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.account import Account, DemandStep, Paid, Renewal, SteadyInflow
 from generator.reckon.water.canonical import canonical_value

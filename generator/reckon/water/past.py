@@ -7,10 +7,9 @@ A stretch is a year, or the first half of the year that is not over yet.
 
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta, tzinfo
 
-from generator.door.frozen import dataclass
 from generator.reckon.water.findings import (
     DoubtfulReading,
     LedgerLine,

@@ -7,10 +7,10 @@ may wear the share it lacks and by how much that grows a day.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.reckon.estimate.kalman import Model
 from generator.reckon.estimate.multiprocess import Branches
 from generator.reckon.estimate.uncertainty import Array, Ints

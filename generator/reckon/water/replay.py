@@ -1,13 +1,13 @@
 """A water's past: each reading as it was predicted from the lines before it; the ledger of its last days; its years."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 from math import hypot, sqrt
 from statistics import NormalDist, median
 
 import numpy as np
 
-from generator.door.frozen import dataclass
 from generator.reckon.estimate.multiprocess import Branches, Posterior, Process
 from generator.reckon.estimate.uncertainty import Array, Ints, Mixture
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart

@@ -5,10 +5,10 @@ what this water really has too much or too little of.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import hypot
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import (
     SEAWATER_ALKALINITY,
     SEAWATER_BORON,

@@ -1,6 +1,7 @@
 """Seawater: density, salinity in all the forms a keeper reads it in, the carbonate system from alkalinity and pH."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import lru_cache
 from math import exp, hypot, log
 from typing import TypeVar
@@ -8,7 +9,6 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import PK2_UNCERTAINTY, PKSP_UNCERTAINTY, REFERENCE_SALINITY, STANDARD_SALINITY
 from generator.reckon.estimate.uncertainty import Array, Measured, contributions
 from generator.reckon.finding import Answer, CannotTell, Finding, OutsideRange, UncertaintyPart, ValidRange

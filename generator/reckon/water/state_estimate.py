@@ -2,13 +2,13 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.door.frozen import dataclass
 from generator.reckon.estimate.multiprocess import Followed, Posterior
 from generator.reckon.estimate.uncertainty import Array, Ints, Mixture
 from generator.reckon.water.account import Account

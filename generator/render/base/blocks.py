@@ -4,11 +4,11 @@ A block that holds nothing is false and is not drawn, so that a page lists what 
 """
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 from markupsafe import Markup, escape
 
-from generator.door.frozen import dataclass
 from generator.render.base.chart import Chart, Key
 from generator.render.base.links import Cannot, Inline, Link, Span, plain_text
 from generator.render.base.numbers import Shown

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import cache
 from hashlib import sha256
@@ -10,7 +11,6 @@ from zoneinfo import ZoneInfo
 
 from markupsafe import Markup
 
-from generator.door.frozen import dataclass
 from generator.render.base.words import Words, template_files
 
 _T = TypeVar("_T")

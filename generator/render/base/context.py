@@ -1,12 +1,11 @@
 """What pages are made from, and the parts that every page has."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Generic, TypeVar, Unpack
 
 from generator import __version__
-from generator.door.frozen import dataclass
 from generator.records.coral import Coral, Photo
 from generator.records.source import Source
 from generator.render.audience import NO_PAPERS, Papers, View

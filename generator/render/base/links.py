@@ -5,13 +5,13 @@ Each puts itself into HTML, escaped, so that templates and tables hold any of th
 
 import posixpath
 import re
+from dataclasses import dataclass
 from datetime import date
 from html import unescape
 from typing import Literal
 
 from markupsafe import Markup, escape
 
-from generator.door.frozen import dataclass
 from generator.render.base.numbers import Moment, Shown
 
 HOME = "index.html"

@@ -3,6 +3,7 @@
 import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from functools import partial
 from typing import TYPE_CHECKING
@@ -10,7 +11,6 @@ from zoneinfo import ZoneInfo
 
 from markupsafe import escape
 
-from generator.door.frozen import dataclass
 from generator.reckon.finding import CannotTell
 from generator.records.log import Reading
 from generator.records.settings import Settings

@@ -2,13 +2,12 @@
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, TypedDict
 
 from markupsafe import Markup, escape
 
-from generator.door.frozen import dataclass
 from generator.render.base.blocks import (
     Block,
     Drawn,

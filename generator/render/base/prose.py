@@ -7,6 +7,7 @@ mention of a coral's name in a text becomes a link. Footnotes, tasks with a box 
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 from pathlib import PurePosixPath
 from urllib.parse import unquote
@@ -18,7 +19,6 @@ from markdown_it.utils import EnvType, OptionsDict
 from markupsafe import Markup
 from mdit_py_plugins.footnote import footnote_plugin
 
-from generator.door.frozen import dataclass
 from generator.records.source import Problem, Source
 from generator.render.base.links import photo_path
 from generator.render.base.words import Words

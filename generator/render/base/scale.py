@@ -2,10 +2,10 @@
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Literal
 
-from generator.door.frozen import dataclass
 from generator.render.base.blocks import Drawn
 from generator.render.base.links import Inline
 from generator.render.base.numbers import Shown, plain

@@ -3,14 +3,13 @@
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from itertools import chain, groupby
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from generator.door.door import Door, grouped
-from generator.door.frozen import dataclass
 from generator.records.coral import Coral, Photo, is_here, place_on
 from generator.records.journal import Entry
 from generator.records.log import Event, Note, SystemLog

@@ -1,10 +1,9 @@
 """Why this number: a figure with its interval, its method, the parts of its uncertainty and its log lines."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 
-from generator.door.frozen import dataclass
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.records.log import Dose, Effluent, Event, MeasuredRate, PumpRate, Reading, TopOff, WaterChange
 from generator.records.source import Source

@@ -1,11 +1,11 @@
 """The chart of a change among the corals: predicted, by the readings, and both together, day by day."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import timedelta
 
 from markupsafe import Markup
 
-from generator.door.frozen import dataclass
 from generator.reckon.arrivals.observed import ChangeDay, Observed
 from generator.reckon.arrivals.story import CoralChange
 from generator.render.base.chart import Chart, Columns, Key, columns, wall_clock

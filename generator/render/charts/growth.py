@@ -1,13 +1,13 @@
 """The chart of a coral's growth: measurements, joined where they are comparable, and the forecast."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from math import hypot
 from typing import Literal
 
 from markupsafe import Markup
 
-from generator.door.frozen import dataclass
 from generator.reckon.growth.analysis import Growth
 from generator.reckon.growth.corals import CUT_LASTS, CoralFindings
 from generator.reckon.growth.forecast import Spread

@@ -2,13 +2,12 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from itertools import chain, groupby
 from statistics import median
 from typing import Literal, TypeVar, cast
 
-from generator.door.frozen import dataclass
 from generator.reckon.water.canonical import canonical_value, kit_error
 from generator.reckon.water.findings import Forecast, LedgerLine, WaterFindings
 from generator.records.log import SystemLog
@@ -170,7 +169,8 @@ _STEPS, _MOST_POINTS = (timedelta(days=30), WINDOW), 90
 _FORECAST_SHOWN = timedelta(days=14)
 # Days after which two readings are not joined, because the level between them is not known.
 LONGEST_JOIN = 21 * 86_400_000
-_WIDEST = 6.0  # the first days can be a hundred times less certain than the rest; such intervals are cut off
+# The first days can be a hundred times less certain than the rest; such intervals are cut off.
+_WIDEST = 6.0
 
 Ends = tuple[float, float]
 Standing = Literal["usual", "doubtful", "below"]

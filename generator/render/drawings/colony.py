@@ -1,12 +1,12 @@
 """Colonies to scale: one in its container, one as it grew, and all of a tank from the front."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from html import escape
 from math import sqrt
 
 from markupsafe import Markup
 
-from generator.door.frozen import dataclass
 from generator.render.drawings.tank import WIDE, Box, named, tint
 from generator.render.drawings.timeline import svg
 

@@ -1,12 +1,12 @@
 """Counts as pictures: who survived, how often predictions came about, and a year of a water week by week."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from html import escape
 from typing import Literal
 
 from markupsafe import Markup
 
-from generator.door.frozen import dataclass
 from generator.render.base.scale import time_ticks
 from generator.render.base.words import Words
 from generator.render.drawings.timeline import stretching, stroke, svg, text_at

@@ -5,12 +5,12 @@ stylesheet shows on request, so that no script is needed.
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from html import escape
 from math import hypot
 
 from markupsafe import Markup
 
-from generator.door.frozen import dataclass
 from generator.render.drawings.timeline import svg
 
 WIDE = 1000.0

@@ -1,12 +1,12 @@
 """What all drawings share, marks that differ by shape so that nothing depends on colour alone, and the timeline."""
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from html import escape
 from typing import Literal
 
 from markupsafe import Markup
 
-from generator.door.frozen import dataclass
 from generator.render.base.scale import Tick, number_ticks, time_ticks
 from generator.render.base.words import Words
 

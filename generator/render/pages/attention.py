@@ -2,12 +2,11 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import islice
 
 from generator.door.door import grouped
-from generator.door.frozen import dataclass
 from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import TRAITS, Named
 from generator.reckon.attention.trades import PREDICTED

@@ -1,11 +1,10 @@
 """What stands behind a page: the evidence of each row, and when a record was written."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import hypot
 
 from generator.door.door import grouped
-from generator.door.frozen import dataclass
 from generator.reckon.arrivals.analysis import Demand, Moved, WhatIf
 from generator.reckon.arrivals.expected import alkalinity_of
 from generator.reckon.arrivals.shares import CoralShare, Shares

@@ -2,11 +2,11 @@
 
 from calendar import monthrange
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import groupby, islice
 
 from generator.door.door import grouped
-from generator.door.frozen import dataclass
 from generator.reckon.water.canonical import canonical_value, kit_error
 from generator.reckon.water.findings import Latest, NextTest, WaterFindings
 from generator.reckon.water.when_to_test import is_old

@@ -4,11 +4,11 @@ import re
 from bisect import bisect_right
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from datetime import date
 from itertools import accumulate
 from math import ceil
 
-from generator.door.frozen import dataclass
 from generator.records.coral import Coral, Statement, Verdict
 from generator.records.trade import Trade
 from generator.render.audience import CORALS, PEOPLE, Hand, Paper, StatedFacts

@@ -9,11 +9,10 @@ import json
 import re
 import unicodedata
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from textwrap import shorten
 
-from generator.door.frozen import dataclass
 from generator.render.base import links
 from generator.render.base.blocks import Drawn, row, section
 from generator.render.base.context import PageContext, page

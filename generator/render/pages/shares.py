@@ -1,10 +1,10 @@
 """What each coral shares of an uptake, what cutting or moving one would do, and what a change was predicted to do."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 
-from generator.door.frozen import dataclass
 from generator.reckon.arrivals.analysis import MOST_TOLD, Demand, Moved, WhatIf
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.shares import CoralShare, Shares

@@ -1,9 +1,8 @@
 """A system's page, and the index of systems."""
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from generator.door.frozen import dataclass
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System

@@ -1,9 +1,9 @@
 """The pages that write lines for the files on the spot, without network or server: numbers, and sizes from a photo."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any, get_args
 
-from generator.door.frozen import dataclass
 from generator.nature.constants import REFRACTIVE_INDEX_OF_SEAWATER
 from generator.records.coral import Arrival, Coral, Form, Health
 from generator.records.system import System

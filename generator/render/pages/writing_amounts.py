@@ -2,11 +2,11 @@
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import timedelta
 from statistics import median
 from typing import Any
 
-from generator.door.frozen import dataclass
 from generator.reckon.water.canonical import band, canonical_precision, in_unit, kit_error
 from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import WaterFindings

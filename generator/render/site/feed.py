@@ -1,6 +1,7 @@
 """News for feed readers (Atom, RFC 4287), and the next useful tests as a calendar (iCalendar, RFC 5545, RFC 7986)."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
@@ -10,7 +11,6 @@ from markupsafe import Markup
 
 from generator import __version__
 from generator.door.door import later
-from generator.door.frozen import dataclass
 from generator.records.journal import Entry
 from generator.records.source import Problem
 from generator.render.base import links

@@ -1,12 +1,12 @@
 """Which pages a site has, and which function makes each."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, NamedTuple
 
 from generator.door.door import later
-from generator.door.frozen import dataclass
 from generator.records.coral import Coral
 from generator.records.journal import Entry
 from generator.records.source import Problem, Source

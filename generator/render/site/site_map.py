@@ -1,13 +1,12 @@
 """The site in steps: the page at each address, the files beside pages, and what is wrong in the keeper's files."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
 from generator.door.door import Door, later, parts_of
-from generator.door.frozen import dataclass
 from generator.reckon.analysis.journal import Findings
 from generator.records.source import Problem, in_order
 from generator.render.audience import NO_PAPERS, Papers, View, as_seen

@@ -1,12 +1,12 @@
 """What a table of data is, and what each of its columns is: name, type and unit."""
 
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal, cast
 
 from generator.door.door import Door
-from generator.door.frozen import dataclass
 from generator.reckon.analysis.journal import Findings
 from generator.records.source import Source
 from generator.render.audience import View
