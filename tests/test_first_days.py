@@ -42,6 +42,14 @@ def test_without_a_reading_it_says_what_to_do_and_shows_no_number(tmp_path: Path
     assert page.count("There are no readings yet") == 2
 
 
+def test_water_that_was_never_tested_says_so_once_at_a_glance(tmp_path: Path) -> None:
+    page_of(tmp_path, "")
+    systems = (tmp_path / "site/systems/index.html").read_text(encoding="utf-8")
+    assert systems.count("not tested yet") == 1
+    page_of(tmp_path, read(9))
+    assert "last tested yesterday" in (tmp_path / "site/systems/index.html").read_text(encoding="utf-8")
+
+
 def test_one_reading_is_a_level_and_no_uptake(tmp_path: Path) -> None:
     page = page_of(tmp_path, read(1))
     assert "8.1 dKH" in page

@@ -143,7 +143,7 @@ def draw_timeline(timeline: Timeline, words: Words) -> Markup:
     top = 0
     for panel in timeline.panels:
         top += _HEAD if isinstance(panel, Panel) else 0
-        height = panel.height if isinstance(panel, Panel) else _LANE
+        height = panel.height if isinstance(panel, Panel) else _LANE + _room_above(panel)
         parts += _panel(words, timeline, panel, top, ticks) if isinstance(panel, Panel) else _lane(timeline, panel, top)
         top += height + (_GAP if isinstance(panel, Panel) else 0)
     parts += (text_at(_percent(timeline, tick.at), top + 14, "middle", "tick", tick.label) for tick in ticks)
@@ -171,10 +171,11 @@ def _panel(words: Words, timeline: Timeline, panel: Panel, top: int, ticks: Sequ
 
 
 def _lane(timeline: Timeline, lane: Lane, top: int) -> Iterator[str]:
-    yield stretching(top, _LANE)
-    yield stroke("lane", "M0 19H1000")
+    yield stretching(top, _LANE + _room_above(lane))
+    yield stroke("lane", f"M0 {19 + _room_above(lane)}H1000")
     yield "</svg>"
     yield text_at(_LEFT + 0.4, top + 12, "start", "lane-heading", lane.heading)
+    top += _room_above(lane)
     for start, end, words, *look in lane.spans:
         left, right = _percent(timeline, start), _percent(timeline, end)
         yield (
@@ -184,6 +185,11 @@ def _lane(timeline: Timeline, lane: Lane, top: int) -> Iterator[str]:
     yield _signs(timeline, lane.look, lane.sign, ((at, top + 19, words) for at, words in lane.moments))
     for each in lane.also:
         yield _signs(timeline, each.look, each.sign, ((at, top + 19 + y, words) for at, y, words in each.points))
+
+
+def _room_above(lane: Lane) -> int:
+    """Room for signs above a lane's line, so that none of them is on its name."""
+    return 8 if any(y < 0 for each in lane.also for _, y, _ in each.points) else 0
 
 
 def _css(*looks: str) -> str:
