@@ -19,6 +19,8 @@ from tests.reckon.arrivals.colonies import DAY, coral, here, measured, water
 from tests.reckon.arrivals.waters import DAYS, LAST, arrived, happened, moved, waters
 from tests.reckon.water.journals import STRENGTH, grams_per_day, readings
 
+pytestmark = pytest.mark.usefixtures("courses_kept")
+
 HERE = (
     coral("stag", (30.0, 25.0, 20.0), "Acropora muricata", "branching"),
     coral("boulder", (14.0, 14.0, 7.0), "Porites lutea", "massive"),

@@ -14,6 +14,8 @@ from generator.units.kinds import MEQ_PER_DKH
 from tests.reckon.water.journals import here, log_of, moment, system
 from tests.simulator.water import simulate_water
 
+pytestmark = pytest.mark.usefixtures("courses_kept")
+
 DAY = 40.0
 
 

@@ -26,6 +26,8 @@ from generator.units.quantity import Estimate
 from tests.reckon.planned.evening import evening
 from tests.render import sample
 
+pytestmark = pytest.mark.usefixtures("courses_kept")
+
 
 @pytest.fixture(scope="module")
 def demo() -> tuple[Journal, datetime]:

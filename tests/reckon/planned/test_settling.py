@@ -14,6 +14,8 @@ from generator.records.journal import as_it_stood
 from generator.units.kinds import MEQ_PER_DKH
 from tests.commands.two_tanks import AT, write
 
+pytestmark = pytest.mark.usefixtures("courses_kept")
+
 BEFORE = AT - timedelta(hours=1)
 PLAN = "since: 2026-10-20\ndate: 2026-10-30 14:00\n"
 

@@ -20,6 +20,8 @@ from generator.units.quantity import Estimate, parse_quantity
 from tests.reckon.dosing.systems import AS_OF, TWO_PART, dosed, found, log
 from tests.reckon.water.journals import VOLUME, here, moment, readings, system
 
+pytestmark = pytest.mark.usefixtures("courses_kept")
+
 NOT_KNOWN = CannotTell("no-readings", "read-twice")
 
 

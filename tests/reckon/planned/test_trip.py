@@ -13,6 +13,8 @@ from generator.records.settings import Container
 from generator.records.trade import Expected, Travel
 from tests.reckon.trade.deals import AT, coral, q, travel
 
+pytestmark = pytest.mark.usefixtures("courses_kept")
+
 TODAY = date(2026, 6, 1)
 TOTE = Container(source=AT, length=q("70 cm", "length"), width=q("52 cm", "length"), height=q("44 cm", "length"))
 LANTERN = coral("lantern", placements=(Placement(source=AT, since=date(2025, 1, 1), system="reef"),))
