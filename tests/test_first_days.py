@@ -21,10 +21,11 @@ high: {alkalinity: 9 dKH}
 """
 
 
-def page_of(folder: Path, log: str) -> str:
+def page_of(folder: Path, log: str, begun: str = BEGUN, audience: str = "public") -> str:
     """The text of the system's page, one blank between words."""
-    write_archive(BEGUN + (log or "[]\n"), folder / "content")
+    write_archive(begun + (log or "[]\n"), folder / "content")
     words = ["--content", str(folder / "content"), "--site", str(folder / "site"), "--as-of", "2026-03-10"]
+    words += ["--audience", audience]
     assert main(["build", *words]) == 0
     html = (folder / "site/systems/reef.html").read_text(encoding="utf-8")
     return re.sub(r"\s+", " ", re.sub(r"<script.*?</script>|<[^>]+>", " ", html, flags=re.DOTALL))
@@ -56,6 +57,16 @@ def test_one_reading_is_a_level_and_no_uptake(tmp_path: Path) -> None:
     assert "There is only one reading. A change takes two." in page
     assert "dKH a day" not in page
     assert "Alkalinity: one reading, 8.1 dKH" in page
+
+
+def test_water_far_too_warm_is_not_to_wait_for_another_test(tmp_path: Path) -> None:
+    bands = ("{alkalinity: 7 dKH}", "{alkalinity: 7 dKH, temperature: 24 °C}"), ("9 dKH}", "9 dKH, temperature: 27 °C}")
+    begun = BEGUN
+    for old, new in bands:
+        begun = begun.replace(old, new)
+    page = page_of(tmp_path, read(10, value="temperature: 34 °C"), begun, "own")
+    assert "Check it now with a second thermometer, then heater, chiller and lamps." in page
+    assert "before you act" not in page
 
 
 def test_two_readings_are_an_uptake_in_the_unit_they_were_written_in(tmp_path: Path) -> None:

@@ -183,6 +183,8 @@ def _beyond(ctx: PageContext, alert: Alert) -> dict[str, str]:
         if doses and (leads or not alert.unsure)
         else "unsure"
         if alert.unsure
+        else "warmth"
+        if alert.quantity == "temperature"
         else "sure",
         **told,
     }
