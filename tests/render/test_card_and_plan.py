@@ -13,6 +13,7 @@ from generator.reckon.attention import alerts
 from generator.records.journal import as_it_stood
 from generator.render.audience import view
 from generator.render.base import links
+from generator.render.pages.doses import written_poured
 from generator.render.site.site_map import site
 from tests.commands.two_tanks import AT, write
 from tests.render.pages import drawn, texts
@@ -24,13 +25,16 @@ REACTOR = "- at: 2026-10-01 08:00\n  reactor: {flow: 40 L/day, alkalinity: 20 dK
 FIRST = "First test alkalinity once more in the same water."
 
 
-def pages_of(folder: Path, mixes: str, level: str, more: str = "", reactor: str = "") -> Mapping[str, str]:
-    """The keeper's pages of a reef without pumps, whose alkalinity was the same in every reading."""
+def pages_of(
+    folder: Path, mixes: str, level: str, more: str = "", reactor: str = "", calcium: str = "430"
+) -> Mapping[str, str]:
+    """The keeper's pages of a reef without pumps, whose levels were the same in every reading."""
     write(folder)
     file, log = folder / "systems/bay.yaml", folder / "logs/bay/2026-10.yaml"
     system = re.sub(r"solutions:\n(  .*\n)+", "", file.read_text("utf-8").replace("kits:", mixes + "kits:"))
     file.write_text(system, "utf-8")
     told = re.sub(r"^.*\n.*pumps.*\n", reactor, log.read_text("utf-8")).replace("8.2 dKH", f"{level} dKH")
+    told = told.replace("430 mg/L", f"{calcium} mg/L")
     log.write_text(f"{told}- at: 2026-10-30 08:00\n  readings: {{alkalinity: {level} dKH}}\n{more}", "utf-8")
     loaded = load(folder, AT)
     assert loaded.journal is not None, loaded.problems
@@ -73,6 +77,39 @@ def test_a_reactor_to_set_is_there_to_copy_with_a_blank_for_its_effluent(tmp_pat
     flow = re.search(r"Set reactor effluent to ([\d.]+) L a day", said(pages["index.html"]))
     assert flow
     assert f"reactor: {{flow: {float(flow[1]):g} L/day, alkalinity: … dKH, calcium: … mg/L}}" in ready(pages)[1]
+
+
+def test_a_reactor_to_turn_off_is_there_to_copy_as_its_effluent_was_read(tmp_path: Path) -> None:
+    _, lines = ready(pages_of(tmp_path, "", "9.6", reactor=REACTOR))
+    assert re.search(r"reactor: \{flow: 0 mL/day, alkalinity: 20 dKH, calcium: 480 mg/L\}", lines), lines
+
+
+def test_what_two_cards_ask_for_is_there_to_copy_once(tmp_path: Path) -> None:
+    pages = pages_of(tmp_path, "", "6.4", reactor=REACTOR, calcium="380")
+    assert said(pages["index.html"]).count("Set reactor effluent to") == 2
+    lines = [html.unescape(line) for file, line in _READY.findall(pages["index.html"]) if "logs/bay" in file]
+    assert len([line for line in lines if "readings" in line]) == 2, lines
+    assert len([line for line in lines if "reactor" in line]) == 1, lines
+
+
+def test_what_is_to_be_set_without_waiting_is_there_to_copy_even_if_the_level_may_be_in_its_band(
+    tmp_path: Path,
+) -> None:
+    again = "- at: 2026-10-30 09:00\n  readings: {alkalinity: 7.3 dKH}\n"
+    pages = pages_of(tmp_path, "", "7.35", again, REACTOR)
+    card = said(pages["index.html"])
+    assert "Perhaps below its band" in card
+    flow = re.search(r"If it shows the same: Set reactor effluent to ([\d.]+) L a day", card)
+    assert flow
+    (lines,) = [line for _, line in _READY.findall(pages["index.html"]) if "readings: {alkalinity" in line]
+    assert f"reactor: {{flow: {float(flow[1]):g} L/day" in lines, "on the same card"
+
+
+@pytest.mark.parametrize(
+    ("litres", "said_so"), [(0.0426, "43 mL"), (0.999, "999 mL"), (1.2345, "1230 mL"), (2.345, "2.3 L")]
+)
+def test_what_is_poured_is_said_and_written_no_more_exactly_than_a_measuring_cup_shows(litres, said_so) -> None:
+    assert written_poured(litres) == said_so
 
 
 def test_a_page_asks_to_test_first_where_the_card_does_and_nothing_at_hand_helps(tmp_path: Path) -> None:

@@ -3,7 +3,8 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from math import ceil, hypot, log
+from itertools import count
+from math import ceil, hypot
 
 import numpy as np
 
@@ -219,6 +220,10 @@ def salinity_drift(litres_per_day: Mapping[str, Estimate], solutions: Mapping[st
 
 
 KIND = "alkalinity"
+# The share of the water to change is sought until it is known this well.
+_HALVINGS = 40
+# Coral that takes up more than this share of the daily cap lets a level down about as fast as may be. A choice of ours.
+DRAWS_ENOUGH = 0.5
 # At most this share of the water at once, and at most once a day. Common practice, no source.
 MOST_AT_ONCE = 0.25
 # A smaller share is no change that the next has to wait for. Common practice, no source.
@@ -264,14 +269,14 @@ def way_down(system: System, found: Outlook, soonest: float = 0.0) -> WaterChang
     """The water changes that bring a level back into its band which coral alone would not within `LEAST_DAYS`.
 
     Only a level that stands above its band by all that is believed of it. It is brought under the band's top by its
-    own interval, or to the middle of the band if that is higher, within the daily cap and `MOST_AT_ONCE`, from
-    `soonest` days on.
+    own interval, or to the middle of the band if that is higher, from `soonest` days on. With what coral takes up, for
+    nothing is given meanwhile, it falls by no more than the daily cap, and no change is larger than `MOST_AT_ONCE`.
     None: no mix at hand is weak enough. Source: conservation of mass, C <- (1 - f) C + f C_mix.
     """
     if found.high is None or not found.is_surely_above:
         return None
-    level, excess = found.level, found.level.value - found.high
-    if excess <= max(found.per_day.value, 0.0) * LEAST_DAYS:
+    level, excess, drawn = found.level, found.level.value - found.high, max(found.per_day.value, 0.0)
+    if excess <= drawn * LEAST_DAYS or drawn > DRAWS_ENOUGH * MOST_A_DAY[KIND]:
         return None
     middle = found.high if found.low is None else (found.low + found.high) / 2.0
     goal = max(found.high - (level.value - level.low), middle)
@@ -279,11 +284,21 @@ def way_down(system: System, found: Outlook, soonest: float = 0.0) -> WaterChang
     if not weak:
         return None
     id = min(weak, key=lambda each: (weak[each], each))
-    most = min(MOST_AT_ONCE, MOST_A_DAY[KIND] / (level.value - weak[id]))
-    left = (goal - weak[id]) / (level.value - weak[id])
-    times = ceil(log(left) / log(1.0 - most) - 1e-9)
-    litres = (1.0 - left ** (1.0 / times)) * system.water.volume.canonical()
-    return WaterChanges(id, litres, 1, times, goal, first=soonest)
+    mix, start = weak[id], level.value - soonest * drawn
+    most = min(MOST_AT_ONCE, (MOST_A_DAY[KIND] - drawn) / (start - mix))
+    times = next(n for n in count(1) if _let_down(start, mix, most, n, drawn) <= goal + 1e-9)
+    less, more = 0.0, most
+    for _ in range(_HALVINGS):
+        share = (less + more) / 2.0
+        less, more = (less, share) if _let_down(start, mix, share, times, drawn) <= goal else (share, more)
+    return WaterChanges(id, more * system.water.volume.canonical(), 1, times, goal, first=soonest)
+
+
+def _let_down(level: float, mix: float, share: float, times: int, drawn: float) -> float:
+    """A level after so many daily changes of a share of the water, of which coral takes up so much a day."""
+    for each in range(times):
+        level = (1.0 - share) * (level - (drawn if each else 0.0)) + share * mix
+    return level
 
 
 def upkeep(system: System, found: Outlook, target: float, need: float, soonest: float = 0.0) -> WaterChanges | None:

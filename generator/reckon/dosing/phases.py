@@ -23,7 +23,10 @@ Array = NDArray[np.float64]
 
 # Two sets of solutions are as good as each other when what they leave differs by less than this share of the need.
 AS_GOOD = 0.01
-# The kinds that limewater and a reactor give in the proportions of calcification, and must not overshoot.
+# A need that is so small a share of what it is the difference of is none.
+NO_NEED = 1e-9
+# The kinds that limewater and a reactor give in the proportions of calcification, and must not overshoot. No
+# solution is given for one of them that brings the other where none of that is needed.
 BALANCED = ("alkalinity", "calcium")
 
 
@@ -31,15 +34,17 @@ def combination(needs: Mapping[str, float], supplies: Sequence[Supply]) -> dict[
     """Litres a day of each supply that meet `needs` (meq or mg a day, by kind) as nearly as can be, none negative.
 
     Limewater as far as evaporation allows and no kind is overshot, then the reactor likewise. What is
-    left falls to the solutions by pump or hand: of all sets that come nearest (least squares, each kind as a
-    share of its need) the smallest, then the one that is mostly running, then the first listed.
+    left falls to the solutions by pump or hand that bring no alkalinity or calcium of which none is needed: of all
+    sets that come nearest (least squares, each kind as a share of its need) the smallest, then the one that is mostly
+    running, then the first listed.
     """
-    litres = {supply.id: 0.0 for supply in supplies}
-    left = {kind: max(need, 0.0) for kind, need in needs.items()}
+    litres = {supply.id: supply.least for supply in supplies}
+    left = {kind: max(need - given_a_day(litres, supplies, kind), 0.0) for kind, need in needs.items()}
     for supply in supplies:
         if supply.how not in BY_SOLUTION:
-            litres[supply.id] = _as_far_as_it_goes(left, supply)
-            left = {kind: need - litres[supply.id] * supply.gives.get(kind, 0.0) for kind, need in left.items()}
+            more = _as_far_as_it_goes(left, supply)
+            litres[supply.id] += more
+            left = {kind: need - more * supply.gives.get(kind, 0.0) for kind, need in left.items()}
     return litres | _by_solutions(left, needs, [s for s in supplies if s.how in BY_SOLUTION])
 
 
@@ -50,12 +55,17 @@ def given_a_day(litres: Mapping[str, float], supplies: Sequence[Supply], kind: s
 
 def _as_far_as_it_goes(left: Mapping[str, float], supply: Supply) -> float:
     limits = [left[kind] / supply.gives[kind] for kind in BALANCED if kind in left and supply.gives.get(kind)]
-    return max(min(supply.most, *limits), supply.least) if limits else supply.least
+    return max(min(supply.most - supply.least, *limits), 0.0) if limits else 0.0
 
 
 def _by_solutions(left: Mapping[str, float], needs: Mapping[str, float], pumps: Sequence[Supply]) -> dict[str, float]:
     kinds = [kind for kind, need in needs.items() if need > 0.0]
-    useful = [supply for supply in pumps if any(supply.gives.get(kind) for kind in kinds)]
+    unwanted = [kind for kind in BALANCED if needs.get(kind, 1.0) <= 0.0]
+    useful = [
+        supply
+        for supply in pumps
+        if any(supply.gives.get(kind) for kind in kinds) and not any(supply.gives.get(kind) for kind in unwanted)
+    ]
     if not kinds or not useful:
         return {}
     scale = np.array([needs[kind] for kind in kinds])
@@ -144,7 +154,9 @@ def phase(needs: Sequence[Need], extra: Mapping[str, float], at_hand: Sequence[S
         for need in needs:
             wanted[need.kind] = wanted.get(need.kind, 0.0) + getattr(need.per_day, end)
         for kind, more in extra.items():
-            wanted[kind] = wanted.get(kind, 0.0) + more
+            whole = wanted.get(kind, 0.0) + more
+            # What is left of a need that a fall takes up whole is a rounding, and no need of its own.
+            wanted[kind] = whole if abs(whole) > NO_NEED * abs(more) else 0.0
         ends.append((wanted, _litres(wanted, at_hand)))
     middle, low, high = (litres for _, litres in ends)
     doses = tuple(

@@ -144,7 +144,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     to_correct = tuple(within_reach(wanted, to_dose, at_hand, volume))
     if down is not None:
         to_correct = (_by_water(found.level, down), *(each for each in to_correct if each.kind != "alkalinity"))
-    steps = phases(to_dose, to_correct, at_hand, volume)
+    steps = phases(to_dose, _to_dose_for(to_correct, down, to_dose, volume), at_hand, volume)
     courses = {kind: _course(each, to_correct, needs, to_give, steps, volume) for kind, each in outlooks.items()}
     held = {kind: each.holds_for(*courses[kind]) for kind, each in outlooks.items()}
     basis, leaves = _basis(water, found, share), outlooks["alkalinity"].may_leave(*courses["alkalinity"])
@@ -250,6 +250,17 @@ def _by_water(level: Estimate, down: WaterChanges) -> Correction:
     reaches = down.reaches
     change = replace(level, value=reaches - level.value, low=reaches - level.high, high=reaches - level.low)
     return Correction("alkalinity", change, reaches, down.times or 1)
+
+
+def _to_dose_for(
+    to_correct: Sequence[Correction], down: WaterChanges | None, to_dose: Sequence[Need], volume: float
+) -> tuple[Correction, ...]:
+    """The corrections as far as doses make them: where water changes do, nothing is dosed for as many days."""
+    if down is None:
+        return tuple(to_correct)
+    by_water, *others = to_correct
+    a_day = sum(need.per_day.value for need in to_dose if need.kind == by_water.kind) / volume
+    return replace(by_water, change=replace(by_water.change, value=-a_day * by_water.days)), *others
 
 
 def _course(

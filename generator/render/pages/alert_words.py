@@ -16,7 +16,7 @@ from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Shown, in_words, shortened
 from generator.render.pages.by_hand import change_words
-from generator.render.pages.doses import belongs_to_card, plan_waits, poured_today, say_litres, supply_name, to_set
+from generator.render.pages.doses import belongs_to_card, plan_waits, poured_today, say_poured, supply_name, to_set
 from generator.render.pages.next_tests import band_end, day_due, say_when
 from generator.render.pages.room import of_safe
 from generator.render.pages.travel import left_words, names_in_plan
@@ -115,7 +115,7 @@ def _doses(ctx: PageContext, alert: Alert) -> str:
     if change:
         said.append(change_words(ctx, ctx.view.systems[alert.system], change, found.plan.as_of))
     said += (
-        words("alerts.pour", n=each.portions, amount=say_litres(ctx, each.litres), solution=each.solution)
+        words("alerts.pour", n=each.portions, amount=say_poured(ctx, each.litres), solution=each.solution)
         for each in poured_today(ctx, alert.system)
         if belongs_to_card(ctx, alert.system, each.solution, alert.quantity)
     )

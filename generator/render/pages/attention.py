@@ -1,7 +1,7 @@
 """What needs the keeper, in words: what, why, how large, the evidence; and the line to copy once it is done."""
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import islice
@@ -11,6 +11,7 @@ from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import TRAITS, Named
 from generator.reckon.attention.trades import PREDICTED
 from generator.reckon.attention.water import DOSED_FOR
+from generator.reckon.dosing.phases import DoseRate
 from generator.reckon.dosing.plan import Plan
 from generator.records.log import ABOUT_PAIRS, ALERTS_ABOUT, AlertKind
 from generator.render.base import links
@@ -22,7 +23,15 @@ from generator.render.base.why import evidence, to_method
 from generator.render.base.words import Words, ended
 from generator.render.pages.alert_words import blanks_of, form_by_day, size_of, water_to_change
 from generator.render.pages.by_hand import first_change, written_change
-from generator.render.pages.doses import belongs_to_card, has_dosing, poured_today, to_set, written_rate
+from generator.render.pages.doses import (
+    belongs_to_card,
+    has_dosing,
+    plan_waits,
+    poured_today,
+    to_set,
+    written_poured,
+    written_rate,
+)
 from generator.render.pages.next_tests import day_due
 from generator.units.quantity import Quantity
 
@@ -237,38 +246,62 @@ def in_log(system: str, entries: Sequence[tuple[date, str]]) -> tuple[str, str]:
 
 def _given(ctx: PageContext, alert: Alert) -> Iterator[tuple[date, str]]:
     """What a card says to dose and to set today, and the first of the water changes it tells of, as a log has them."""
-    if alert.kind not in ("leaving-band", "out-of-band") or alert.unsure or not has_dosing(ctx, alert.system):
-        return
-    if alert.quantity not in DOSED_FOR:
+    if not _says_doses(ctx, alert):
         return
     system, quantity = alert.system, alert.quantity
-    poured = [each for each in poured_today(ctx, system) if belongs_to_card(ctx, system, each.solution, quantity)]
-    doses = ", ".join(f"{each.solution}: {1000.0 * each.litres:.0f} mL" for each in poured)
+
+    def is_here(supply: str) -> bool:
+        return _is_first(ctx, alert, lambda card: belongs_to_card(ctx, system, supply, card.quantity))
+
+    poured = [each for each in poured_today(ctx, system) if is_here(each.solution)]
+    doses = ", ".join(f"{each.solution}: {written_poured(each.litres)}" for each in poured)
     plan = ctx.found.dosing[system].plan
     set_to = to_set(ctx, plan, quantity) if isinstance(plan, Plan) else ()
-    rates = [(dose, written_rate(dose.rate.estimate)) for dose, _ in set_to]
+    rates = [(dose, written_rate(dose.rate.estimate)) for dose, _ in set_to if is_here(dose.supply)]
     pumps = ", ".join(f"{dose.supply}: {rate}" for dose, rate in rates if dose.how == "pump")
     lines = [f"{key}: {{{said}}}" for key, said in (("doses", doses), ("pumps", pumps)) if said]
     lines += (f"top_off: {{rate: {rate}, solution: {dose.supply}}}" for dose, rate in rates if dose.how == "top-off")
-    lines += (f"reactor: {{flow: {rate}, {_effluent(ctx, system)}}}" for dose, rate in rates if dose.how == "reactor")
+    lines += (
+        f"reactor: {{flow: {rate}, {_effluent(ctx, system, dose)}}}" for dose, rate in rates if dose.how == "reactor"
+    )
     if lines:
         yield ctx.today, "\n  ".join(lines)
-    if change := water_to_change(ctx, alert):
+    change = water_to_change(ctx, alert)
+    if change and _is_first(ctx, alert, lambda card: water_to_change(ctx, card) is not None):
         yield first_change(ctx, change, ctx.as_of), written_change(change)
 
 
-def _effluent(ctx: PageContext, system: str) -> str:
-    """Blanks for all that was last read of an effluent: what it is at another flow only a test can tell."""
+def _says_doses(ctx: PageContext, alert: Alert) -> bool:
+    """Whether a card says what to give: if it may be nothing, only alkalinity's does, unless its plan waits."""
+    if alert.kind not in ("leaving-band", "out-of-band") or alert.quantity not in DOSED_FOR:
+        return False
+    sure = not alert.unsure or (alert.quantity == "alkalinity" and not plan_waits(ctx, alert.system))
+    return sure and has_dosing(ctx, alert.system)
+
+
+def _is_first(ctx: PageContext, alert: Alert, has: Callable[[Alert], bool]) -> bool:
+    """Whether a card is the first of its water, alkalinity's before all, that has something, which is logged once."""
+    cards = [each for each in ctx.alerts_in(alert.system) if _says_doses(ctx, each) and has(each)]
+    return min(cards, key=lambda each: DOSED_FOR.index(each.quantity), default=None) == alert
+
+
+def _effluent(ctx: PageContext, system: str, dose: DoseRate) -> str:
+    """Blanks for all that was last read of an effluent: what it is at another flow only a test can tell.
+
+    Of one that is turned off there is nothing to test: it stays as it was read.
+    """
     last = ctx.view.log_of(system).until(ctx.as_of).effluents[-1]
     read = {"alkalinity": last.alkalinity, "calcium": last.calcium, "magnesium": last.magnesium}
-    return ", ".join(f"{kind}: … {ctx.display.unit(kind)}" for kind, value in read.items() if value)
+    runs = dose.rate.estimate.value > 0.0
+    told = ((kind, f"… {ctx.display.unit(kind)}" if runs else str(value)) for kind, value in read.items() if value)
+    return ", ".join(f"{kind}: {value}" for kind, value in told)
 
 
 def _logged(ctx: PageContext, alert: Alert) -> str:
     amount, solution, par = (alert.facts.get(name) for name in ("amount", "solution", "par"))
     if isinstance(amount, Quantity):
         today = [each.litres for each in poured_today(ctx, alert.system) if each.solution == solution]
-        written = f"{1000.0 * sum(today):.0f} mL" if today else f"{amount.value:g} {amount.unit}"
+        written = written_poured(sum(today)) if today else f"{amount.value:g} {amount.unit}"
         return f"doses: {{{solution}: {written}}}"
     if alert.kind == "pump-gives-less":
         return f"measured_rate: {{{solution}: … mL/day}}"

@@ -13,7 +13,7 @@ from generator.records.system import System
 from generator.render.base.blocks import Paragraph, Section, Table, section
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import listed
-from generator.render.pages.doses import say_litres, say_weekday
+from generator.render.pages.doses import say_litres, say_poured, say_weekday
 from generator.render.pages.next_tests import day_due, say_when
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
@@ -114,7 +114,7 @@ def _as_poured(litres: float) -> tuple[float, int, str]:
 
 
 def _pour(ctx: PageContext, found: Pouring) -> str:
-    words, amount, days = ctx.words, say_litres(ctx, found.litres), [say_weekday(ctx, at) for at in found.at]
+    words, amount, days = ctx.words, say_poured(ctx, found.litres), [say_weekday(ctx, at) for at in found.at]
     if found.days == 1 and len(days) > 1:
         said = words("dosing.pour_daily", solution=found.solution, amount=amount, first=days[0], last=days[-1])
     else:

@@ -143,6 +143,23 @@ def say_litres(ctx: PageContext, litres: float) -> str:
     return ctx.say.number(factor * litres, 1 if unit == "L" else 0, unit)
 
 
+def say_poured(ctx: PageContext, litres: float) -> str:
+    """What is poured by hand, as exact as it is poured."""
+    return ctx.say.number(*_as_poured(litres))
+
+
+def written_poured(litres: float) -> str:
+    """The same as it stands in a log."""
+    value, digits, unit = _as_poured(litres)
+    return f"{round(value, digits):g} {unit}"
+
+
+def _as_poured(litres: float) -> tuple[float, int, str]:
+    """In the unit a keeper measures a volume with, and its decimals: of a litre, nobody pours to the millilitre."""
+    unit, factor = _measured_in(litres)
+    return factor * litres, 1 if unit == "L" else 0 if litres < 1.0 else -1, unit
+
+
 def say_left(ctx: PageContext, litres: Estimate) -> Shown:
     """An estimated volume in the unit a keeper measures it with."""
     unit, factor = _measured_in(litres.value)

@@ -14,6 +14,7 @@ from generator.reckon.dosing.phases import DoseRate, Phase, phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.analysis import analyse_water
+from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
 from generator.reckon.water.findings import NextTest
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate
@@ -219,6 +220,20 @@ def test_a_correction_that_nothing_at_hand_can_give_is_not_planned_but_said():
     assert [(each.kind, each.days) for each in by_lime.out_of_reach] == [("alkalinity", 1)]
 
 
+@pytest.mark.parametrize(("share", "part"), [(0.98, []), (0.95, [0.05 * 14.0])])
+def test_a_rise_of_which_no_more_is_in_reach_than_the_level_is_unsure_by_is_not_asked_for(share, part):
+    # Calcium is known to 2.4 mg/L. Only limewater raises it, in place of the bicarbonate for the alkalinity that
+    # goes elsewhere, within 14 days.
+    water = found(calcium=420.0)
+    whole = water.calcification.grams_per_day
+    less = replace(whole, estimate=whole.estimate.scaled(share, "g/day"))
+    water = replace(water, calcification=replace(water.calcification, grams_per_day=less))
+    answer = plan(dosed({"lime": LIME, "bicarb": BICARB}, "8 L/day"), log({"bicarb": "10 mL/day"}), water)
+    a_day = 0.9 * MEQ_PER_DKH * CALCIUM_PER_MEQ
+    assert [each.change.value for each in answer.corrections] == pytest.approx([each * a_day for each in part])
+    assert [each.kind for each in answer.out_of_reach] == ["calcium"]
+
+
 def test_a_level_that_only_the_corals_can_lower_may_take_longer_than_a_slow_supply_is_given():
     # 0.55 dKH too much, of which 0.05 dKH a day are drawn: 11 days.
     answer = plan(water=found(level_dkh=8.8, uptake_dkh=0.05, half_width_dkh=0.001))
@@ -300,13 +315,13 @@ def test_above_its_band_nothing_raises_a_level_by_anything_believed_of_the_deman
 
 
 def test_a_level_high_above_a_band_that_coral_does_not_draw_down_is_changed_down():
-    # From 11 dKH with a mix of 8.0: no more than a quarter of the water nor 1 dKH at once.
+    # From 11 dKH with a mix of 8.0: no more than a quarter of the water nor, with what coral takes, 1 dKH a day.
     answer = plan(water=found(level_dkh=11.0, uptake_dkh=0.05, half_width_dkh=0.04))
     change = answer.water_change
     assert change.mix == "sea"
-    level = 11.0
+    level, drawn = 11.05, 0.05
     for _ in range(change.times):
-        after = level + change.litres / VOLUME * (8.0 - level)
+        after = level - drawn + change.litres / VOLUME * (8.0 - (level - drawn))
         assert level - after <= 1.0 + 1e-6
         level = after
     assert change.litres <= 0.25 * VOLUME + 1e-6
@@ -315,8 +330,35 @@ def test_a_level_high_above_a_band_that_coral_does_not_draw_down_is_changed_down
     assert litres(answer.phases[0]).get("soda", 0.0) == pytest.approx(0.0, abs=1e-9)
 
 
-def test_coral_that_draws_fast_needs_no_water_change():
-    assert plan(water=found(level_dkh=9.6, uptake_dkh=0.9)).water_change is None
+def test_while_water_is_changed_to_let_a_level_down_no_alkalinity_is_dosed_and_calcium_goes_on():
+    answer = plan(its_log=log({"soda": "40 mL/day"}), water=found(level_dkh=11.0, uptake_dkh=0.3))
+    assert answer.water_change.times
+    first = litres(answer.phases[0])
+    assert first["soda"] == 0.0
+    assert first["chloride"] == pytest.approx(litres(answer.phases[-1])["chloride"])
+    # The mix has 3 dKH less, and the corals take 0.3 dKH.
+    assert answer.water_change.litres / VOLUME * 3.0 + 0.3 <= 1.0 + 1e-6
+
+
+@pytest.mark.parametrize("level", [9.6, 12.0])
+def test_coral_that_draws_fast_needs_no_water_change(level):
+    assert plan(water=found(level_dkh=level, uptake_dkh=0.9)).water_change is None
+
+
+@pytest.mark.parametrize("level", [8.9, 9.2, 9.6])
+@pytest.mark.parametrize("uptake", [0.3, 0.6, 0.9])
+def test_calcium_goes_on_while_alkalinity_is_let_down(level, uptake):
+    answer = plan(water=found(level_dkh=level, uptake_dkh=uptake))
+    lets_down = answer.phases[int(answer.waits)]
+    assert litres(lets_down)["chloride"] == pytest.approx(litres(answer.phases[-1])["chloride"])
+
+
+def test_no_balanced_solution_brings_alkalinity_for_its_calcium_while_alkalinity_is_above_its_band():
+    both = replace(BICARB, compound=None, strength=None, declared=levels(alkalinity="1000 dKH", calcium="9000 mg/L"))
+    home = dosed({"all": both, "soda": SODA})
+    answer = plan(home, log({"all": "100 mL/day"}), found(level_dkh=10.0))
+    assert litres(answer.phases[0])["all"] == 0.0
+    assert litres(answer.phases[-1])["all"] > 0.0
 
 
 def test_no_water_is_changed_for_a_level_that_may_be_a_mistake_nor_by_a_mix_as_strong():
