@@ -16,7 +16,7 @@ from generator.reckon.water.analysis import analyse_water
 from tests.simulator import demo
 from tests.simulator.test_demo import CONTENT
 
-pytestmark = pytest.mark.long
+pytestmark = [pytest.mark.long, pytest.mark.usefixtures("courses_kept")]
 
 
 @pytest.fixture(scope="module")

@@ -58,13 +58,12 @@ MOST_TOLD = 40
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """The uptake of both systems once a coral has moved from one to the other.
+    """The uptake of another system once a coral has moved there; that of its own is as if it were gone.
 
     It takes `here` g CaCO3/day where it stands, and `there` so many `times` as much; `place` is what light and flow do
     in that.
     """
 
-    leaving: Demand
     arriving: Demand
     here: Estimate
     times: Estimate
@@ -116,7 +115,7 @@ def what_if(
         part,
         if_cut(found, coral, part, water),
         if_cut(found, coral, 1.0, water),
-        tuple((id, if_moved(found, coral, water, id, other, spot)) for id, other in others.items()),
+        tuple((id, if_moved(found, coral, id, other, spot)) for id, other in others.items()),
     )
 
 
@@ -154,17 +153,15 @@ def without(gone: Demand, before: Finding, others: Sequence[Estimate], water: Wa
 
 
 def if_moved(
-    found: Shares, coral: str, water: Water, other: str, there: OtherWater, spot: LightAndFlow = UNKNOWN
+    found: Shares, coral: str, other: str, there: OtherWater, spot: LightAndFlow = UNKNOWN
 ) -> Moved | CannotTell:
-    """The uptake of both systems once a coral has moved from one to the other.
+    """The uptake of another system once a coral has moved there.
 
     Its grams a day follow it: there it takes what it takes here, times how the two waters and places compare.
     """
-    leaving, share = if_cut(found, coral, 1.0, water), found.corals.get(coral)
-    if isinstance(leaving, CannotTell) or share is None:
-        return (
-            leaving if isinstance(leaving, CannotTell) else CannotTell("coral-not-here", "name-a-coral-of-this-system")
-        )
+    share = found.corals.get(coral)
+    if share is None:
+        return CannotTell("coral-not-here", "name-a-coral-of-this-system")
     if isinstance(there.factor.measured, CannotTell):
         return there.factor.measured
     place = of_place(spot, there.spot)
@@ -177,8 +174,8 @@ def if_moved(
         *scaled_parts(share.parts, found.whole.estimate.value * times.median),
         UncertaintyPart("two-waters", abs(takes.value) * times.spread),
     )
-    arriving = _demand(other, before, _sum(before, takes), there.water, parts, leaving.inputs)
-    return Moved(leaving, arriving, here, times.estimate("times"), takes, place)
+    arriving = _demand(other, before, _sum(before, takes), there.water, parts, share.inputs)
+    return Moved(arriving, here, times.estimate("times"), takes, place)
 
 
 def _demand(
@@ -222,9 +219,7 @@ def _as_known(told: WhatIf, known: KnownWater, water: Water) -> WhatIf:
         return told
     a_gram = GRAMS_PER_MEQ * water.volume.canonical()
     others = [each.step.scaled(a_gram, "g/day") for each in unread if each.step and each.event.coral != told.coral]
-    gone = without(told.gone, before, others, water)
-    moved = ((id, each if isinstance(each, CannotTell) else replace(each, leaving=gone)) for id, each in told.moved)
-    return replace(told, gone=gone, moved=tuple(moved))
+    return replace(told, gone=without(told.gone, before, others, water))
 
 
 def _others(id: str, known: Mapping[str, KnownWater], systems: Mapping[str, System]) -> dict[str, OtherWater]:

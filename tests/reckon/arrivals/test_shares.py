@@ -127,12 +127,13 @@ def test_cutting_a_third_takes_a_little_less_than_a_third_of_its_share_from_the_
 def test_a_coral_that_moves_leaves_one_demand_for_the_other():
     found = shared()
     there = present_factor(CORALS, "raceway", DAY, measured(3.0, 0.4))
-    both = if_moved(found, "torch", water(400.0), "raceway", OtherWater(there, water(200.0)))
+    both = if_moved(found, "torch", "raceway", OtherWater(there, water(200.0)))
     assert not isinstance(both, CannotTell)
-    leaving, arriving = both.leaving, both.arriving
+    gone, arriving = if_cut(found, "torch", 1.0, water(400.0)), both.arriving
     torch = found.corals.get("torch")
     assert torch is not None
-    assert leaving.after.value == pytest.approx(10.0 - torch.grams_per_day.value)
+    assert isinstance(gone, Demand)
+    assert gone.after.value == pytest.approx(10.0 - torch.grams_per_day.value)
     assert arriving.system == "raceway"
     # It takes there what it takes here, times how the two waters compare.
     assert both.here == torch.grams_per_day
@@ -149,9 +150,10 @@ def test_the_parts_of_a_demand_that_would_be_add_in_squares_to_about_its_interva
     )
     found = replace(shared(), whole=here)
     there = present_factor(CORALS, "raceway", DAY, elsewhere)
-    both = if_moved(found, coral, water(400.0), "raceway", OtherWater(there, water(200.0)))
+    both = if_moved(found, coral, "raceway", OtherWater(there, water(200.0)))
     assert not isinstance(both, CannotTell)
-    for demand in (if_cut(found, coral, 1.0 / 3.0, water(400.0)), both.leaving, both.arriving):
+    cut, gone = (if_cut(found, coral, part, water(400.0)) for part in (1.0 / 3.0, 1.0))
+    for demand in (cut, gone, both.arriving):
         assert isinstance(demand, Demand)
         after = demand.alkalinity_after
         half = (after.high - after.low) / 2.0
