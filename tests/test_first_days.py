@@ -96,3 +96,23 @@ def test_what_cannot_be_told_is_in_no_chart_and_no_download_either(tmp_path: Pat
 def test_equal_readings_take_up_about_nothing(tmp_path: Path) -> None:
     page = page_of(tmp_path, read(1, 2, 3, 5, 8))
     assert re.search(r"0\.00 dKH a day likely 0\.00 to 0\.\d+ dKH a day", page)
+
+
+def test_a_coral_that_bleaches_is_on_the_page_of_today_with_the_way_to_its_health(tmp_path: Path) -> None:
+    coral = """\
+--- corals/stag-1.yaml
+name: Stag
+species: Acropora muricata
+line: stag
+form: branching
+arrival: {at: 2026-03-01, how: bought}
+placements:
+  - {since: 2026-03-01, system: reef}
+health:
+  - {at: 2026-03-08, what: bleaching}
+"""
+    page = page_of(tmp_path, read(9), coral + BEGUN, "own")
+    assert "Look after Stag: it bleaches" in page
+    assert "Frag Stag once it recovers" in page
+    assert 'href="corals/stag-1.html#health"' in (tmp_path / "site/index.html").read_text(encoding="utf-8")
+    assert 'id="health"' in (tmp_path / "site/corals/stag-1.html").read_text(encoding="utf-8")

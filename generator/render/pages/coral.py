@@ -209,7 +209,7 @@ def coral_page(ctx: PageContext, coral: Coral, story: Markup) -> Page:
         None if first else told,
         light_section(ctx, found) if found else None,
         folded(words("coral.cuttings"), cutting_section(ctx, coral, found) if found else None, cut, id="cuttings"),
-        folded(words("coral.health"), items(*state_words(ctx, found)) if found else None, healthy),
+        folded(words("coral.health"), items(*state_words(ctx, found)) if found else None, healthy, id="health"),
         folded(words("coral.history"), items(*_history(ctx, coral), look="history", ordered=True)),
         folded(words("coral.sizes"), group("line-by-line", sizes)),
         folded(words("coral.weighings"), group("line-by-line", weighings)),
