@@ -176,6 +176,22 @@ def test_a_reading_redoes_nothing_of_old_events_of_other_months_or_of_another_wa
     }
 
 
+def test_a_coral_that_is_measured_changes_nothing_of_older_events_and_no_water(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk = Desk(tmp_path)
+    desk.build()
+    made: list[tuple[str, str]] = []
+    again = Steps._do
+    monkeypatch.setattr(Steps, "_do", lambda self, key, known: made.append(key) or again(self, key, known))
+    length = "  - {at: 2025-09-01, length: 4 cm}\n"
+    later = "  - {at: 2026-03-05, length: 6 cm}\n"
+    desk.change(lambda desk: desk.replace("corals/tide-lantern-2.yaml", length, length + later))
+    desk.build()
+    assert ("growth", "tide-lantern-2") in made
+    assert not {"told of events", "events", "change foretold", "water", "dosing"} & {name for name, _ in made}
+
+
 def test_a_page_that_someone_changed_or_removed_is_there_again(tmp_path: Path) -> None:
     desk = Desk(tmp_path)
     cold = desk.build()

@@ -272,6 +272,14 @@ class Coral:
         return sorted((size for size in self.sizes if size.at <= day), key=lambda size: size.at)
 
 
+def without_later_measures(coral: Coral, day: date) -> Coral:
+    """A coral without what was measured of it after a day, if anything was until then."""
+    sizes = tuple(size for size in coral.sizes if size.at <= day) or coral.sizes
+    weighings = tuple(weighing for weighing in coral.weighings if weighing.at <= day) or coral.weighings
+    whole = len(sizes) == len(coral.sizes) and len(weighings) == len(coral.weighings)
+    return coral if whole else replace(coral, sizes=sizes, weighings=weighings)
+
+
 def life_of(coral: Coral) -> Coral:
     """A coral without what is measured, seen or noted of it: most that is written later changes nothing of this."""
     return replace(coral, sizes=(), weighings=(), health=(), touches=(), photos=(), story="")

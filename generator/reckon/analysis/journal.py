@@ -49,6 +49,7 @@ with later():  # each room is loaded when something of it is calculated
     from generator.reckon import finding as _finding
     from generator.reckon.analysis import track_record as _track_record
     from generator.reckon.arrivals import analysis as _arrivals
+    from generator.reckon.arrivals import informed as _informed
     from generator.reckon.arrivals import known as _known
     from generator.reckon.arrivals import shares as _shares
     from generator.reckon.arrivals import story as _story
@@ -162,7 +163,7 @@ class _Steps:
             return _known.Waters(systems, journal.logs, journal.corals, zone, ever, self.logs.until)
 
         def measured(id: str) -> "WaterFindings":
-            return _known.water_lately(systems[id], recent_log(id), events[id], here())
+            return _known.water_lately(systems[id], recent_log(id), stepped(id), here())
 
         def parts(id: str) -> "Parts":
             return waters().parts(id, events[id], water[id].calcification.grams_per_day, self.day())
@@ -172,9 +173,8 @@ class _Steps:
             journal, ever, self.logs, lambda coral, event: waters().taken_before(coral, event), here, self.door
         )
         changes = find_changes(events, story, here, self.door)
-        with_past, recent_log = tell_stretches(
-            journal, self.logs, lambda id: tuple(each.event for each in events[id]), self.day, self.door
-        )
+        stepped = self._with_steps(events)
+        with_past, recent_log = tell_stretches(journal, self.logs, stepped, self.day, self.door)
         water = self.by_system("water", measured)
         taken = self.by_system("taken", parts)
         known = self.by_system("known", lambda id: _known.KnownWater(water[id], events[id], *taken[id]), shared=True)
@@ -212,6 +212,14 @@ class _Steps:
             "events": events,
             "ever": ever,
         }
+
+    def _with_steps(self, events: "Mapping[str, tuple[Informed, ...]]") -> "Callable[[str], tuple[Informed, ...]]":
+        """Each system's events as its water asks for them: not how large a coral was, or in which line that is."""
+
+        def stepped(id: str) -> "tuple[Informed, ...]":
+            return tuple(_informed.Informed(each.event, step=each.step) for each in events[id])
+
+        return self.door.step("events with steps", stepped, keep=False)
 
     def _ever_in(self) -> Mapping[str, Mapping[str, Coral]]:
         """The corals that ever stood in each system, or that its log names."""

@@ -8,7 +8,7 @@ from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 from generator.door.door import Door, grouped, later
-from generator.records.coral import Coral, standing_in
+from generator.records.coral import Coral, standing_in, without_later_measures
 from generator.records.journal import Journal
 from generator.records.log import Event, Reading, SystemLog, month_of
 from generator.records.system import System
@@ -174,11 +174,15 @@ def tell_events(
     def list_events(id: str) -> "tuple[Listed, ...]":
         return _informed.events_listed(journal.systems[id], journal.log_of(id), ever[id], here(), what_happened(id))
 
+    def measured_then(id: str) -> dict[str, Coral]:
+        last = max((event.day for event in what_happened(id)), default=date.min)
+        return {coral: without_later_measures(each, last) for coral, each in ever[id].items()}
+
     def story(id: str) -> "SystemStory":
         known = partial(at_moment, told, id), partial(at_moment, before, id)
         zone = journal.settings.time_zone
         return _story.SystemStory(
-            journal.systems[id], ever[id], listed[id], zone, partial(logs.until, id), elsewhere, *known
+            journal.systems[id], measured[id], listed[id], zone, partial(logs.until, id), elsewhere, *known
         )
 
     def at_moment(part: Callable[[str], Any], id: str, at: datetime) -> Any:
@@ -190,6 +194,8 @@ def tell_events(
 
     what_happened = door.step("what happened", happened)
     listed = door.each("events listed", lambda: journal.systems, list_events)
+    # What is measured after the last event changes nothing of what was known of any.
+    measured = door.each("measured by events", lambda: journal.systems, measured_then, keep=False)
     told = door.step("told of events", partial(part_of, "tell"))
     before = door.shared("known before events", partial(part_of, "baseline"))
     return story, door.each("events", lambda: journal.systems, lambda id: story(id).whole(here()))
@@ -237,11 +243,7 @@ WithPast = Callable[[str, "WaterFindings"], "WaterFindings"]
 
 
 def tell_stretches(
-    journal: Journal,
-    logs: Logs,
-    events: "Callable[[str], tuple[DemandEvent, ...]]",
-    today: Callable[[], date],
-    door: Door,
+    journal: Journal, logs: Logs, events: "Callable[[str], tuple[Informed, ...]]", today: Callable[[], date], door: Door
 ) -> tuple[WithPast, Callable[[str], SystemLog]]:
     """What joins a system's findings to the stretches of it that are told for good; and its log since those.
 
@@ -264,7 +266,7 @@ def tell_stretches(
 
     def events_of(key: str) -> "tuple[DemandEvent, ...]":
         id, _, at = named(key)
-        return tuple(event for event in events(id) if event.at <= at)
+        return tuple(each.event for each in events(id) if each.event.at <= at)
 
     def tell(key: str) -> "Past":
         id, stretch, _ = named(key)
