@@ -343,7 +343,7 @@ class Lasting(Remembered):
         for n, height in self._lifted.items():
             self._knowns[self._keys[n]] = self._knowns[self._keys[n]]._replace(height=height)
         self.__dict__["_given"] = dict(news.given)
-        self._left, self._at_hand = dict(written or {}), self._mark
+        self._left, self._at_hand = None if written is None else dict(written), self._mark
 
     def _lift(self, n: int, height: int) -> None:
         super()._lift(n, height)

@@ -119,9 +119,9 @@ class Memory(Protocol):
 def answer_before(memory: Memory, key: Key) -> tuple[Any] | None:
     """The answer of a step in the build before; None if it was not kept."""
     kept = memory.answer(key)
-    while kept and isinstance(same := kept[0], Same):
-        kept = memory.answer(same.key)
-        kept = (kept[0][same.at],) if kept and same.at is not None else kept
+    if kept and isinstance(same := kept[0], Same):
+        kept = answer_before(memory, same.key)
+        return (kept[0][same.at],) if kept and same.at is not None else kept
     return kept
 
 

@@ -150,13 +150,19 @@ def test_what_was_missing_is_asked_for_again_once_it_is_there(tmp_path: Path) ->
     assert "page q" in told(tmp_path, {"p": "b", "q": "c r"}, {"p": "b", "q": "c r", "r": "c"})
 
 
-def test_of_a_mapping_only_the_values_that_changed_are_made_again(tmp_path: Path) -> None:
+@pytest.mark.parametrize("through", [0, 1, 2])
+def test_of_a_mapping_only_the_values_that_changed_are_made_again(tmp_path: Path, through: int) -> None:
+    """However many steps hand the mapping on, in a tuple with something else."""
+
     def made_again(lengths: dict[str, int]) -> set[tuple[str, str]]:
         memory = Remembered(tmp_path / "memory", "1")
         door = Steps(memory)
         measured = partial(door.given("lengths", {"": lengths}), "")
         door.all_given()
-        of = door.by_id("length", lambda: dict(measured()))
+        whole = door.one("with more", lambda: (dict(measured()), "more"))
+        for number in range(through):
+            whole = door.one(f"handed on {number}", whole)
+        of = door.by_id("length", lambda: whole()[0])
         door.one("all told", lambda: [(id, of.get(id), id in of) for id in "pqrs"])()
         memory.learn(news := door.news())
         return {key for key in news.done if key[0] in ("length", "length: is there")}
@@ -166,6 +172,21 @@ def test_of_a_mapping_only_the_values_that_changed_are_made_again(tmp_path: Path
         *(("length", id) for id in "qs"),
         *(("length: is there", id) for id in "rs"),
     }
+
+
+@pytest.mark.parametrize("kind", [Remembered, Lasting])
+def test_a_file_that_is_written_no_more_is_forgotten_though_a_build_between_wrote_nothing(
+    tmp_path: Path, kind: type[Remembered]
+) -> None:
+    memory = kind(tmp_path / "memory", "1")
+    for written in ({"old.html": b"1", "same.html": b"2"}, None, {"same.html": b"3", "new.html": b"4"}):
+        memory.learn(News(), written)
+        memory._open()
+    assert memory.written() == {"same.html": b"3", "new.html": b"4"}
+    memory.close()
+    again = Remembered(tmp_path / "memory", "1")
+    assert again.written() == {"same.html": b"3", "new.html": b"4"}
+    again.close()
 
 
 def test_a_build_that_did_not_end_leaves_no_trace(tmp_path: Path) -> None:
