@@ -255,11 +255,11 @@ def _by_water(level: Estimate, down: WaterChanges) -> Correction:
 def _to_dose_for(
     to_correct: Sequence[Correction], down: WaterChanges | None, to_dose: Sequence[Need], volume: float
 ) -> tuple[Correction, ...]:
-    """The corrections as far as doses make them: where water changes do, nothing is dosed for as many days."""
+    """The corrections as far as doses make them: where water changes do, nothing of the whole demand is dosed then."""
     if down is None:
         return tuple(to_correct)
     by_water, *others = to_correct
-    a_day = sum(need.per_day.value for need in to_dose if need.kind == by_water.kind) / volume
+    a_day = sum(need.per_day.high for need in to_dose if need.kind == by_water.kind) / volume
     return replace(by_water, change=replace(by_water.change, value=-a_day * by_water.days)), *others
 
 

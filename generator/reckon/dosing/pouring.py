@@ -37,12 +37,13 @@ class ReactorSetting:
 def reactor_setting(
     system: System, log: SystemLog, phase: Phase, level: float, as_of: datetime
 ) -> ReactorSetting | None:
-    """The setting that a phase asks for, in water held at a level; None where a solution gives what a reactor does not.
+    """The setting that a phase asks for, in water held at a level.
 
-    With a higher flow than it was measured at the effluent weakens. It stays as strong where the chamber holds enough
-    medium and CO2, and brings no more than before where those are what limits it; what it should read lies between the
-    two, and the middle is told, never surer than a strength is known. Source: conservation of mass; common practice, no
-    source for where between.
+    None where a solution gives what a reactor does not, or its effluent is no stronger than the water. With a higher
+    flow than it was measured at the effluent weakens, with a lower one it gets stronger. It stays as strong where the
+    chamber holds enough medium and CO2, and brings as much as before where those are what limits it (`MOST_STRONGER`);
+    what it should read lies between the two, and the middle is told, never surer than a strength is known. Source:
+    conservation of mass; common practice, no source for where between.
     """
     log = log.until(as_of)
     flow = next((dose.rate.estimate.value for dose in phase.doses if dose.supply == REACTOR), 0.0)
@@ -52,7 +53,8 @@ def reactor_setting(
     if (last := last_to_run(log)) is None or not flow or by_solution:
         return None
     strength = last.alkalinity.canonical()
-    over = strength - level
+    if (over := strength - level) <= 0.0:
+        return None
     limited = level + over * min(last.flow.canonical() / flow, MOST_STRONGER)
     middle = (strength + limited) / 2.0
     half = max(abs(strength - limited) / 2.0, coverage_factor() * STRENGTH_ERROR * strength)

@@ -55,7 +55,8 @@ class Supply:
 def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of: datetime) -> tuple[Supply, ...]:
     """All that can hold the levels of a system, in the order it is used: limewater, reactor, solutions.
 
-    `levels` are those to hold (canonical): an effluent gives by how much stronger it is than the water.
+    `levels` are those to hold (canonical): an effluent gives by how much stronger it is than the water, by its last
+    reading where there is no level to hold.
     Limewater goes in with the top-off or by a pump of its own, so there can be as much of it as evaporates: where that
     is not written, as much as goes in. A reactor that was turned off stays off, unless that let a level down to its
     target and nothing else gives alkalinity; with a logged change of equipment it is gone. A solution that is poured by
@@ -113,7 +114,8 @@ def _limewater(system: System, log: SystemLog, id: str, as_of: datetime) -> Supp
 def _reactor(log: SystemLog, levels: Mapping[str, float], alone: bool, as_of: datetime) -> Iterator[Supply]:
     if (last := last_to_run(log)) is None:
         return
-    gives = {kind: above for kind in levels if (above := _above(last, kind, levels)) is not None and above > 0.0}
+    over = _last_read(log) | dict(levels)
+    gives = {kind: above for kind in over if (above := _above(last, kind, over)) is not None and above > 0.0}
     now = log.effluents[-1].flow.canonical()
     if not alone:
         if now:
@@ -160,6 +162,12 @@ def _read_above(log: SystemLog, levels: Mapping[str, float]) -> list[tuple[datet
     values = zip(log.readings, canonical_values(log.readings), strict=True)
     target = levels.get("alkalinity")
     return [(r.at, value > target) for r, value in values if target is not None and r.kind == "alkalinity"]
+
+
+def _last_read(log: SystemLog) -> dict[str, float]:
+    """The last reading of each kind to hold (canonical)."""
+    values = zip(log.readings, canonical_values(log.readings), strict=True)
+    return {reading.kind: value for reading, value in values if reading.kind in KINDS_HELD}
 
 
 def _goes_in(rates: Sequence[tuple[datetime, float]], as_of: datetime) -> float:

@@ -126,6 +126,19 @@ def test_a_reactor_turned_down_is_told_an_effluent_of_up_to_twice_as_much_over_t
     assert told.expected.high / MEQ_PER_DKH == pytest.approx(8.25 + 2.0 * 11.75)
 
 
+def test_a_reactor_in_water_without_a_target_goes_on_as_strong_as_its_effluent_is_above_the_water():
+    none = replace(dosed({}), target=None, low=levels(), high=levels())
+    ran = replace(log(effluent=("25 L/day", "20 dKH")), readings=(alkalinity(3.0, 9.5), alkalinity(0.0, 8.25)))
+    (dose,) = analyse(none, ran).hold.doses
+    assert dose.rate.estimate.value == pytest.approx(0.9 * VOLUME / (20.0 - 8.25))
+
+
+def test_an_effluent_no_stronger_than_the_water_is_told_no_setting():
+    told = analyse(dosed({}), replace(log(effluent=("25 L/day", "7 dKH")), readings=(alkalinity(0.0, 8.2),)))
+    assert told.reactor is None
+    assert any(each.kind == "alkalinity" and each.per_day.value > 0.0 for each in told.hold.unmet)
+
+
 def test_calcium_that_comes_with_alkalinity_beyond_what_is_taken_is_no_shortfall_and_has_no_cure():
     rich = replace(BICARB, compound=None, strength=None, declared=levels(alkalinity="1000 dKH", calcium="14000 mg/L"))
     told = analyse(dosed({"all": rich}), log({"all": "100 mL/day"}))
