@@ -5,6 +5,7 @@ arrived.
 """
 
 import argparse
+import re
 import sys
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -137,10 +138,10 @@ def _named(change: "Fact", coral: "Coral | None") -> "Fact":
     if coral is None or change.into != "note":
         return change
     note = str(change.values["note"])
-    if note.casefold().startswith(coral.name.casefold()):
-        return change
+    begins = re.match(rf"{re.escape(coral.name)}(?!\w)", note, re.IGNORECASE)
     private = {} if coral.audience == "public" else {"private": "true"}
-    return replace(change, values={**change.values, "note": f"{coral.name}: {note}", **private})
+    said = note if begins else f"{coral.name}: {note}"
+    return replace(change, values={**change.values, "note": said, **private})
 
 
 def _texts(folder: Path, journal: "Journal", system: "System", changes: "tuple[Fact, ...]") -> _Texts:

@@ -159,6 +159,14 @@ def test_a_note_about_a_private_coral_is_private(journal: Write) -> None:
     content = journal(SOUND.replace("line: tide-lantern\n", "line: tide-lantern\naudience: own\n", 1))
     assert note(content, "polyps out by noon", about="Tide Lantern").returncode == 0
     assert (content / LOG).read_text().endswith('  note: "Tide Lantern: polyps out by noon"\n  private: true\n')
+    assert note(content, "note: tide lantern is pale", about="Tide Lantern").returncode == 0
+    assert (content / LOG).read_text().count("private: true") == 2, "also where the keeper wrote its name"
+
+
+def test_a_word_that_only_begins_like_a_corals_name_does_not_name_it(journal: Write) -> None:
+    content = journal(SOUND.replace("name: Tide Lantern\n", "name: Red\n", 1))
+    assert note(content, "reddish tips", about="Red").returncode == 0
+    assert (content / LOG).read_text().endswith('  note: "Red: reddish tips"\n')
 
 
 def test_a_coral_that_bleaches_has_it_in_its_own_file(journal: Write) -> None:
