@@ -235,12 +235,12 @@ class _Line:
         scanner.place = place
         what = f"kind of {slot.kind}" if slot.name == "what" else slot.name.replace("_", " ")
         if names:
-            listed = f"write one of {', '.join(sorted(set(names.values()))[:8])}"
+            as_note = "; if it is a note, write 'note:' before it" if slot.kind == "coral" else ""
+            listed = f"write one of {', '.join(sorted(set(names.values()))[:8])}{as_note}"
             if not word:
                 return self._failed(scanner, start, f"'{said}' has no {what}", listed)
             close = get_close_matches(folded_text(word), names, n=1)
-            as_note = "; if it is a note, write 'note:' before it" if slot.kind == "coral" else ""
-            remedy = f"did you mean {names[close[0]]}?" if close else f"{listed}{as_note}"
+            remedy = f"did you mean {names[close[0]]}?" if close else listed
             return self._failed(scanner, start, f"there is no {what} '{word}'", remedy)
         if slot.kind in self.known.names and not names:
             return self._failed(scanner, start, *_none_of(slot.kind, word or what))
