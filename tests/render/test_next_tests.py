@@ -84,6 +84,14 @@ def test_a_system_says_which_colony_comes_to_it_and_leads_to_its_sheet():
     assert "Its sheet says" not in of_lagoon(plans={plan.id: elsewhere})
 
 
+def test_a_system_does_not_name_what_the_same_plan_brings_to_another():
+    (colony,) = sample.planned().coming
+    here, there = replace(colony, name="Big table", system="lagoon"), replace(colony, coral="b", name="Small bush")
+    plan = sample.planned(coming=(here, replace(there, system="back-room")), going=())
+    page = of_lagoon(plans={plan.id: plan})
+    assert re.search(r'coming/canary-plan.html"><bdi>Big table</bdi></a>, in', page)
+
+
 def test_where_no_test_is_planned_none_is_announced():
     page = day()
     assert "Next: test" not in page

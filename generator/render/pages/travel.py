@@ -136,8 +136,9 @@ def coming_to(ctx: PageContext, system: str) -> Items | str:
     """The colonies agreed to come to a system, each with its sheet and the days left; "" if none is to come."""
     said: list[Inline] = []
     for plan in soonest_first(ctx.view.plans.values()):
-        if plan.date is not None and any(new.system == system for new in plan.coming):
-            sheet = ctx.link(links.page_of("plan", plan.id), names_in_plan(ctx, plan, "coming"))
+        names = [new.name for new in plan.coming if new.system == system]
+        if plan.date is not None and names:
+            sheet = ctx.link(links.page_of("plan", plan.id), shortened(ctx, names))
             when = joined(sheet, left_words(ctx, (plan.date.day - ctx.today).days), by=", ")
             said.append(joined(when, small(ctx.words("system.answers.its_sheet"))))
     return items(*said, look="plain") if said else ""
