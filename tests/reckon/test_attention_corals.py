@@ -134,3 +134,15 @@ def test_nobody_is_told_to_cut_a_bleached_coral_to_save_its_line():
     (bleached,) = of_kind("line-at-risk", spreading("one", health=(seen(390, "bleaching"),)))
     (losing,) = of_kind("line-at-risk", spreading("one", health=(seen(390, "tissue-loss"),)))
     assert [each.facts["side"] for each in (sound, bleached, losing)] == ["piece", "bleached", "piece"]
+
+
+def test_a_line_waits_for_its_coral_no_longer_than_its_keeper_is_asked_to_look_after_it():
+    long_ago, ended = seen(200, "bleaching"), seen(390, "bleaching", until=day(395))
+    told = [each for health in (long_ago, ended) for each in of_kind("line-at-risk", spreading("one", health=(health,)))]
+    assert [each.facts["side"] for each in told] == ["piece", "piece"]
+
+
+def test_a_bleached_coral_that_is_in_no_water_is_told_of_all_the_same():
+    adrift = spreading("one", health=(seen(390, "bleaching"),), placements=())
+    (told,), (line,) = of_kind("ailing", adrift), of_kind("line-at-risk", adrift)
+    assert (told.system, line.system, line.facts["side"]) == ("", "", "bleached")

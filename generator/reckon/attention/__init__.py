@@ -46,7 +46,7 @@ def alerts_in_steps(journal: Journal, found: Findings, door: Door) -> Callable[[
 
     def without_system() -> tuple[Alert, ...]:
         told = (
-            _trades.of_lines(found),
+            _trades.of_lines(found, today()),
             _trades.of_trades(journal, found),
             _trades.of_plans(journal.plans.values(), today()),
         )

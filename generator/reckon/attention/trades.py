@@ -12,7 +12,7 @@ from generator.reckon.growth.room import RoomFindings
 from generator.reckon.growth.spots import WEEK, LightMove
 from generator.reckon.lineage.family import AtRisk
 from generator.reckon.water.findings import WaterFindings
-from generator.records.coral import Coral
+from generator.records.coral import Coral, Health
 from generator.records.journal import Journal
 from generator.records.trade import Planned
 from generator.units.quantity import Estimate, Quantity
@@ -41,8 +41,7 @@ def of_coral(coral: Coral, found: CoralFindings, today: date) -> Iterator[Alert]
             magnitude=fall.fell_by.value,
             began=_midnight(fall.began),
         )
-    ailing = [each for each in found.health.ailing if each.until is None and each.at > today - AILING_FOR]
-    if ailing:
+    if ailing := _ailing(found, today):
         worst = max(ailing, key=lambda each: (each.what == "tissue-loss", each.at))
         yield Alert(
             kind="ailing",
@@ -57,7 +56,12 @@ def of_coral(coral: Coral, found: CoralFindings, today: date) -> Iterator[Alert]
         yield from _light(coral.id, system, found.move, today)
 
 
-def of_lines(found: Findings) -> Iterator[Alert]:
+def _ailing(found: CoralFindings, today: date) -> list[Health]:
+    """What a coral suffers from that its keeper still has to look after."""
+    return [each for each in found.health.ailing if each.until is None and each.at > today - AILING_FOR]
+
+
+def of_lines(found: Findings, today: date) -> Iterator[Alert]:
     """The lines that one loss would end, each in the system of its corals."""
     for rank, risk in enumerate(found.at_risk):
         yield Alert(
@@ -65,15 +69,15 @@ def of_lines(found: Findings) -> Iterator[Alert]:
             system=risk.system or "",
             subject=(risk.line,),
             mark=risk.by,
-            facts={"side": "bleached" if _bleached(risk, found) else risk.by, "pieces": len(risk.pieces)},
+            facts={"side": "bleached" if _bleached(risk, found, today) else risk.by, "pieces": len(risk.pieces)},
             inputs=risk.inputs,
             weight=-rank * _RANK,
         )
 
 
-def _bleached(risk: AtRisk, found: Findings) -> bool:
+def _bleached(risk: AtRisk, found: Findings, today: date) -> bool:
     """Whether the only coral of a line is bleached: a cut would cost it what it needs to live."""
-    ailing = found.corals[risk.pieces[0]].health.ailing
+    ailing = _ailing(found.corals[risk.pieces[0]], today)
     return risk.by == "piece" and any(each.what == "bleaching" for each in ailing)
 
 
