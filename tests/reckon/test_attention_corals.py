@@ -138,7 +138,9 @@ def test_nobody_is_told_to_cut_a_bleached_coral_to_save_its_line():
 
 def test_a_line_waits_for_its_coral_no_longer_than_its_keeper_is_asked_to_look_after_it():
     long_ago, ended = seen(200, "bleaching"), seen(390, "bleaching", until=day(395))
-    told = [each for health in (long_ago, ended) for each in of_kind("line-at-risk", spreading("one", health=(health,)))]
+    told = [
+        each for health in (long_ago, ended) for each in of_kind("line-at-risk", spreading("one", health=(health,)))
+    ]
     assert [each.facts["side"] for each in told] == ["piece", "piece"]
 
 
