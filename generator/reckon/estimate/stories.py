@@ -126,7 +126,7 @@ def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Ar
     mean = cast.mean[parent] + shift[:, None] * way
     variance = cast.variance[parent]
     # What may have happened moves few of the states.
-    states = np.flatnonzero(branches.direction.any(axis=0))
+    states = np.flatnonzero(branches.direction.any(axis=0) | (branches.blurred != 0.0))
     ways, blurred = way[:, states], branches.blurred[states]
     variance[:, states[:, None], states] += added[:, None, None] * (ways[:, :, None] * ways[:, None, :]) + vague[
         :, None, None

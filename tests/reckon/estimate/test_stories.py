@@ -119,6 +119,28 @@ def test_what_may_have_happened_stays_as_likely_when_stories_that_say_the_same_a
     assert joined.odds(WILD)[6] == pytest.approx(apart.odds(WILD)[6], abs=0.05)
 
 
+def test_stories_come_from_the_heaviest_on_at_every_moment():
+    values = 8.0 - 0.5 * np.arange(40.0) + np.random.default_rng(5).normal(0.0, 0.14, 40)
+    values[[9, 20]] += 0.8
+    told = follow(process(values))
+    for each in (*told.after, told.last):
+        assert (np.diff(each.weights) <= 0.0).all()
+        assert each.weights.sum() == pytest.approx(1.0)
+
+
+def test_what_is_not_known_of_the_moment_counts_for_a_level_that_nothing_moves():
+    of = process(np.array([8.0, 7.5, np.nan]))
+    (branches,) = {id(each): each for each in of.branches}.values()
+    rate_alone = replace(branches, direction=np.where([True, False], 0.0, branches.direction))
+    vague = replace(rate_alone, blur=np.array([0.0, 0.0, 0.3]))
+    sure, unsure = (
+        follow(replace(of, branches=(branches, branches, each))).last for each in (rate_alone, vague)
+    )
+    step = np.argmax(np.abs(unsure.variance[:, 0, 0] - sure.variance[:, 0, 0]))
+    # Where the rate, 1 a day at least, stepped: (0.3 days)^2.
+    assert unsure.variance[step, 0, 0] - sure.variance[step, 0, 0] == pytest.approx(0.3**2)
+
+
 def test_however_long_the_series_no_more_stories_are_told_than_allowed():
     rng = np.random.default_rng(2)
     values = 8.0 - 0.5 * np.arange(60.0) + rng.normal(0.0, 0.14, 60)
