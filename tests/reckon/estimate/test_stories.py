@@ -133,9 +133,7 @@ def test_what_is_not_known_of_the_moment_counts_for_a_level_that_nothing_moves()
     (branches,) = {id(each): each for each in of.branches}.values()
     rate_alone = replace(branches, direction=np.where([True, False], 0.0, branches.direction))
     vague = replace(rate_alone, blur=np.array([0.0, 0.0, 0.3]))
-    sure, unsure = (
-        follow(replace(of, branches=(branches, branches, each))).last for each in (rate_alone, vague)
-    )
+    sure, unsure = (follow(replace(of, branches=(branches, branches, each))).last for each in (rate_alone, vague))
     step = np.argmax(np.abs(unsure.variance[:, 0, 0] - sure.variance[:, 0, 0]))
     # Where the rate, 1 a day at least, stepped: (0.3 days)^2.
     assert unsure.variance[step, 0, 0] - sure.variance[step, 0, 0] == pytest.approx(0.3**2)
