@@ -3,12 +3,19 @@
 import html
 import re
 import shutil
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
+import pytest
+
 from generator.read.load import load
+from generator.reckon.analysis.journal import analyse
 from generator.render.pages.attention import in_log
+from generator.render.site.site_map import site
 from tests.conftest import AS_OF, ROOT
+from tests.render import sample
+from tests.render.pages import drawn, texts
 
 _READY = re.compile(r"When it is done, add to (\S+?)(?:, under (\w+))?:</p>\s*<pre><code>(.*?)</code>", re.DOTALL)
 
@@ -61,3 +68,18 @@ def test_lines_that_one_loss_would_end_are_one_card(own_site: Path) -> None:
     assert re.search(
         r"Spread 3 lines that one loss would end</a></h3>\s*<p>Dry Stone, Old Ferry and Kelp Witch\.</p>", lagoon
     )
+
+
+@pytest.mark.parametrize(
+    ("language", "said"), [("en", "(once it recovers) and"), ("de", "(sobald sie sich erholt hat) und")]
+)
+def test_one_card_of_several_lines_says_which_is_not_to_be_cut_yet(language: str, said: str) -> None:
+    (sound,) = (each for each in sample.coral_alerts() if each.kind == "line-at-risk")
+    bleached = replace(sound, mark="y", facts={**sound.facts, "side": "bleached"}, weight=1.0)
+    journal = sample.journal(settings=replace(sample.journal().settings, language=language))
+    found = analyse(journal, sample.AS_OF)
+    shown = sample.seen("own", settings=journal.settings)
+    page = drawn(site(shown, found, (bleached, sound), sample.AS_OF, sample.PICTURES))["index.html"]
+    told = " ".join(text.strip() for _, text in texts(page))
+    assert said in told
+    assert told.count(said.partition(")")[0]) == 1, "the other may be cut now"

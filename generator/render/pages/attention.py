@@ -111,7 +111,8 @@ def _named(ctx: PageContext, alert: Alert, everywhere: bool) -> str:
         within = blanks_of(ctx, alert)
         return ctx.words("alerts.quantity_in", **within) if everywhere else within["quantity_within"]
     if ALERTS_ABOUT[alert.kind] == "line":
-        return ctx.to_line(alert.subject[0]).text
+        line = ctx.to_line(alert.subject[0]).text
+        return ctx.words("alerts.line-at-risk.once", name=line) if alert.facts["side"] == "bleached" else line
     pair = " – ".join(ctx.ties.coral_names[id] for id in alert.subject)
     return f"{pair} ({blanks_of(ctx, alert)['gap']})" if alert.kind == "too-close" else pair
 
