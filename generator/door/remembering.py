@@ -54,7 +54,7 @@ def handed_on(answer: object, asked: Iterable[Key], answers: Mapping[Key, object
     if not answer or isinstance(answer, (bool, int, float, str, bytes)):
         return None
     for key in asked:
-        given = answers[key]
+        given = answers.get(key)  # none of a step that failed
         if given is answer:
             return Same(key)
         if isinstance(given, tuple) and given and type(given[0]) is type(answer):

@@ -174,6 +174,34 @@ def test_of_a_mapping_only_the_values_that_changed_are_made_again(tmp_path: Path
     }
 
 
+def test_a_step_that_goes_on_without_what_failed_is_done_again_once_that_is_there(tmp_path: Path) -> None:
+    def told(length: str) -> tuple[list[float], bool]:
+        memory, done = Remembered(tmp_path / "memory", "1"), list[str]()
+        door = Steps(memory)
+        written = door.given("written", {"": length})
+        door.all_given()
+        read = door.step("read", lambda id: float(written(id)))
+
+        def known() -> list[float]:
+            done.append("known")
+            with suppress(ValueError):
+                return [read("")]
+            return [0.0]
+
+        told = door.one("known", known)()
+        memory.learn(door.news())
+        return told, bool(done)
+
+    lengths = ("4", "four", "four", "5", "5")
+    assert [told(each) for each in lengths] == [
+        ([4.0], True),
+        ([0.0], True),
+        ([0.0], False),
+        ([5.0], True),
+        ([5.0], False),
+    ]
+
+
 @pytest.mark.parametrize("kind", [Remembered, Lasting])
 def test_a_file_that_is_written_no_more_is_forgotten_though_a_build_between_wrote_nothing(
     tmp_path: Path, kind: type[Remembered]
