@@ -115,7 +115,7 @@ def _reactor(log: SystemLog, levels: Mapping[str, float], alone: bool, as_of: da
     if (last := last_to_run(log)) is None:
         return
     over = _last_read(log) | dict(levels)
-    gives = {kind: above for kind in over if (above := _above(last, kind, over)) is not None and above > 0.0}
+    gives = {kind: above for kind in KINDS_HELD if (above := _above(last, kind, over)) is not None and above > 0.0}
     now = log.effluents[-1].flow.canonical()
     if not alone:
         if now:
@@ -177,9 +177,12 @@ def _goes_in(rates: Sequence[tuple[datetime, float]], as_of: datetime) -> float:
 
 
 def _above(effluent: Effluent, kind: str, levels: Mapping[str, float]) -> float | None:
-    """How much stronger a litre of effluent is; its calcium follows its alkalinity where it is not written."""
+    """How much stronger a litre of effluent is than the water.
+
+    Its calcium follows its alkalinity where it, or the water's, is not written.
+    """
     strength = getattr(effluent, kind, None)
-    if strength is not None:
+    if strength is not None and kind in levels:
         return float(strength.canonical()) - levels[kind]
     if kind == "calcium" and "alkalinity" in levels:
         return CALCIUM_PER_MEQ * (effluent.alkalinity.canonical() - levels["alkalinity"])

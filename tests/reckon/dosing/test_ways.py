@@ -133,6 +133,15 @@ def test_a_reactor_in_water_without_a_target_goes_on_as_strong_as_its_effluent_i
     assert dose.rate.estimate.value == pytest.approx(0.9 * VOLUME / (20.0 - 8.25))
 
 
+def test_a_reactor_brings_the_calcium_of_its_alkalinity_though_calcium_has_neither_a_target_nor_a_band():
+    alkalinity_alone = replace(
+        dosed({}), target=levels(alkalinity="8.25 dKH"), low=levels(alkalinity="7.5 dKH"), high=levels(alkalinity="9 dKH")
+    )
+    told = analyse(alkalinity_alone, log(effluent=("25 L/day", "20 dKH")))
+    assert not told.hold.unmet
+    assert not told.shortfalls
+
+
 def test_an_effluent_no_stronger_than_the_water_is_told_no_setting():
     told = analyse(dosed({}), replace(log(effluent=("25 L/day", "7 dKH")), readings=(alkalinity(0.0, 8.2),)))
     assert told.reactor is None
