@@ -135,7 +135,10 @@ def test_a_reactor_in_water_without_a_target_goes_on_as_strong_as_its_effluent_i
 
 def test_a_reactor_brings_the_calcium_of_its_alkalinity_though_calcium_has_neither_a_target_nor_a_band():
     alkalinity_alone = replace(
-        dosed({}), target=levels(alkalinity="8.25 dKH"), low=levels(alkalinity="7.5 dKH"), high=levels(alkalinity="9 dKH")
+        dosed({}),
+        target=levels(alkalinity="8.25 dKH"),
+        low=levels(alkalinity="7.5 dKH"),
+        high=levels(alkalinity="9 dKH"),
     )
     told = analyse(alkalinity_alone, log(effluent=("25 L/day", "20 dKH")))
     assert not told.hold.unmet
