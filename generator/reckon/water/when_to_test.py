@@ -84,8 +84,10 @@ USUALLY = 14.0
 TOO_OLD = 2.0
 # A reading serves as the one that was planned up to so long after it. A choice of ours.
 SERVES = timedelta(hours=3)
-# What was read outside its band is read again so long after. Common practice, no source.
-OUTSIDE = timedelta(days=1)
+# What was read outside its band is read again the next day where coral suffers within days, all else after this share
+# of its usual time: nitrate or calcium come back in weeks. Common practice, no source.
+SUFFERS_WITHIN_DAYS = ("alkalinity", "salinity", "temperature", "ph", "ammonium", "nitrite")
+OUTSIDE = 0.25
 # While a tank cycles, ammonium and nitrite stand above what a living one shows (mg/L, mg/L) and are read again after so
 # many days. Common practice, no source.
 CYCLING = {"ammonium": 0.1, "nitrite": 0.1}
@@ -181,7 +183,8 @@ def next_test(
     due = latest.reading.at + timedelta(days=rhythm)
     reasons = [NextTest(kind, max(due, as_of), "usual-interval", days=rhythm)]
     if latest.standing in ("low", "high"):
-        reasons.append(NextTest(kind, max(latest.reading.at + OUTSIDE, as_of), "outside-band"))
+        again = latest.reading.at + timedelta(days=1.0 if kind in SUFFERS_WITHIN_DAYS else OUTSIDE * rhythm)
+        reasons.append(NextTest(kind, max(again, as_of), "outside-band"))
     if forecast is not None and forecast.earliest is not None:
         reasons.append(NextTest(kind, max(forecast.earliest, as_of), "could-leave-band"))
     if parted_by is not None:

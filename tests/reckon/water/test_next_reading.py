@@ -50,12 +50,23 @@ def test_a_value_in_any_unit_is_the_value_it_came_from(kind: str, unit: str) -> 
     assert back == pytest.approx(value, rel=1e-4)
 
 
-@pytest.mark.parametrize(("standing", "days", "why"), [("low", 1, "outside-band"), ("within", 14, "usual-interval")])
-def test_salinity_read_outside_its_band_is_read_again_the_next_day_not_in_two_weeks(
-    standing: AgainstBand, days: int, why: str
+@pytest.mark.parametrize(
+    ("kind", "read", "standing", "days", "why"),
+    [
+        ("salinity", "33.2 psu", "low", 1.0, "outside-band"),
+        ("salinity", "35.0 psu", "within", 14.0, "usual-interval"),
+        ("alkalinity", "9.4 dKH", "high", 1.0, "outside-band"),
+        ("nitrate", "40 mg/L", "high", 3.5, "outside-band"),
+        ("calcium", "380 mg/L", "low", 3.5, "outside-band"),
+        ("strontium", "3 mg/L", "low", 22.5, "outside-band"),
+    ],
+)
+def test_what_was_read_outside_its_band_is_read_again_as_soon_as_it_can_harm_or_be_another(
+    kind: str, read: str, standing: AgainstBand, days: float, why: str
 ) -> None:
     at = sample.AS_OF - timedelta(hours=2)
-    reading = Reading(source=sample.line(3), at=at, kind="salinity", value=Quantity(33.2, "psu", "salinity", 1))
-    last = Latest(reading, 33.2, 34.0, 36.0, None, standing, 0.1, doubtful=False)
-    due = next_test("salinity", last, None, (), sample.AS_OF)
+    amount, unit = read.split()
+    reading = Reading(source=sample.line(3), at=at, kind=kind, value=Quantity(float(amount), unit, kind, 1))
+    last = Latest(reading, reading.value.canonical(), None, None, None, standing, 0.1, doubtful=False)
+    due = next_test(kind, last, None, (), sample.AS_OF)
     assert (due.at - at, due.why) == (timedelta(days=days), why)
