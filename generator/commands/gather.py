@@ -103,7 +103,7 @@ def _run(args: argparse.Namespace) -> int:
     for doubt in (*doubts, *against):
         print(f"not taken: {doubt}")
     if not new:
-        # A file of which nothing was understood is no success; one that is in the journal already is.
+        # A file of which nothing was understood counts as a failure; one that is in the journal already does not.
         return 1 if doubts and not understood else 0
     edits = _edits(args.content, journal, new)
     if answers_text != before:

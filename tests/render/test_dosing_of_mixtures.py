@@ -13,7 +13,9 @@ from generator.reckon.analysis.journal import Findings, analyse
 from generator.reckon.attention import alerts
 from generator.reckon.dosing.new_water import WaterChanges
 from generator.reckon.dosing.phases import DoseRate, Phase
+from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding
+from generator.reckon.water.findings import NextTest
 from generator.records.journal import as_it_stood
 from generator.render.audience import view
 from generator.render.base import links
@@ -23,7 +25,7 @@ from generator.render.base.numbers import Shown, display_of
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.pages.by_hand import change_words
-from generator.render.pages.doses import doses
+from generator.render.pages.doses import doses, to_set
 from generator.render.site.site_map import site
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate
@@ -76,6 +78,22 @@ def test_all_that_a_supply_gives_is_said_in_one_unit() -> None:
     ((_, now, *then),) = table.rows
     said = [each.value.replace("\N{NO-BREAK SPACE}", " ") for each in (now, *then) if isinstance(each, Shown)]
     assert said == ["39.0 L a day", "1.00 L a day", "40.0 L a day"]
+
+
+@pytest.mark.parametrize(
+    ("runs", "asked"), [(100.0, []), (104.0, []), (95.0, ["103 mL a day"]), (110.0, ["103 mL a day"])]
+)
+def test_a_pump_is_not_to_be_set_anew_by_less_than_it_is_known_to_give(runs: float, asked: list[str]) -> None:
+    seen = sample.seen("own")
+    display = display_of(seen.settings, seen.systems, (log.units() for log in seen.logs.values()))
+    ctx = PageContext(
+        Shared(seen, Findings(sample.AS_OF), (), {}, sample.AS_OF, words_of("en"), display, {}, ties(seen))
+    )
+    rate = Finding(Estimate(0.103, 0.095, 0.111, "L/day"), "dosing")
+    phase = Phase(None, (DoseRate("soda", "pump", rate, runs / 1000.0),), ())
+    test = NextTest("alkalinity", sample.AS_OF, "usual-interval")
+    plan = Plan("lagoon", sample.AS_OF, "measured", (), (), (), (phase,), ("alkalinity",), 3.0, test, None, ())
+    assert [rate.replace("\N{NO-BREAK SPACE}", " ") for _, rate in to_set(ctx, plan, "alkalinity")] == asked
 
 
 def test_a_mix_whose_alkalinity_nobody_wrote_is_not_counted_and_named(tmp_path: Path) -> None:

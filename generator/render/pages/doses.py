@@ -9,7 +9,7 @@ from generator.reckon.dosing.phases import DoseRate, Phase, Unmet
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.pouring import Pouring
 from generator.reckon.dosing.stocks import CautionId
-from generator.reckon.water.deliveries import per_litre
+from generator.reckon.water.deliveries import RATE_ERROR, per_litre
 from generator.records.system import System
 from generator.render.base.blocks import Block, Drawn, Table, Why
 from generator.render.base.context import PageContext
@@ -109,7 +109,8 @@ def plan_waits(ctx: PageContext, system: str) -> bool:
 def to_set(ctx: PageContext, plan: Plan, quantity: str, step: int = 0) -> Iterator[tuple[DoseRate, str]]:
     """What is to run in a step of a plan otherwise than before it, with its rate as said; for alkalinity all dosed.
 
-    Step 0 begins today, or goes on as now up to the next test where the plan waits for that; then step 1 follows.
+    A rate that differs by less than how well it is known what a pump delivers is as good as the one that runs. Step 0
+    begins today, or goes on as now up to the next test where the plan waits for that; then step 1 follows.
     """
     if step >= len(plan.phases):
         return
@@ -118,7 +119,8 @@ def to_set(ctx: PageContext, plan: Plan, quantity: str, step: int = 0) -> Iterat
         asked, ran = dose.rate.estimate, before.get(dose.supply, dose.now)
         unit, _ = _measured_in(_largest(each for phase in plan.phases for each in phase.doses if _same(each, dose)))
         rate, was = (say_rate(ctx, each, unit).value for each in (asked, replace(asked, value=ran)))
-        if dose.how != "hand" and rate != was and belongs_to_card(ctx, plan.system, dose.supply, quantity):
+        is_other = rate != was and abs(asked.value - ran) >= RATE_ERROR * ran
+        if dose.how != "hand" and is_other and belongs_to_card(ctx, plan.system, dose.supply, quantity):
             yield dose, rate
 
 

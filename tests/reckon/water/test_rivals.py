@@ -120,7 +120,7 @@ def test_typing_mistakes_are_caught_and_good_readings_left_alone(every):
     assert np.mean(doubted) <= 0.015
 
 
-def test_a_weekly_reading_that_may_be_a_mistake_is_in_doubt_for_good_unless_others_speak_for_it():
+def test_a_weekly_reading_that_may_be_a_mistake_stays_in_doubt_for_good():
     rng = np.random.default_rng([79, 0])
     kept = keep(rng, Plan(read_every(rng, 7, 160.0), 0.9, 0.015))
     place, values = 10, kept.values.copy()
