@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 
 from generator.shorthand.finish import Stamp, Terms, Value
 from generator.shorthand.scanner import Scanner, Slot, Tables, decimal_point
-from generator.units.kinds import KINDS, WATER_KINDS, unit_said_by
+from generator.units.kinds import KINDS, WATER_KINDS, kinds_of_unit, unit_said_by
 from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity
 
 _PERCENT = re.compile(r"(\d{1,2}(?:[.,]\d+)?)\s*(?:%|percent\b)")
@@ -16,6 +16,8 @@ _COUNT = re.compile(r"(\d{1,4})(?![\w.,:/]*\d|\w)\s*(?!x\s*\d)")
 _SPECIES = re.compile(r"[A-Z][a-z]{2,} (?:[a-z]{3,}|sp\.)(?!\w)")
 _COLOUR = re.compile(r"[B-Eb-e][1-6](?!\w)")
 _FILE = re.compile(r"[^\s,;:\"']+\.(?:jpe?g|png|webp|heic|heif)(?!\w)", re.IGNORECASE)
+# No sea is as fresh as 1 psu: such a number is a density beside that of pure water.
+_LIKE_GRAVITY = re.compile(r"[<>]?\s*[01][.,]\d+(?![\d.,])")
 _COLON = re.compile(r":\s*(?=\S)")
 _WORDS = re.compile(r"[^\W\d_][^\d,;:]*")
 _ANYTHING = re.compile(r".+", re.DOTALL)
@@ -62,11 +64,21 @@ class Reader:
                 return self.scanner.quantity(kind, {})
             except NoUnit:
                 return None
-        return self.scanner.quantity(kind, self.known.units, said or self._gravity(name))
+        return self.scanner.quantity(kind, self.known.units, said or self._gravity(kind, name))
 
-    def _gravity(self, name: str) -> str | None:
+    def level_by_unit(self) -> Quantity | None:
+        """A level with a unit that only one of the water's quantities has, such as 78 F; None if none stands here."""
+        scanner, before = self.scanner, self.scanner.place
+        for kind in WATER_KINDS:
+            if scanner.number() and (unit := scanner.unit(kind)) and len(kinds_of_unit(unit)) == 1:
+                scanner.place = before
+                return scanner.quantity(kind, {})
+            scanner.place = before
+        return None
+
+    def _gravity(self, kind: str, name: str) -> str | None:
         """What a bare number of specific gravity means: nothing certain, unless the journal says so."""
-        if name not in ("sg", "specific gravity"):
+        if name not in ("sg", "specific gravity") and not (kind == "salinity" and _LIKE_GRAVITY.match(self.scanner.rest)):
             return None
         unit = self.known.units.get("salinity", "")
         return unit if unit.startswith("sg ") else "sg"

@@ -267,11 +267,11 @@ NAMES: dict[str, tuple[str, ...]] = {
     "ammonium": ("nh4", "nh3", "nh3/nh4", "ammonia"),
     "phosphate": ("po4", "phos"),
     "silicate": ("sio2",),  # not Si: counted as the element it is less than half
-    "salinity": ("sal", "sg", "specific gravity"),
+    "salinity": ("sal", "salt", "psu", "ppt", "sg", "specific gravity"),
     "temperature": ("temp", "t"),
 }
 # A name that says the unit of a bare number.
-UNIT_OF_NAME = {"kh": "dKH", "dkh": "dKH"}
+UNIT_OF_NAME = {"kh": "dKH", "dkh": "dKH", "psu": "psu", "ppt": "psu"}
 
 # The other names (KH, Ca …) as a pattern of schemas, in small letters or large.
 ANY_OTHER_NAME = (

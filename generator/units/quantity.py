@@ -251,7 +251,7 @@ def _wrong_unit(number: str, name: str, kind: Kind) -> NotAQuantity:
     if kind.id == "salinity" and folded in ("sg", "s.g."):
         return NotAQuantity(
             "specific gravity without reference temperatures leaves salinity uncertain by 2 psu",
-            "write '1.026 sg 25/25' or '1.026 sg 20/4', as your instrument says",
+            f"write '{number} sg 25/25' or '{number} sg 20/4', as your instrument says",
         )
     others = kinds_of_unit(name)
     allowed = ", ".join(unit.symbol for unit in kind.units)
