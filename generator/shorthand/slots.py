@@ -78,7 +78,9 @@ class Reader:
 
     def _gravity(self, kind: str, name: str) -> str | None:
         """What a bare number of specific gravity means: nothing certain, unless the journal says so."""
-        if name not in ("sg", "specific gravity") and not (kind == "salinity" and _LIKE_GRAVITY.match(self.scanner.rest)):
+        if name not in ("sg", "specific gravity") and not (
+            kind == "salinity" and _LIKE_GRAVITY.match(self.scanner.rest)
+        ):
             return None
         unit = self.known.units.get("salinity", "")
         return unit if unit.startswith("sg ") else "sg"
