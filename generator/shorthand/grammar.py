@@ -161,8 +161,9 @@ class _Line:
         scanner.place = start
         if name := scanner.name(self.tables.quantities):
             begun.append((scanner.place, name))
-        if level := self._by_unit(scanner, start):
-            yield level
+        scanner.place = start
+        if level := Reader(scanner, self.tables, self.known).level_by_unit():
+            yield Fact("readings", {level.kind: level}, _UNSAID, scanner.text[start : scanner.place].strip())
         for place, what in sorted(begun, key=lambda each: -each[0]):
             scanner.place = place
             outcome = self._reading(scanner, start, what) if isinstance(what, str) else self._row(scanner, start, what)
@@ -180,16 +181,6 @@ class _Line:
         if value is None:
             return self._failed(scanner, start, f"'{name}' has no number", f"write for example {KINDS[kind].example}")
         return Fact("readings", {kind: value}, _UNSAID, scanner.text[start : scanner.place].strip())
-
-    def _by_unit(self, scanner: Scanner, start: int) -> Fact | _Failed | None:
-        """A reading without its name, if its unit says what it is of."""
-        scanner.place = start
-        try:
-            value = Reader(scanner, self.tables, self.known).level_by_unit()
-        except NotAQuantity as error:
-            return self._failed(scanner, start, error.wrong, error.remedy)
-        said = scanner.text[start : scanner.place].strip()
-        return Fact("readings", {value.kind: value}, _UNSAID, said) if value else None
 
     def _row(self, scanner: Scanner, start: int, row: FactWords) -> Fact | _Failed | None:
         bare = scanner.place == start

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
@@ -67,12 +68,13 @@ class Reader:
         return self.scanner.quantity(kind, self.known.units, said or self._gravity(kind, name))
 
     def level_by_unit(self) -> Quantity | None:
-        """A level with a unit that only one of the water's quantities has, such as 78 F; None if none stands here."""
+        """A level with a unit that only one quantity has, such as 78 F; None, and the place as before, if none is."""
         scanner, before = self.scanner, self.scanner.place
         for kind in WATER_KINDS:
             if scanner.number() and (unit := scanner.unit(kind)) and len(kinds_of_unit(unit)) == 1:
                 scanner.place = before
-                return scanner.quantity(kind, {})
+                with suppress(NotAQuantity):
+                    return scanner.quantity(kind, {})
             scanner.place = before
         return None
 
