@@ -267,6 +267,11 @@ class Coral:
         places = ((placement.since, placement) for placement in self.placements)
         return place_on(day, self.arrival.at, self.end.at if self.end else None, places)
 
+    @property
+    def breakages(self) -> tuple[Health, ...]:
+        """When it broke."""
+        return tuple(each for each in self.health if each.what == "breakage")
+
     def measured_until(self, day: date) -> list[Size]:
         """Its sizes up to a day, in order of time."""
         return sorted((size for size in self.sizes if size.at <= day), key=lambda size: size.at)

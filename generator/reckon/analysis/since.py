@@ -117,7 +117,7 @@ class WaterSince:
 
 @dataclass(frozen=True, slots=True)
 class Grown:
-    """A coral was weighed (g) or measured (cm, its mean diameter) again; `by` is None if it was cut in between."""
+    """A coral was weighed (g) or measured (cm, its mean diameter) again; `by` is None if it was cut or broke in between."""
 
     coral: str
     what: Literal["mass", "diameter"]
@@ -327,7 +327,8 @@ def _grown(then: JournalState, now: JournalState) -> Iterator[Grown]:
             new = [each for each in _measured(growth, what) if each[0] <= now.day and each not in old]
             if old and new and old[-1][0] < new[-1][0]:
                 (day, value, error), (later, grown, other) = old[-1], new[-1]
-                cut = any(day <= cutting.at <= later for cutting in now.records.corals[id].cuttings)
+                coral = now.records.corals[id]
+                cut = any(day <= each.at <= later for each in (*coral.cuttings, *coral.breakages))
                 unit = "g" if what == "mass" else "cm"
                 by = None if cut else _difference(value, grown, error, other, unit)
                 yield Grown(id, what, (day, value), (later, Estimate.normal(grown, other, unit)), by)

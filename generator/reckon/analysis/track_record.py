@@ -137,12 +137,16 @@ def touches_held(
 ) -> Iterator[TouchHeld]:
     """Every touch that a coral's file records, with what was predicted when one of the two was last measured or moved.
 
-    Nothing is told of those of which it was not known where they stood or how large they were.
+    Nothing is told of those of which it was not known where they stood or how large they were, nor of those that were
+    cut or broke since they were measured: that nobody can predict.
     """
     for touch in (each for each in coral.touches if each.at <= as_of):
         pair = coral, corals[touch.coral]
         days = [size.at for each in pair for size in each.sizes] + [p.since for each in pair for p in each.placements]
         day = max((day for day in days if day < touch.at), default=None)
+        measured = min(max((size.at for size in each.sizes if size.at < touch.at), default=date.min) for each in pair)
+        if any(measured < lost.at < touch.at for each in pair for lost in (*each.cuttings, *each.breakages)):
+            continue
         place = coral.placement_on(day) if day else None
         if day and place and place.system in systems:
             growths = {each.id: spreading(each, day) for each in pair}

@@ -245,14 +245,15 @@ def health_state(coral: Coral, as_of: date) -> HealthState:
     """A coral's state on a day, by its own file up to then.
 
     Quarantine and treatment without an end hold until the coral is noted as well or recovered, and
-    nothing holds of a coral that is no longer here. A recovery with an end is one from that day on.
+    nothing holds of a coral that is no longer here. A recovery with an end is one from that day on. What is noted as
+    well on its first day of quarantine stays in it, and no harm is undone on the day it shows; a dip is.
     """
     known = sorted((health for health in coral.health if health.at <= as_of), key=lambda health: health.at)
     ends = [health.until or health.at for health in known if health.what in _WELL]
     well = max((end for end in ends if end <= as_of), default=None)
     here = known if coral.lives_on(as_of) else []
     quarantines = [health for health in here if health.what == "quarantine" and _holds(health, well, as_of)]
-    ailing = tuple(health for health in here if health.what in _ILL and (well is None or well < health.at))
+    ailing = tuple(health for health in here if health.what in _ILL and not _is_over(health, well))
     past = [health for health in known if health.what in (*_ILL, "breakage")]
     return HealthState(
         coral.id,
@@ -267,7 +268,11 @@ def health_state(coral: Coral, as_of: date) -> HealthState:
 def _holds(health: Health, well: date | None, as_of: date) -> bool:
     if health.until is not None:
         return health.at <= as_of <= health.until
-    return well is None or well < health.at
+    return not _is_over(health, well)
+
+
+def _is_over(health: Health, well: date | None) -> bool:
+    return well is not None and (well > health.at or (well == health.at and health.what == "treatment"))
 
 
 def _colour(known: list[Health]) -> Colour | None:

@@ -159,8 +159,9 @@ def mass_on(weighed: tuple[Weight, ...], day: date, kind: MassKind | None = None
 def grown(coral: Coral, weighed: tuple[Weight, ...], kind: MassKind) -> Answer:
     """Total growth (g) between the first and the last weighing of a kind, with the mass of all cuttings added.
 
-    Cuttings are weighed in air: to a coral followed in water they add the share that is skeleton.
-    `CannotTell` with fewer than two weighings, or where a cutting in between was not weighed.
+    Cuttings are weighed in air: to a coral followed in water they add the share that is skeleton. What breaks off counts
+    where it is written as a cutting of the day. `CannotTell` with fewer than two weighings, or where something that was
+    cut or broke off in between was not weighed.
     """
     of_kind = [weight for weight in weighed if weight.kind == kind]
     if len(of_kind) < 2:
@@ -171,6 +172,10 @@ def grown(coral: Coral, weighed: tuple[Weight, ...], kind: MassKind) -> Answer:
     if len(masses) < len(cut):
         unweighed = tuple(cutting.source for cutting in cut if cutting.mass is None)
         return CannotTell("cutting-not-weighed", "weigh-cuttings", (("cuttings", f"{len(unweighed)}"),), unweighed)
+    weighed_on = {cutting.at for cutting in cut}
+    broken = [each for each in coral.breakages if first.at < each.at <= last.at]
+    if lost := tuple(each.source for each in broken if each.at not in weighed_on):
+        return CannotTell("breakage-not-weighed", "weigh-what-broke-off", inputs=lost)
     share = _SKELETON_SHARE if kind == "skeleton" else Measured(1.0)
     removed = sum(mass.canonical() for mass in masses)
     gained = last.grams - first.grams + removed * share.value

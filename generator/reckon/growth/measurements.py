@@ -54,8 +54,8 @@ def segments(coral: Coral, as_of: date) -> tuple[Segment, ...]:
         if stood not in (None, where) and placement.since <= as_of:
             breaks[placement.since] = ("place", placement.source)
         stood = where
-    for health in coral.health:
-        if health.what == "breakage" and health.at <= as_of:
+    for health in coral.breakages:
+        if health.at <= as_of:
             breaks[health.at] = ("breakage", health.source)
     for cutting in coral.cuttings:
         if cutting.at <= as_of:

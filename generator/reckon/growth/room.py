@@ -231,11 +231,17 @@ def nearing(one: Standing, other: Standing, as_of: date) -> Closing:
 
 
 def _seen_to_touch(one: Standing, other: Standing, as_of: date) -> Touch | None:
-    """When two corals were seen to touch where they stand; one of the two files says so."""
-    placed = [each.since for coral in (one.coral, other.coral) if (each := coral.placement_on(as_of))]
+    """When two corals were seen to touch as they stand; one of the two files says so.
+
+    It ends where one is moved, cut or breaks: a keeper who sees them touch often cuts them the same day.
+    """
+    pair = one.coral, other.coral
+    placed = [each.since for coral in pair if (each := coral.placement_on(as_of))]
+    smaller = [each.at for coral in pair for each in (*coral.cuttings, *coral.breakages) if each.at <= as_of]
     seen = [each for each in one.coral.touches if each.coral == other.coral.id]
     seen += [each for each in other.coral.touches if each.coral == one.coral.id]
-    return next((each for each in seen if max(placed) <= each.at <= as_of), None)
+    lately = (each for each in seen if max(placed) <= each.at <= as_of)
+    return next((each for each in lately if each.at > max(smaller, default=date.min)), None)
 
 
 def _edges(standing: Standing, place: Place) -> dict[Side, float]:

@@ -13,7 +13,7 @@ from generator.records.coral import Coral, End
 from generator.records.log import SystemLog
 from generator.records.trade import Owed, Trade
 from generator.units.quantity import Estimate
-from tests.reckon.growth.corals import coral, cut, day, here, sizes
+from tests.reckon.growth.corals import coral, cut, day, here, noted, sizes
 from tests.reckon.water.journals import moment
 
 
@@ -52,6 +52,12 @@ def test_a_coral_that_was_measured_again_grew_by_the_difference_of_both_as_unsur
 @pytest.mark.parametrize(("on", "comparable"), [(0, False), (50, False), (100, False), (101, True)])
 def test_what_was_cut_in_between_did_not_grow_by_the_difference(on: int, comparable: bool):
     assert (grown(cut(on)).by is not None) is comparable
+
+
+def test_what_broke_off_in_between_did_not_grow_by_the_difference():
+    broken = coral(sizes=sizes([0, 100], [10.0, 8.0]), health=(noted(50, "breakage"),))
+    (found,) = changes(state(50, broken), state(100, broken)).grown
+    assert found.by is None
 
 
 def test_a_measurement_of_the_day_itself_is_known_then_and_not_new():

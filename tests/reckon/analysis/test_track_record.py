@@ -86,6 +86,13 @@ def test_a_touch_is_held_against_the_day_predicted_when_one_of_the_two_was_last_
     assert not early.agree
 
 
+def test_no_touch_was_predicted_of_a_coral_that_was_cut_since_it_was_measured():
+    one = standing("one", 20.0, touches=(touch(380, "other"),))
+    assert touch_of(one, standing("other", 29.6, cuttings=(cut(300),))) == []
+    # Cut the day they were seen to touch: that is why.
+    assert len(touch_of(one, standing("other", 29.6, cuttings=(cut(100), cut(380))))) == 1
+
+
 def test_of_corals_of_which_nobody_wrote_where_they_stand_no_touch_was_predicted():
     assert touch_of(standing("one", 20.0, touches=(touch(380, "other"),), placements=(placed(),)), coral("other")) == []
 

@@ -15,6 +15,16 @@ def test_a_quarantine_without_an_end_holds_until_the_coral_is_noted_as_well():
     assert health_state(kept, day(40)).quarantine is None
 
 
+def test_a_coral_that_arrives_well_is_in_quarantine_all_the_same_and_no_loss_heals_on_its_day():
+    for first, second in (("quarantine", "well"), ("well", "quarantine")):
+        assert health_state(coral(health=(noted(0, first), noted(0, second))), day(9)).quarantine is not None
+    ill = coral(health=(noted(5, "well"), noted(5, "tissue-loss"), noted(6, "treatment"), noted(6, "well")))
+    assert [h.what for h in health_state(ill, day(5)).ailing] == ["tissue-loss"]
+    assert health_state(ill, day(6)).ailing == ()
+    # A dip is over the day it is given.
+    assert health_state(ill, day(6)).treatments == ()
+
+
 def test_tissue_loss_stays_until_recovery():
     ill = coral(health=(noted(5, "tissue-loss"), noted(9, "treatment", until=day(12)), noted(60, "recovery")))
     assert [h.what for h in health_state(ill, day(10)).ailing] == ["tissue-loss"]

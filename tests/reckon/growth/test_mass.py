@@ -19,7 +19,7 @@ from generator.reckon.growth.mass import (
 from generator.records.coral import Coral
 from generator.records.log import Reading, SystemLog
 from generator.units.quantity import parse_quantity
-from tests.reckon.growth.corals import coral, cut, day, here, placed, weighing
+from tests.reckon.growth.corals import coral, cut, day, here, noted, placed, weighing
 
 
 def weights(of: Coral, logs: Mapping[str, SystemLog], as_of: date) -> tuple[Weight, ...]:
@@ -137,6 +137,23 @@ def test_a_cutting_nobody_weighed_leaves_open_what_grew():
     assert isinstance(found, CannotTell)
     assert found.why == "cutting-not-weighed"
     assert found.inputs == (here(350),)
+
+
+def test_what_broke_off_and_was_not_weighed_leaves_open_what_grew():
+    def found(*cuttings, broke: int = 50):
+        scale = (weighing(0, "100.00 g"), weighing(100, "90.00 g"))
+        grew = coral(weighings=scale, health=(noted(broke, "breakage"),), cuttings=cuttings)
+        return grown(grew, weights(grew, {}, day(200)), "drained")
+
+    lost = found()
+    assert isinstance(lost, CannotTell)
+    assert (lost.why, lost.inputs) == ("breakage-not-weighed", (here(450),))
+    # A branch that was kept is written as a cutting of the day.
+    kept = found(cut(50, mass=40.0))
+    assert isinstance(kept, Finding)
+    assert kept.estimate.value == pytest.approx(30.0)
+    assert isinstance(found(broke=0), Finding)
+    assert isinstance(found(broke=101), Finding)
 
 
 def test_cuttings_weighed_in_air_add_to_a_skeleton_what_of_them_is_skeleton():

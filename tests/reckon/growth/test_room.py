@@ -104,6 +104,16 @@ def test_neighbours_that_were_seen_to_touch_do_so_until_one_is_moved():
     assert analyse(one, moved).meetings[0].gap.estimate.value > 5.0
 
 
+def test_neighbours_that_were_seen_to_touch_are_apart_again_once_one_is_cut_or_breaks():
+    touches = (Touch(source=here(), at=day(300), coral="other"),)
+    one = spreading("one", "15 cm", touches=touches)
+    for lost in ({"cuttings": (cut(300),)}, {"cuttings": (cut(320),)}, {"health": (noted(310, "breakage"),)}):
+        (meeting,) = analyse(one, spreading("other", "35 cm", **lost)).meetings
+        assert meeting.gap.estimate.value > 5.0
+    (meeting,) = analyse(one, spreading("other", "35 cm", cuttings=(cut(200), cut(401)))).meetings
+    assert meeting.gap.estimate.value == 0.0
+
+
 def test_corals_that_stay_apart_for_years_are_not_named():
     assert analyse(spreading("one", "5 cm", cm_a_year=0.3), spreading("other", "55 cm", cm_a_year=0.3)).meetings == ()
 
