@@ -159,9 +159,9 @@ def mass_on(weighed: tuple[Weight, ...], day: date, kind: MassKind | None = None
 def grown(coral: Coral, weighed: tuple[Weight, ...], kind: MassKind) -> Answer:
     """Total growth (g) between the first and the last weighing of a kind, with the mass of all cuttings added.
 
-    Cuttings are weighed in air: to a coral followed in water they add the share that is skeleton. What breaks off counts
-    where it is written as a cutting of the day. `CannotTell` with fewer than two weighings, or where something that was
-    cut or broke off in between was not weighed.
+    Cuttings are weighed in air: to a coral followed in water they add the share that is skeleton. What broke off counts
+    where it is written as a cutting of the day. `CannotTell` with fewer than two weighings, or where something that
+    was cut or broke off in between was not weighed.
     """
     of_kind = [weight for weight in weighed if weight.kind == kind]
     if len(of_kind) < 2:
