@@ -117,7 +117,10 @@ class WaterSince:
 
 @dataclass(frozen=True, slots=True)
 class Grown:
-    """A coral was weighed (g) or measured (cm, its mean diameter) again; `by` is None if it was cut or broke in between."""
+    """A coral was weighed (g) or measured (cm, its mean diameter) again.
+
+    `by` is None if it was cut or broke in between.
+    """
 
     coral: str
     what: Literal["mass", "diameter"]
