@@ -272,6 +272,11 @@ class Coral:
         """When it broke."""
         return tuple(each for each in self.health if each.what == "breakage")
 
+    @property
+    def made_smaller(self) -> tuple[date, ...]:
+        """The days on which it was cut or broke."""
+        return *(each.at for each in self.cuttings), *(each.at for each in self.breakages)
+
     def measured_until(self, day: date) -> list[Size]:
         """Its sizes up to a day, in order of time."""
         return sorted((size for size in self.sizes if size.at <= day), key=lambda size: size.at)

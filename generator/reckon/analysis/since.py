@@ -330,8 +330,7 @@ def _grown(then: JournalState, now: JournalState) -> Iterator[Grown]:
             new = [each for each in _measured(growth, what) if each[0] <= now.day and each not in old]
             if old and new and old[-1][0] < new[-1][0]:
                 (day, value, error), (later, grown, other) = old[-1], new[-1]
-                coral = now.records.corals[id]
-                cut = any(day <= each.at <= later for each in (*coral.cuttings, *coral.breakages))
+                cut = any(day <= lost <= later for lost in now.records.corals[id].made_smaller)
                 unit = "g" if what == "mass" else "cm"
                 by = None if cut else _difference(value, grown, error, other, unit)
                 yield Grown(id, what, (day, value), (later, Estimate.normal(grown, other, unit)), by)

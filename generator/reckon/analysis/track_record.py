@@ -144,8 +144,7 @@ def touches_held(
         pair = coral, corals[touch.coral]
         days = [size.at for each in pair for size in each.sizes] + [p.since for each in pair for p in each.placements]
         day = max((day for day in days if day < touch.at), default=None)
-        measured = min(max((size.at for size in each.sizes if size.at < touch.at), default=date.min) for each in pair)
-        if any(measured < lost.at < touch.at for each in pair for lost in (*each.cuttings, *each.breakages)):
+        if any(_made_smaller_unseen(each, touch.at) for each in pair):
             continue
         place = coral.placement_on(day) if day else None
         if day and place and place.system in systems:
@@ -153,6 +152,12 @@ def touches_held(
             here, _ = stand(systems[place.system], pair, growths, day)
             if len(here) == len(pair) and all(each.known for each in here):
                 yield TouchHeld(coral.id, touch.coral, touch.at, gone_by(nearing(here[0], here[1], day), day))
+
+
+def _made_smaller_unseen(coral: Coral, until: date) -> bool:
+    """Whether a coral was cut or broke after it was last measured before a day."""
+    measured = max((size.at for size in coral.sizes if size.at < until), default=date.min)
+    return any(measured < lost < until for lost in coral.made_smaller)
 
 
 def arrivals_held(changes: Mapping[str, Iterable[CoralChange]]) -> tuple[ArrivalHeld, ...]:

@@ -237,7 +237,7 @@ def _seen_to_touch(one: Standing, other: Standing, as_of: date) -> Touch | None:
     """
     pair = one.coral, other.coral
     placed = [each.since for coral in pair if (each := coral.placement_on(as_of))]
-    smaller = [each.at for coral in pair for each in (*coral.cuttings, *coral.breakages) if each.at <= as_of]
+    smaller = [day for coral in pair for day in coral.made_smaller if day <= as_of]
     seen = [each for each in one.coral.touches if each.coral == other.coral.id]
     seen += [each for each in other.coral.touches if each.coral == one.coral.id]
     lately = (each for each in seen if max(placed) <= each.at <= as_of)
