@@ -1,10 +1,14 @@
 """Partners named in a keeper's own words: told to the keeper, and left out of the folder that another partner gets."""
 
+from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from generator.__main__ import main
+from generator.read.load import load
+from generator.render.audience import view
 from tests.archive import write_archive
 
 _JOURNAL = """\
@@ -33,7 +37,7 @@ form: branching
 arrival: {at: 2020-02-01, how: bought}
 placements: [{since: 2020-02-01, system: reef}]
 cuttings: [{at: 2026-05-01, frags: 1, note: For Oona.}]
-health: [{at: 2026-05-02, what: inspection, note: Vantorre is no word of its own; Oona Vantorre looked too.}]
+health: [{at: 2026-05-02, what: inspection, note: Oona Vantorre looked too; Vantorre is her second name.}]
 photos: [{file: ember.png, alt: Ember, credit: Oona}]
 --- corals/ember.md
 Grown in the reef, and for
@@ -132,3 +136,116 @@ def test_the_keepers_own_site_says_nothing_of_it(built):
     said, site = built("own")
     assert said == []
     assert "A lamp from Oona" in site
+
+
+_WRITTEN = """\
+--- journal.yaml
+title: Das Riff
+keeper: Wren Vantorre
+time_zone: Europe/Lisbon
+publish: {{log_notes: true}}
+--- systems/reef.yaml
+name: Reef
+water: {{volume: 400 L, uncertainty: 10 L}}
+low: {{alkalinity: 7.0 dKH}}
+high: {{alkalinity: 9.0 dKH}}
+--- partners/joerg.yaml
+name: Jörg O'Dara
+--- partners/oona.yaml
+name: Oona Finch-Tarrow, skipper of the Patience
+public_name: the lamp maker
+--- partners/lane.yaml
+name: Reef Lane School
+--- partners/club.yaml
+name: Reef Hall Keepers
+--- corals/ember.yaml
+name: Ember
+species: Acropora millepora
+line: ember
+form: branching
+arrival: {{at: 2020-02-01, how: bought}}
+placements: [{{since: 2020-02-01, system: reef}}]
+--- corals/ember.md
+The school is out, and the patience of a reef is long.
+--- {file}
+{text}
+"""
+_ENTRY = "entries/2026-05-03-tea.md", "---\ntitle: Tea\nat: 2026-05-03\n---\n{}"
+
+
+@pytest.fixture
+def told(journal: Callable[[str], Path]) -> Callable[..., list[str]]:
+    """The names that the keeper is told of where a journal has one file more, and what is left of that file."""
+
+    def names(file: str, text: str) -> list[str]:
+        read = load(journal(_WRITTEN.format(file=file, text=text)), date(2026, 6, 1))
+        assert not read.errors
+        seen = view(read.journal, "partners", "club")
+        names = [notice.wrong.split("names '", 1)[1].split("', but", 1)[0] for notice in seen.notices]
+        assert bool(names) != ("2026-05-03-tea" in seen.entries) or not file.startswith("entries/")
+        return names
+
+    return names
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("Für OONA.", "OONA"),
+        ("Oonas Becken.", "Oona"),
+        ("Das war Oona's Idee.", "Oona"),
+        ("Ein Oona-Becken.", "Oona"),
+        ("_Oona_ war hier.", "Oona"),
+        ("Oon**a** war hier.", "Oona"),
+        ("Oo\u00adna\u200b war hier.", "Oona"),
+        ("oona finch-tarrow war hier", "oona finch-tarrow"),
+        ("Frau Finch-Tarrows Boot.", "Finch-Tarrow"),
+        ("Finch\u2011Tarrow rief an.", "Finch-Tarrow"),
+        ("Mit der Lampe, die the lamp\nmaker baute.", "the lamp maker"),
+        ("Bei Jörgs Becken.", "Jörg"),
+        ("Bei JO\u0308RG.", "JÖRG"),
+        ("Bei Joerg.", "Joerg"),
+        ("Bei J&ouml;rg.", "Jörg"),
+        ("Herr O’Dara rief an.", "O'Dara"),
+        ("Wir trafen Reef\nLane School.", "Reef Lane School"),
+        ("Wir trafen **Reef** *Lane*.", "Reef Lane"),
+        ("![Ein Becken](photos/oonas-becken2.png)", "Oona"),
+        ("[Hier](https://example.org/~oona/)", "Oona"),
+    ],
+)
+def test_a_name_is_found_however_it_is_written(told: Callable[..., list[str]], text: str, name: str) -> None:
+    file, entry = _ENTRY
+    assert told(file, entry.format(text)) == [name]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Oonagh is somebody else.",
+        "School begins again, with patience. Patience!",
+        "The reef, in a lane. A lamp, for the maker.",
+        "The Vantorres have a reef: Reef!",
+        "See [before](entry:2026-05-03-tea).",
+        "Reef Hall Keepers know who they are, and so do Reef Hall.",
+    ],
+)
+def test_what_names_nobody_else_stays(told: Callable[..., list[str]], text: str) -> None:
+    file, entry = _ENTRY
+    assert told(file, entry.format(text)) == []
+
+
+@pytest.mark.parametrize(
+    ("file", "text", "name"),
+    [
+        ("entries/2026-05-03-oonas-tea.md", "---\ntitle: Tea\nat: 2026-05-03\n---\nTea.", "Oona"),
+        (
+            "corals/joerg-1.yaml",
+            "name: Kelp\nspecies: Acropora millepora\nline: kelp\nform: branching\n"
+            "arrival: {at: 2020-02-01, how: bought}\nplacements: [{since: 2020-02-01, system: reef}]",
+            "Joerg",
+        ),
+        ("trades/2025-02-01-odara.yaml", "at: 2025-02-01\npartner: club\nowed: [{by: us, what: a frag}]", "Odara"),
+    ],
+)
+def test_a_name_in_an_address_is_told_too(told: Callable[..., list[str]], file: str, text: str, name: str) -> None:
+    assert told(file, text) == [name]

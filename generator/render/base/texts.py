@@ -5,9 +5,11 @@ In one partner's folder, a text that names another partner is left out.
 """
 
 import re
+import unicodedata
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
+from html import unescape
 from pathlib import PurePosixPath
 from typing import Any, NamedTuple, TypeVar
 
@@ -134,9 +136,15 @@ def dead_links_in(record: Coral | Entry, around: Surroundings) -> tuple[Problem,
 
 
 # Fields with a keeper's own text that can be left empty.
-_WORDS = ("note", "cause", "extent", "text", "about", "packing", "inspection", "credit", "region")
-_WORD = re.compile(r"[^\W\d_][\w'’-]*")
+_WORDS = ("note", "cause", "extent", "text", "about", "contact", "packing", "inspection", "credit", "region")
+_WORD = re.compile(r"[^\W\d_][\w'-]*")
 _SHORTEST = 3
+# What a reader does not see within words (marks of emphasis, letters without width), and one sign for each thing.
+_UNSEEN = dict.fromkeys("*`~\\\u00ad\u200b\u200c\u200d\u2060\ufeff", "")
+_AS_READ = str.maketrans({**_UNSEEN, "_": " ", "’": "'", "ʼ": "'", "‐": "-", "‑": "-"})
+_SPELLED_OUT = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss"})
+# Where a link or a picture of a text leads. A record's page has words of its own that are read.
+_TARGET = re.compile(r"(?:(?<=\]\()|(?<=\]: ))(?!(?:coral|entry|system|trade):)[^)\s]+")
 
 _Record = TypeVar("_Record", Cutting, End, Health, Event, Origin, Photo, Settings, State, System, Trade, Travel)
 
@@ -144,7 +152,8 @@ _Record = TypeVar("_Record", Cutting, End, Health, Event, Origin, Photo, Setting
 def names_in(journal: Journal, known: Collection[str], common: Collection[str]) -> re.Pattern[str] | None:
     """A pattern for the names of partners who are not among the known ids; None if there are none.
 
-    It finds the full name, its first two words, and its first word, unless that is one of the `common_words`.
+    It finds, in a text as it is read, the full name, its first two words, and the single words that may stand for it,
+    unless they are `common_words`; each with a genitive's s, with ö or oe, whatever stands between two words.
     """
     theirs = {name for id in known for name in _names(journal.partners[id], common)}
     others = {name for id, each in journal.partners.items() if id not in known for name in _names(each, common)}
@@ -154,24 +163,37 @@ def names_in(journal: Journal, known: Collection[str], common: Collection[str]) 
 
 def _names(partner: Partner, common: Collection[str]) -> Iterator[str]:
     for name in filter(None, (partner.name, partner.public_name)):
-        yield name
-        words = list(_WORD.finditer(name.split(",")[0]))
-        if len(words) > 1:
-            yield name[words[0].start() : words[1].end()]
-        first = words[0][0] if words else ""
-        if len(first) >= _SHORTEST and first[0].isupper() and first not in common:
-            yield first
+        yield _as_read(name)
+        first = _WORD.findall(_as_read(name).split(",")[0])[:2]
+        if len(first) == 2 and all(word[0].isupper() for word in first):
+            yield " ".join(first)
+    yield from (word for word in _single_words(partner) if word not in common)
+
+
+def _single_words(partner: Partner) -> Iterator[str]:
+    """The words that may stand for a whole name: its first, and the last before each comma and at its end."""
+    for name in filter(None, (partner.name, partner.public_name)):
+        parts = [words for part in _as_read(name).split(",") if (words := _WORD.findall(part))]
+        # What a partner is called in public often ends with a place.
+        last = [words[-1] for words in parts] if name == partner.name else []
+        for word in (*(parts[0][:1] if parts else ()), *last):
+            if len(word) >= _SHORTEST and word[0].isupper():
+                yield word
 
 
 def common_words(journal: Journal, door: Door) -> Callable[[], frozenset[str]]:
-    """First words of partners' names that are common words in this journal.
+    """Single words of partners' names that are common words in this journal.
 
-    Those are in its texts in small letters too, or part of a coral's or a system's name.
+    Those are in its texts in small letters too, or part of a coral's, a system's or the keeper's own name.
     """
 
+    def single() -> list[str]:
+        return sorted({word for partner in journal.partners.values() for word in _single_words(partner)})
+
     def in_small(texts: Iterable[str]) -> set[str]:
-        first = _first_words(journal)
-        small = _any_of({word.lower() for word in first}) if first else None
+        words = "|".join(re.escape(word.lower()) for word in single())
+        # Not in an address, where all is in small letters.
+        small = re.compile(rf"(?<![\w/:.@-])(?:{words})(?![\w/@-])") if words else None
         return {word for text in texts for word in small.findall(text)} if small else set()
 
     def of_corals(ids: Sequence[str]) -> frozenset[str]:
@@ -179,8 +201,9 @@ def common_words(journal: Journal, door: Door) -> Callable[[], frozenset[str]]:
         return frozenset(in_small(coral.story for coral in corals) | _words_of(coral.name for coral in corals))
 
     def common() -> frozenset[str]:
-        written = _words_of(system.name for system in journal.systems.values()).union(*corals(), *entries())
-        return frozenset(word for word in _first_words(journal) if word.lower() in written)
+        names = (journal.settings.keeper, *(system.name for system in journal.systems.values()))
+        written = _words_of(names).union(*corals(), *entries())
+        return frozenset(word for word in single() if word.lower() in written)
 
     corals = door.in_parts("words of corals", lambda: journal.corals, of_corals)
     entries = door.in_parts(
@@ -191,17 +214,38 @@ def common_words(journal: Journal, door: Door) -> Callable[[], frozenset[str]]:
     return door.one("common words", common)
 
 
-def _first_words(journal: Journal) -> set[str]:
-    named = [name for each in journal.partners.values() for name in (each.name, each.public_name) if name]
-    return {word[0] for name in named if (word := _WORD.search(name))}
-
-
 def _words_of(names: Iterable[str]) -> set[str]:
-    return {word.lower() for name in names for word in _WORD.findall(name)}
+    return {word.lower() for name in names for word in _WORD.findall(_as_read(name))}
+
+
+def _as_read(text: str) -> str:
+    text = unescape(text) if "&" in text else text
+    return unicodedata.normalize("NFC", text).translate(_AS_READ)
+
+
+def _words_in(file: str) -> str:
+    """The words of a file's name or an id, each with a capital as in a name: 'Oonas Tank' of 'oonas-tank2'."""
+    apart = re.sub(r"(?<=[^\W\d_A-Z])(?=[A-Z])|[-_.\d]+", " ", unicodedata.normalize("NFC", file))
+    return apart.title()
 
 
 def _any_of(names: Iterable[str]) -> re.Pattern[str]:
-    return re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, names))})(?!\w)")
+    ways = dict.fromkeys(way for name in names for way in _ways(name))
+    return re.compile(rf"(?<![^\W\d_])({'|'.join(ways)})(?:'?[sS])?(?![^\W\d_])")
+
+
+def _ways(name: str) -> Iterator[str]:
+    """How a name may be written: a single word as it is or in capitals, several in any letters and with any marks."""
+    without_marks = "".join(each for each in unicodedata.normalize("NFKD", name) if not unicodedata.combining(each))
+    for spelled in (name, name.translate(_SPELLED_OUT), without_marks):
+        parts = re.findall(r"\w+|\W+", re.sub(r"^\W+|\W+$", "", spelled))
+        if len(parts) == 1:
+            yield from (parts[0], parts[0].upper())
+        elif parts:
+            gaps = (r"\W?" if part == "'" else rf"\W{{1,{len(part) + 3}}}" for part in parts[1::2])
+            yield f"(?i:{parts[0]}{''.join(map(str.__add__, gaps, parts[2::2]))})"
+        else:
+            yield re.escape(name)
 
 
 @dataclass(slots=True)
@@ -213,11 +257,14 @@ class Editor:
     notices: list[Problem] = field(default_factory=list)
 
     def settings(self, settings: Settings) -> Settings:
-        """The journal's own words."""
+        """The journal's own words; its title stays, and so do the names of containers."""
+        self._told_of((settings.title, *map(_words_in, settings.containers)), settings.source)
         return self._cleared(settings)
 
     def system(self, system: System) -> System:
-        """A system without such words."""
+        """A system without such words; its names stay."""
+        ids = (system.id, *system.kits, *system.solutions, *system.mixes, *system.places)
+        self._told_of((system.name, *(part.name for part in system.parts), *map(_words_in, ids)), system.source)
         return self._cleared(system)
 
     def log(self, log: SystemLog) -> SystemLog:
@@ -226,8 +273,8 @@ class Editor:
         return replace(log, notes=notes, events=tuple(map(self._cleared, log.events)))
 
     def coral(self, coral: Coral) -> Coral:
-        """A coral without such a story, region, photos, and notes on its life; its name stays."""
-        self._strikes(coral.name, coral.source, stays=True)
+        """A coral without such a story, region, photos, and notes on its life; its names stay."""
+        self._told_of((coral.name, coral.species, _words_in(coral.id), _words_in(coral.line)), coral.source)
         return replace(
             coral,
             origin=self._cleared(coral.origin) if coral.origin else None,
@@ -239,24 +286,30 @@ class Editor:
         )
 
     def trade(self, trade: Trade) -> Trade:
-        """A trade without such notes; promises stay unchanged."""
+        """A trade without such notes; its name and promises stay."""
+        self._told_of((_words_in(trade.id),), trade.source)
         for owed in trade.owed:
             self._strikes(owed.what, owed.source, stays=True)
         travel = self._cleared(trade.travel) if trade.travel else None
         return replace(self._cleared(trade), travel=travel, checks=tuple(map(self._cleared, trade.checks)))
 
     def entry(self, entry: Entry) -> Entry | None:
-        """An entry without such photos; None if its text names somebody."""
+        """An entry without such photos; None if its text or its file's name names somebody."""
         head = " ".join(filter(None, (entry.title, entry.summary)))
-        # Both are read, so that the keeper gets a warning for each.
-        if any([self._strikes(head, entry.source), self._strikes(entry.body, entry.body_source)]):
+        # All are read, so that the keeper gets a warning for each.
+        struck = [
+            self._strikes(head, entry.source),
+            self._strikes(entry.body, entry.body_source),
+            self._strikes(_words_in(entry.id), entry.source, what="the name of this file"),
+        ]
+        if any(struck):
             return None
         return replace(entry, photos=self._photos(entry.photos))
 
     def _photos(self, photos: tuple[Photo, ...]) -> tuple[Photo, ...]:
         def named(photo: Photo) -> bool:
-            # A file's name is part of the picture's address, with its words joined by dashes or the like.
-            words = re.sub(r"[-_.]", " ", PurePosixPath(photo.file).name)
+            # A file's name is part of the picture's address.
+            words = _words_in(PurePosixPath(photo.file).name)
             return any([self._strikes(photo.alt, photo.source), self._strikes(words, photo.source)])
 
         return tuple(self._cleared(photo) for photo in photos if not named(photo))
@@ -267,13 +320,17 @@ class Editor:
         empty: dict[str, Any] = dict.fromkeys(struck)
         return replace(record, **empty) if struck else record
 
-    def _strikes(self, text: str, source: Source, stays: bool = False) -> bool:
+    def _told_of(self, names: Iterable[str], source: Source) -> None:
+        self._strikes(" / ".join(names), source, stays=True, what="the name of this file, or of something in it,")
+
+    def _strikes(self, text: str, source: Source, stays: bool = False, what: str = "this") -> bool:
         """Whether a text must be left out. Warns the keeper if it names somebody."""
+        text = _as_read(_TARGET.sub(lambda target: _words_in(target[0]), text))
         found = self.names.search(text)
         if found is None:
             return False
         out = self.leaves_out and not stays
-        wrong = f"this names '{found[0]}', but this site may not name them" + (
+        wrong = f"{what} names '{' '.join(found[1].split())}', but this site may not name them" + (
             "; the site leaves it out" if out else ""
         )
         remedy = "rewrite it without the name" + ("" if out else ", or ask them whether you may name them")
