@@ -64,7 +64,7 @@ def entries_before_the_system(draft: Draft) -> Iterator[Problem]:
 
 
 def one_moment_twice(draft: Draft) -> Iterator[Problem]:
-    """The same dose, pump or water change recorded twice at one moment, or two entries of one moment."""
+    """The same dose, pump or water change recorded twice at one moment, or two entries that could be one."""
     seen: dict[tuple[str, datetime], list[LogEntry]] = {}
     crowds = _crowds(draft)
     for system, entry in _entries(draft):
@@ -83,7 +83,7 @@ def one_moment_twice(draft: Draft) -> Iterator[Problem]:
                     "keep one of the two",
                     also,
                 )
-            if not shared and entry.kit == first.kit and not _same_readings(entry, first):
+            if not shared and entry.kit == first.kit and _can_be_one(entry, first):
                 source, also = draft.at(entry.source, "at"), draft.at(first.source, "at")
                 wrong = f"{_said(draft, entry.at)} has two entries"
                 yield warn(source, "moment-twice", wrong, "join them, or correct the time", also)
@@ -112,9 +112,11 @@ def _parts(entry: LogEntry) -> list[tuple[str, ...]]:
     return parts
 
 
-def _same_readings(entry: LogEntry, other: LogEntry) -> bool:
+def _can_be_one(entry: LogEntry, other: LogEntry) -> bool:
+    """Whether one entry could hold both: it has room for one note, one event, and one reading of a quantity."""
     a, b = entry.readings, other.readings
-    return bool(a and b and any(a.of(kind) and b.of(kind) for kind in WATER_KINDS))
+    twice = (entry.note and other.note) or (entry.event and other.event) or entry.private != other.private
+    return not twice and not (a and b and any(a.of(kind) and b.of(kind) for kind in WATER_KINDS))
 
 
 def the_same_reading_twice(draft: Draft) -> Iterator[Problem]:

@@ -251,7 +251,7 @@ class _Cut:
         from generator.reckon.trade.analysis import analyse_trades
 
         today = self.found.as_of.astimezone(self.view.settings.time_zone).date()
-        return analyse_trades(self.view.trades, self.view.corals, self.view.settings.containers, today)
+        return analyse_trades(self.view.trades, self.view.lives, self.view.settings.containers, today)
 
     def survival(self) -> "tuple[GroupSurvival, ...]":
         """Of the corals that the view shows, by the trades that it shows."""

@@ -279,7 +279,7 @@ class _Steps:
             "at_risk": self.door.one("at risk", lambda: _family.lines_at_risk(trees, lives, trades.values(), today())),
             "survival": self.door.one("survival", lambda: _survival.survival(lives.values(), trades, today())),
             "trade": self.door.one(
-                "trade", lambda: _trade.analyse_trades(trades, corals, journal.settings.containers, today())
+                "trade", lambda: _trade.analyse_trades(trades, lives, journal.settings.containers, today())
             ),
         }
 

@@ -182,7 +182,7 @@ def analyse_trades(
     """Findings about these trades only."""
     trips = outcomes(trades.values())
     return TradeFindings(
-        accounts(trades.values(), today),
+        accounts(trades.values(), corals.values(), today),
         trips,
         side_by_side(trips),
         tuple(_container(id, container, trades) for id, container in containers.items()),

@@ -237,23 +237,43 @@ class PartnerAccount:
         return tuple(debt for debt in self.owed if debt.overdue)
 
 
-def accounts(trades: Iterable[Trade], as_of: date) -> dict[str, PartnerAccount]:
-    """Each partner's account on a day, in order of id. A partner without a trade has none."""
+def accounts(trades: Iterable[Trade], corals: Iterable[Coral], as_of: date) -> dict[str, PartnerAccount]:
+    """Each partner's account on a day, in order of id. A partner who gave and got nothing has none.
+
+    A coral that came from a partner, or went to one, counts though no trade names it.
+    """
     made = sorted((trade for trade in trades if trade.at <= as_of), key=lambda trade: (trade.at, trade.id))
     by_partner = grouped((trade.partner, trade) for trade in made)
-    return {partner: _account(partner, by_partner[partner], as_of) for partner in sorted(by_partner)}
+    named = {got.coral for trade in made for got in trade.received}
+    whole = {given.coral for trade in made for given in trade.gave if given.whole}
+    by_trade = {(trade.id, given.coral) for trade in made for given in trade.gave}
+    came, went = dict[str, list[date]](), dict[str, list[date]]()
+    for coral in corals:
+        arrival, end = coral.arrival, coral.end
+        if arrival.partner and arrival.at <= as_of and coral.id not in named:
+            came.setdefault(arrival.partner, []).append(arrival.at)
+        if end and end.partner and end.at <= as_of and coral.id not in whole and (end.trade, coral.id) not in by_trade:
+            went.setdefault(end.partner, []).append(end.at)
+    return {
+        partner: _account(partner, by_partner.get(partner, ()), came.get(partner, ()), went.get(partner, ()), as_of)
+        for partner in sorted(by_partner.keys() | came.keys() | went.keys())
+    }
 
 
-def _account(partner: str, trades: Sequence[Trade], as_of: date) -> PartnerAccount:
+def _account(
+    partner: str, trades: Sequence[Trade], came: Sequence[date], went: Sequence[date], as_of: date
+) -> PartnerAccount:
+    """The account by the trades, and the days on which corals came and went that no trade names."""
     gave = [given for trade in trades for given in trade.gave]
     received = [got for trade in trades for got in trade.received]
+    priceless = sum(item.worth is None for item in gave) + sum(item.worth is None for item in received)
     return PartnerAccount(
         partner=partner,
-        last=trades[-1].at,
-        pieces_given=sum(1 if given.whole else given.frags for given in gave),
-        pieces_received=len(received),
+        last=max((*(trade.at for trade in trades), *came, *went)),
+        pieces_given=sum(1 if given.whole else given.frags for given in gave) + len(went),
+        pieces_received=len(received) + len(came),
         worth=worth_of(trades),
-        unpriced=sum(item.worth is None for item in gave) + sum(item.worth is None for item in received),
+        unpriced=priceless + len(came) + len(went),
         owed=_debts(trades, as_of),
         method=METHOD_OF_ACCOUNTS,
     )

@@ -94,14 +94,14 @@ def _between_us(ctx: PageContext) -> Iterator[Section]:
     words, trades = ctx.words, newest_trades(ctx)
     accounts = ctx.found.trade.accounts.values()
     theirs = gallery(ctx, (each for each in ctx.view.corals.values() if each.arrival.partner == ctx.view.partner))
-    if trades:
+    if trades or accounts:
         yield section(
             words("front.trades", keeper=ctx.view.settings.keeper),
             items(*still_owed(ctx, list(accounts)), look="plain"),
-            over_time(ctx, trades),
+            over_time(ctx, trades) if trades else None,
             group("accounts", *(account_card(ctx, each) for each in accounts)),
             trade_table(ctx, trades[:_NEWEST_TRADES]),
-            onward(ctx, links.TRADES, "front.all_trades"),
+            onward(ctx, links.TRADES, "front.all_trades") if trades else None,
         )
     if theirs:
         yield section(words("front.theirs"), theirs)
