@@ -240,19 +240,19 @@ class PartnerAccount:
 def accounts(trades: Iterable[Trade], corals: Iterable[Coral], as_of: date) -> dict[str, PartnerAccount]:
     """Each partner's account on a day, in order of id. A partner who gave and got nothing has none.
 
-    A coral that came from a partner, or went to one, counts though no trade names it.
+    A coral that came from a partner, or went to one, counts though it has no trade. If it has one, that tells.
     """
     made = sorted((trade for trade in trades if trade.at <= as_of), key=lambda trade: (trade.at, trade.id))
     by_partner = grouped((trade.partner, trade) for trade in made)
     named = {got.coral for trade in made for got in trade.received}
     whole = {given.coral for trade in made for given in trade.gave if given.whole}
-    by_trade = {(trade.id, given.coral) for trade in made for given in trade.gave}
+    ids = {trade.id for trade in made}
     came, went = dict[str, list[date]](), dict[str, list[date]]()
     for coral in corals:
         arrival, end = coral.arrival, coral.end
-        if arrival.partner and arrival.at <= as_of and coral.id not in named:
+        if arrival.partner and arrival.at <= as_of and coral.id not in named and arrival.trade not in ids:
             came.setdefault(arrival.partner, []).append(arrival.at)
-        if end and end.partner and end.at <= as_of and coral.id not in whole and (end.trade, coral.id) not in by_trade:
+        if end and end.partner and end.at <= as_of and coral.id not in whole and end.trade not in ids:
             went.setdefault(end.partner, []).append(end.at)
     return {
         partner: _account(partner, by_partner.get(partner, ()), came.get(partner, ()), went.get(partner, ()), as_of)
