@@ -8,7 +8,7 @@ from generator.reckon.finding import Finding
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Forecast, Latest, Trend, Uptake, WaterFindings
-from generator.reckon.water.when_to_test import STEADY_INFLOWS, beyond_band, is_old, longest, set_last
+from generator.reckon.water.when_to_test import STEADY_INFLOWS, beyond_band, is_old, rhythm, set_last
 from generator.records.system import System
 from generator.units.quantity import Estimate, Quantity
 
@@ -92,7 +92,7 @@ def _too_old(water: WaterFindings, latest: Latest) -> Iterator[Alert]:
             None,
             (latest.reading.source,),
             days=round(latest.age_days),
-            usual=round(longest(latest.reading.kind)),
+            usual=round(rhythm(latest.reading.kind).calm),
             at=latest.reading.at,
         )
 

@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from itertools import groupby, pairwise
 from math import ceil, hypot, inf, sqrt
 from statistics import NormalDist, median
+from typing import NamedTuple
 
 import numpy as np
 
@@ -74,34 +75,43 @@ SETTLED = 0.15
 # How far ahead a plan looks, and when the newcomer is read once more after it is settled; days.
 LOOK_AHEAD = 21
 CONFIRM_AFTER = 7
-# However calm, a quantity with a band is read again after so many days; what a laboratory reads, each quarter.
-# Common practice, no source.
-AT_THE_LATEST = {"alkalinity": 7.0, "calcium": 14.0, "magnesium": 30.0} | dict.fromkeys(
-    ("potassium", "strontium", "boron", "nitrite", "ammonium", "silicate"), 90.0
-)
-USUALLY = 14.0
+
+
+class Rhythm(NamedTuple):
+    """After how many days a quantity with a band is read again: `calm` at the latest, `outside` its band.
+
+    While a tank cycles, ammonium and nitrite stand above what a living one shows, `cycles_above`, in the table's unit.
+    """
+
+    calm: float = 14.0
+    outside: float = 3.5
+    cycles_above: Canonical = inf
+
+
+# What a laboratory reads, each quarter. Outside its band the next day where coral suffers within days, all else after a
+# quarter of its usual time: nitrate or calcium come back in weeks. Common practice, no source.
+RHYTHMS = {
+    "alkalinity": Rhythm(7.0, outside=1.0),
+    "magnesium": Rhythm(30.0, outside=7.5),
+    **dict.fromkeys(("salinity", "temperature", "ph"), Rhythm(outside=1.0)),
+    **dict.fromkeys(("potassium", "strontium", "boron", "silicate"), Rhythm(90.0, outside=22.5)),
+    **dict.fromkeys(("ammonium", "nitrite"), Rhythm(90.0, outside=1.0, cycles_above=0.1)),
+}
+# A tank that cycles is read again after so many days. Common practice, no source.
+WHILE_CYCLING = 3.0
 # A reading says nothing of the water of today after so many times that long. A choice of ours.
 TOO_OLD = 2.0
 # A reading serves as the one that was planned up to so long after it. A choice of ours.
 SERVES = timedelta(hours=3)
-# What was read outside its band is read again the next day where coral suffers within days, all else after this share
-# of its usual time: nitrate or calcium come back in weeks. Common practice, no source.
-SUFFERS_WITHIN_DAYS = ("alkalinity", "salinity", "temperature", "ph", "ammonium", "nitrite")
-OUTSIDE = 0.25
-# While a tank cycles, ammonium and nitrite stand above what a living one shows (mg/L, mg/L) and are read again after so
-# many days. Common practice, no source.
-CYCLING = {"ammonium": 0.1, "nitrite": 0.1}
-WHILE_CYCLING = 3.0
 
-
-def longest(kind: str) -> float:
-    """After how many days a quantity is due to be read again, however calm."""
-    return AT_THE_LATEST.get(kind, USUALLY)
+def rhythm(kind: str) -> Rhythm:
+    """When a quantity is due to be read again; days."""
+    return RHYTHMS.get(kind, Rhythm())
 
 
 def is_old(latest: Latest) -> bool:
     """Whether the last reading against a band is too old to tell how the water is today."""
-    return latest.standing != "no-band" and latest.age_days > TOO_OLD * longest(latest.reading.kind)
+    return latest.standing != "no-band" and latest.age_days > TOO_OLD * rhythm(latest.reading.kind).calm
 
 
 def beyond_band(system: System, latest: Latest) -> Estimate | None:
@@ -179,11 +189,12 @@ def next_test(
         return NextTest(kind, as_of, "no-reading")
     if latest.doubtful:
         return NextTest(kind, as_of, "doubtful-reading")
-    rhythm = WHILE_CYCLING if latest.value > CYCLING.get(kind, inf) else longest(kind)
-    due = latest.reading.at + timedelta(days=rhythm)
-    reasons = [NextTest(kind, max(due, as_of), "usual-interval", days=rhythm)]
+    usual = rhythm(kind)
+    calm = WHILE_CYCLING if latest.value > usual.cycles_above else usual.calm
+    due = latest.reading.at + timedelta(days=calm)
+    reasons = [NextTest(kind, max(due, as_of), "usual-interval", days=calm)]
     if latest.standing in ("low", "high"):
-        again = latest.reading.at + timedelta(days=1.0 if kind in SUFFERS_WITHIN_DAYS else OUTSIDE * rhythm)
+        again = latest.reading.at + timedelta(days=usual.outside)
         reasons.append(NextTest(kind, max(again, as_of), "outside-band"))
     if forecast is not None and forecast.earliest is not None:
         reasons.append(NextTest(kind, max(forecast.earliest, as_of), "could-leave-band"))
