@@ -104,6 +104,7 @@ TOO_OLD = 2.0
 # A reading serves as the one that was planned up to so long after it. A choice of ours.
 SERVES = timedelta(hours=3)
 
+
 def rhythm(kind: str) -> Rhythm:
     """When a quantity is due to be read again; days."""
     return RHYTHMS.get(kind, Rhythm())
