@@ -10,21 +10,16 @@ import pytest
 from generator.nature.methods import Pinned
 from generator.reckon.estimate.uncertainty import Measured
 from generator.reckon.finding import Finding
-from generator.reckon.water import equilibrium
-from generator.reckon.water.seawater import (
-    aragonite_saturation,
-    carbonate_state,
-    density,
-    ph_nbs_from_total,
-    ph_total_from_nbs,
-)
+from generator.reckon.water import carbonate
+from generator.reckon.water.carbonate import aragonite_saturation, carbonate_state, ph_nbs_from_total, ph_total_from_nbs
+from generator.reckon.water.seawater import density
 from tests.published.table import checks, holds
 
 TAKE = {"ln": np.log, "log10": np.log10, "micromoles": lambda value: value * 1e6}
 # Boron by Uppström 1974, Deep-Sea Res. 21:161 (0.000232 g/kg/‰), which many published states rest on.
 BORON = {
     "uppstrom1974": lambda salinity: 0.000232 / 10.811 * np.asarray(salinity, float) / 1.80655,
-    "lee2010": equilibrium.total_boron_lee2010,
+    "lee2010": carbonate.total_boron_lee2010,
 }
 PYCO2SYS_BORON = {"uppstrom1974": 1, "lee2010": 2}
 TOTAL_SCALE, NBS_SCALE = 1, 4
@@ -33,7 +28,7 @@ TOTAL_SCALE, NBS_SCALE = 1, 4
 @pytest.mark.parametrize("check", checks("equilibrium"))
 def test_a_constant_has_the_published_check_value(check: Pinned):
     form, name = check.what.split(" ")
-    holds(check, TAKE[form](getattr(equilibrium, name)(**check.inputs)))
+    holds(check, TAKE[form](getattr(carbonate, name)(**check.inputs)))
 
 
 def _state_value(what, alkalinity, boron, ph_total=None, ph_nbs=None, temperature=25.0, calcium=None):

@@ -6,7 +6,7 @@ import pytest
 
 from generator.nature.constants import REFERENCE_COMPOSITION
 from generator.nature.methods import Pinned
-from generator.reckon.water.salts import REFERENCE, reference_concentration
+from generator.reckon.water.seawater import REFERENCE, reference_concentration
 from generator.units.compounds import molar_mass
 from tests.published.table import checks, holds
 

@@ -21,7 +21,7 @@ from generator.records.log import Dismissal
 if TYPE_CHECKING:
     from generator.reckon.water.findings import Latest, WaterFindings
     from generator.reckon.water.health import Nutrients, TemperatureSwing, WaterHealth
-    from generator.reckon.water.salts import SaltBalance, SaltStanding
+    from generator.reckon.water.seawater import SaltBalance, SaltStanding
 
 with later():
     from generator.nature import constants as _constants

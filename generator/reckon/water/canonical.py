@@ -162,7 +162,7 @@ def _written_in_canonical(quantity: Quantity, conditions: Conditions) -> float:
 
         return practical_salinity(quantity)
     if unit.form == "pH scale":
-        from generator.reckon.water.seawater import ph_nbs_from_total
+        from generator.reckon.water.carbonate import ph_nbs_from_total
 
         return float(ph_nbs_from_total(quantity.value, conditions.salinity, conditions.temperature))
     return quantity.canonical(_density(unit, conditions))

@@ -19,8 +19,8 @@ from generator.reckon.water.canonical import (
     canonical_value,
     resolution,
 )
-from generator.reckon.water.salts import SaltBalance, salt_balance
-from generator.reckon.water.seawater import aragonite_saturation
+from generator.reckon.water.carbonate import aragonite_saturation
+from generator.reckon.water.seawater import SaltBalance, salt_balance
 from generator.records.log import Reading
 from generator.records.source import Source
 from generator.records.system import System

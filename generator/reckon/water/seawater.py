@@ -1,21 +1,35 @@
-"""Seawater: density, salinity in all the forms a keeper reads it in, the carbonate system from alkalinity and pH."""
+"""Seawater: density, salinity in all the forms a keeper reads it in, and its salts beside those of the sea.
 
-from collections.abc import Callable
+A wrong salinity makes every salt look wrong by the same share. Brought to S = 35 first, what is left is what this water
+really has too much or too little of; what all salts share says whether it is rather the salinity that strays.
+"""
+
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from functools import lru_cache
-from math import exp, hypot, log
+from math import hypot
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.nature.constants import PK2_UNCERTAINTY, PKSP_UNCERTAINTY, REFERENCE_SALINITY, STANDARD_SALINITY
-from generator.reckon.estimate.uncertainty import Array, Measured, contributions
-from generator.reckon.finding import Answer, CannotTell, Finding, OutsideRange, UncertaintyPart, ValidRange
-from generator.reckon.water import equilibrium as eq
-from generator.reckon.water.equilibrium import Values
+from generator.nature.constants import (
+    REFERENCE_SALINITY,
+    SEAWATER_ALKALINITY,
+    SEAWATER_BORON,
+    SEAWATER_CALCIUM,
+    SEAWATER_MAGNESIUM,
+    SEAWATER_POTASSIUM,
+    SEAWATER_STRONTIUM,
+    STANDARD_SALINITY,
+    STANDARD_TEMPERATURE,
+    Constant,
+)
+from generator.reckon.estimate.uncertainty import Measured, contributions
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, ValidRange
+from generator.records.log import Reading
 from generator.records.source import Source
-from generator.units.compounds import molar_mass
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, Quantity, convert, coverage_factor, per_day
 
@@ -167,146 +181,167 @@ def salinity_uncertainty(precision: Quantity, salinity: float = STANDARD_SALINIT
     return per_day(precision.value, "salinity", precision.unit, KINDS["salinity"].canonical)
 
 
-# What can be asked of any water; common practice, no source.
-_ALKALINITY = ValidRange("alkalinity", "µmol/kg", 0.0, 20_000.0, "the carbonate system of seawater")
-_PH = ValidRange("pH", "", 4.0, 11.0, "the carbonate system of seawater")
+@dataclass(frozen=True, slots=True)
+class SaltStanding:
+    """One salt as last read, brought to S = 35: when, how much, and its ratio to what the sea has."""
+
+    kind: str
+    at: datetime
+    normalised: Answer
+    ratio: Answer
 
 
 @dataclass(frozen=True, slots=True)
-class CarbonateState:
-    """The carbonate system of a water: amounts in µmol/kg, CO2 fugacity and pressure in µatm."""
+class SaltBalance:
+    """The salts beside the sea's, and what they say together of the salinity reading.
 
-    aragonite_saturation: Array
-    co2_pressure: Array
-    co2_fugacity: Array
-    dissolved_carbon: Array
-    carbonate: Array
-    bicarbonate: Array
-    carbon_dioxide: Array
-
-
-def carbonate_state(
-    alkalinity: Values,
-    ph_total: Values,
-    salinity: Values,
-    temperature: Values,
-    calcium: Values | None = None,
-    total_boron: Callable[[Values], Array] = eq.total_boron_lee2010,
-) -> CarbonateState:
-    """The carbonate system from alkalinity (µmol/kg) and pH on the total scale.
-
-    Numbers or arrays alike. `calcium` in µmol/kg; without it, that of seawater at this salinity. `total_boron` is
-    one of the published forms in `equilibrium`. Raises `OutsideRange` where a constant does not hold, or for what
-    is no alkalinity or pH at all.
+    `factor` is what all of them share (× sea). `together`: they agree on it, and it is not 1; then it is
+    the salinity reading that strays, by `salinity_error` (psu; positive: there is more salt than was read).
     """
-    _ALKALINITY.check(alkalinity)
-    _PH.check(ph_total)
-    h = np.power(10.0, -np.asarray(ph_total, float))
-    k1, k2 = eq.k1(salinity, temperature), eq.k2(salinity, temperature)
-    carbon_alkalinity = np.asarray(alkalinity, float) * 1e-6 - _other_alkalinity(h, salinity, temperature, total_boron)
-    bicarbonate = carbon_alkalinity / (1.0 + 2.0 * k2 / h)
-    carbonate = bicarbonate * k2 / h
-    carbon_dioxide = bicarbonate * h / k1
-    fugacity = carbon_dioxide / eq.k0(salinity, temperature)
-    ca = eq.total_calcium(salinity) if calcium is None else np.asarray(calcium, float) * 1e-6
-    return CarbonateState(
-        aragonite_saturation=ca * carbonate / eq.k_aragonite(salinity, temperature),
-        co2_pressure=fugacity / eq.fugacity_per_pressure(temperature) * 1e6,
-        co2_fugacity=fugacity * 1e6,
-        dissolved_carbon=(carbon_dioxide + bicarbonate + carbonate) * 1e6,
-        carbonate=carbonate * 1e6,
-        bicarbonate=bicarbonate * 1e6,
-        carbon_dioxide=carbon_dioxide * 1e6,
-    )
+
+    salts: tuple[SaltStanding, ...]
+    factor: Answer
+    salinity_error: Answer
+    together: bool
 
 
-def _other_alkalinity(h: Array, salinity: Values, temperature: Values, total_boron: Callable[[Values], Array]) -> Array:
-    """Alkalinity that is not carbonate or bicarbonate, mol/kg."""
-    kb, kw = eq.k_borate(salinity, temperature), eq.k_water(salinity, temperature)
-    ks, kf = eq.k_bisulfate(salinity, temperature), eq.k_fluoride(salinity, temperature)
-    sulfate, fluoride = eq.total_sulfate(salinity), eq.total_fluoride(salinity)
-    free_h = h / (1.0 + sulfate / ks)
-    borate = total_boron(salinity) / (1.0 + h / kb)
-    return borate + kw / h - free_h - sulfate / (1.0 + ks / free_h) - fluoride / (1.0 + kf / free_h)
+# Amounts per kilogram of seawater at S = 35: mg, or meq for alkalinity.
+REFERENCE: dict[str, Constant] = {
+    "alkalinity": SEAWATER_ALKALINITY,
+    "calcium": SEAWATER_CALCIUM,
+    "magnesium": SEAWATER_MAGNESIUM,
+    "potassium": SEAWATER_POTASSIUM,
+    "strontium": SEAWATER_STRONTIUM,
+    "boron": SEAWATER_BORON,
+}
+
+# From the lowest plausible salinity of a reef to the highest for which the density holds.
+_SALINITY = ValidRange("salinity", "psu", 5.0, VALID_SALINITY.high, VALID_SALINITY.source)
 
 
-def ph_total_from_nbs(ph_nbs: Values, salinity: Values, temperature: Values) -> Array:
-    """pH on the total scale from pH on the NBS scale, as a probe set with NBS buffers shows it.
+def normalised(concentration: float, salinity: float, temperature: float = STANDARD_TEMPERATURE.value) -> float:
+    """A concentration (per litre) brought to S = 35: per kilogram it goes with salinity, X35 = X · 35/S.
 
-    About 0.14 lower at S = 35 and 25 °C. By way of the seawater scale, which counts the hydrogen in
-    HF as well. Source: `equilibrium.hydrogen_activity`; the Guide, ch. 2.
+    The water's density at its own and at the standard salinity carries it from litres to kilograms and back.
+    Source: Millero 2013, Chemical Oceanography, 4th ed. (from memory); constancy of seawater's
+    composition. Raises `OutsideRange` for a salinity or temperature that the density does not hold for, and for a
+    salinity too low to say anything of a reef.
     """
-    return np.asarray(ph_nbs, float) - _nbs_above_total(salinity, temperature)
+    _SALINITY.check(salinity)
+    standard = STANDARD_SALINITY.value
+    per_kg = concentration / density(salinity, temperature) * standard / salinity
+    return float(per_kg * density(standard, temperature))
 
 
-def ph_nbs_from_total(ph_total: Values, salinity: Values, temperature: Values) -> Array:
-    """pH on the NBS scale from pH on the total scale; the inverse of `ph_total_from_nbs`."""
-    return np.asarray(ph_total, float) + _nbs_above_total(salinity, temperature)
+def reference_concentration(kind: str, temperature: float = STANDARD_TEMPERATURE.value) -> float:
+    """What a litre of seawater at S = 35 has of a kind in `REFERENCE`, in its canonical unit.
 
-
-def _nbs_above_total(salinity: Values, temperature: Values) -> Array:
-    bound_to_sulfate = eq.total_sulfate(salinity) / eq.k_bisulfate(salinity, temperature)
-    bound_to_fluoride = eq.total_fluoride(salinity) / eq.k_fluoride(salinity, temperature)
-    seawater_per_total = 1.0 + bound_to_fluoride / (1.0 + bound_to_sulfate)
-    return np.asarray(-np.log10(eq.hydrogen_activity(salinity, temperature) * seawater_per_total))
-
-
-def aragonite_saturation(
-    alkalinity: Measured,
-    ph_nbs: Measured,
-    salinity: Measured,
-    temperature: Measured,
-    calcium: Measured | None = None,
-    inputs: tuple[Source, ...] = (),
-) -> Answer:
-    """Aragonite saturation state with its 90 % interval.
-
-    In: canonical units (meq/L, pH on the NBS scale, psu, °C, calcium in mg/L), each with its standard
-    uncertainty; without calcium, that of seawater at this salinity is taken. The interval is
-    symmetrical in the logarithm, where the saturation follows pH almost straight, so that it can
-    never reach below zero. The uncertainty of the constants themselves is one of its parts.
-    `CannotTell` outside of where the constants were measured (salinity 19 to 40, 5 to 35 °C), or where so little
-    alkalinity is left that no carbonate can be reckoned from it.
+    Source: Millero, Feistel, Wright & McDougall 2008, Deep-Sea Res. I 55:50-72, Table 4.
     """
-    measured = {"alkalinity": alkalinity, "ph": ph_nbs, "salinity": salinity, "temperature": temperature}
-    if calcium is not None:
-        measured["calcium"] = calcium
-    try:
-        state = _state(**{name: each.value for name, each in measured.items()})
-    except OutsideRange:
-        return CannotTell("outside-carbonate-constants", "read-salinity-and-temperature-again", inputs=inputs)
-    value = float(state.aragonite_saturation)
-    if value <= 0.0:
-        return CannotTell("no-carbonate-alkalinity", "read-alkalinity-and-ph-again", inputs=inputs)
-    parts = contributions(_saturation, measured)
-    parts["constants"] = value * _relative_uncertainty_of_constants(state)
-    factor = exp(coverage_factor() * hypot(*parts.values()) / value)
+    return float(REFERENCE[kind].value * density(STANDARD_SALINITY.value, temperature))
+
+
+def beside_the_sea(
+    kind: str, measured: Measured, salinity: Measured | None, inputs: tuple[Source, ...] = ()
+) -> tuple[Answer, Answer]:
+    """A salt of `REFERENCE` at S = 35 (canonical unit), and its ratio to the sea's, with 90 % intervals.
+
+    The uncertainty of `measured` (canonical unit) and that of `salinity` (psu) are both carried. Without a salinity, or
+    with one no sea has, the answers are `CannotTell`.
+    """
+    if salinity is None or not _SALINITY.holds(salinity.value):
+        unknown = CannotTell("no-salinity", "read-salinity", inputs=inputs)
+        return unknown, unknown
+    value, reference = normalised(measured.value, salinity.value), reference_concentration(kind)
+    parts = contributions(normalised, {"concentration": measured, "salinity": salinity})
+    level = _finding(value, parts, KINDS[kind].canonical, "normalised-to-35", inputs)
+    of_sea = {cause: standard / reference for cause, standard in parts.items()}
+    return level, _finding(value / reference, of_sea, "× sea", "composition", inputs)
+
+
+def _finding(value: float, parts: Mapping[str, float], unit: str, method: str, inputs: tuple[Source, ...]) -> Finding:
     return Finding(
-        Estimate(value, value / factor, value * factor, "Ω"),
-        "aragonite-saturation",
+        Estimate.normal(value, hypot(*parts.values()), unit),
+        method,
         inputs,
         tuple(UncertaintyPart(cause, standard) for cause, standard in parts.items()),
     )
 
 
-def _state(
-    alkalinity: float, ph: float, salinity: float, temperature: float, calcium: float | None = None
-) -> CarbonateState:
-    kg_per_litre = density(salinity, temperature)
-    return carbonate_state(
-        alkalinity * 1e3 / kg_per_litre,
-        ph_total_from_nbs(ph, salinity, temperature),
-        salinity,
-        temperature,
-        None if calcium is None else calcium * 1e3 / molar_mass("Ca") / kg_per_litre,
+# How far a kept water's salts stray from the sea's of themselves, as a share (one standard deviation):
+# what corals take and keepers add. The usual bands of keepers are about twice as wide; common practice, no source.
+STRAYS = {"calcium": 0.05, "magnesium": 0.05, "potassium": 0.05, "strontium": 0.15, "boron": 0.15}
+# A laboratory's readings come by the month; a meter of salinity strays slowly.
+LOOKS_BACK = timedelta(days=45)
+SALINITY_STANDS_FOR = timedelta(days=14)
+# Two salts may agree by chance.
+LEAST_SALTS = 3
+# Salts agree when each lies within so many of its standard errors of what all share.
+AGREE_WITHIN = 2.0
+
+_Z = coverage_factor()
+
+Measurements = Mapping[str, Sequence[tuple[Reading, Measured]]]
+
+
+def salt_balance(found: Measurements, as_of: datetime) -> SaltBalance:
+    """Every salt read lately at S = 35 beside the sea's, and the factor by which all of them are off.
+
+    `found`: readings with their measurements by kind, in order of time. Each salt is taken with the salinity
+    read nearest to it.
+    """
+    salts, pairs = [], []
+    for kind in STRAYS:
+        recent = [(reading, value) for reading, value in found.get(kind, ()) if reading.at >= as_of - LOOKS_BACK]
+        if not recent:
+            continue
+        reading, value = recent[-1]
+        salinity = _salinity(found, reading)
+        inputs = (reading.source, salinity[0].source) if salinity else (reading.source,)
+        level, ratio = beside_the_sea(kind, value, salinity[1] if salinity else None, inputs)
+        salts.append(SaltStanding(kind, reading.at, level, ratio))
+        if salinity and isinstance(ratio, Finding):
+            pairs.append((kind, ratio, salinity[1]))
+    factor, error, together = _shared(pairs)
+    return SaltBalance(tuple(salts), factor, error, together)
+
+
+def _salinity(found: Measurements, reading: Reading) -> tuple[Reading, Measured] | None:
+    near = [pair for pair in found.get("salinity", ()) if abs(pair[0].at - reading.at) <= SALINITY_STANDS_FOR]
+    return min(near, key=lambda pair: abs(pair[0].at - reading.at), default=None)
+
+
+def _shared(pairs: Sequence[tuple[str, Finding, Measured]]) -> tuple[Answer, Answer, bool]:
+    """The weighted mean of the salts' ratios, the salinity error it means, and whether the salts agree on it.
+
+    A salinity read too low by a share makes every salt look too high by about that share.
+    Source: weighted mean, JCGM 100:2008 (GUM), H.9 and 5.1; constancy of seawater's composition.
+    """
+    if len(pairs) < LEAST_SALTS:
+        unknown = CannotTell("too-few-salts", "read-three-salts", (("salts", f"{len(pairs)}"),))
+        return unknown, unknown, False
+    inputs = tuple(dict.fromkeys(source for _, ratio, _ in pairs for source in ratio.inputs))
+    errors = [hypot(STRAYS[kind], _own(ratio)) for kind, ratio, _ in pairs]
+    weights = [error**-2 for error in errors]
+    mean = sum(w * ratio.estimate.value for w, (_, ratio, _) in zip(weights, pairs, strict=True)) / sum(weights)
+    salinity = max((each for _, _, each in pairs), key=lambda each: each.standard)
+    parts = (
+        UncertaintyPart("salts", sum(weights) ** -0.5),
+        UncertaintyPart("salinity", mean * salinity.standard / salinity.value),
     )
+    half = _Z * hypot(*(part.standard for part in parts))
+    factor = Finding(Estimate(mean, mean - half, mean + half, "× sea"), "salt-balance", inputs, parts)
+    read = sum(each.value for _, _, each in pairs) / len(pairs)
+    off, wide = read * (mean - 1.0), read * half
+    agree = all(
+        abs(ratio.estimate.value - mean) <= AGREE_WITHIN * error
+        for error, (_, ratio, _) in zip(errors, pairs, strict=True)
+    )
+    in_psu = tuple(UncertaintyPart(part.cause, read * part.standard) for part in parts)
+    error = Finding(Estimate(off, off - wide, off + wide, "psu"), "salt-balance", inputs, in_psu)
+    return factor, error, agree and not factor.estimate.low <= 1.0 <= factor.estimate.high
 
 
-def _saturation(**measured: float) -> float:
-    return float(_state(**measured).aragonite_saturation)
-
-
-def _relative_uncertainty_of_constants(state: CarbonateState) -> float:
-    # With alkalinity and pH given, K1 cancels; boron and water's product weigh less than a tenth of these two.
-    of_carbonate = float(state.bicarbonate / (state.bicarbonate + 2.0 * state.carbonate)) * PK2_UNCERTAINTY.value
-    return log(10.0) * hypot(of_carbonate, PKSP_UNCERTAINTY.value)
+def _own(ratio: Finding) -> float:
+    """A ratio's uncertainty but for that of the salinity, which all salts share."""
+    return hypot(*(part.standard for part in ratio.parts if part.cause != "salinity"))

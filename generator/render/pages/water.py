@@ -7,7 +7,7 @@ from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.findings import Cause, WaterFindings
 from generator.reckon.water.health import Nutrients, WaterHealth
 from generator.reckon.water.replay import PAID, Balance, balance
-from generator.reckon.water.salts import SaltBalance
+from generator.reckon.water.seawater import SaltBalance
 from generator.records.system import System
 from generator.render.base.blocks import Block, Drawn, Figure, Paragraph, Section, Table, figures, section
 from generator.render.base.context import PageContext

@@ -15,7 +15,8 @@ from generator.reckon.water.canonical import (
     canonical_values,
     resolution,
 )
-from generator.reckon.water.seawater import density, ph_nbs_from_total
+from generator.reckon.water.carbonate import ph_nbs_from_total
+from generator.reckon.water.seawater import density
 from generator.records.log import Reading
 from generator.records.source import Source
 from generator.records.system import Kit, Levels, System, Water

@@ -7,14 +7,9 @@ from hypothesis import strategies as st
 
 from generator.reckon.estimate.uncertainty import Measured
 from generator.reckon.finding import CannotTell, Finding, OutsideRange
-from generator.reckon.water import equilibrium as eq
-from generator.reckon.water.seawater import (
-    aragonite_saturation,
-    carbonate_state,
-    density,
-    ph_nbs_from_total,
-    ph_total_from_nbs,
-)
+from generator.reckon.water import carbonate as eq
+from generator.reckon.water.carbonate import aragonite_saturation, carbonate_state, ph_nbs_from_total, ph_total_from_nbs
+from generator.reckon.water.seawater import density
 from generator.records.source import Source
 from generator.units.kinds import MEQ_PER_DKH
 

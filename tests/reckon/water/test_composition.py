@@ -6,8 +6,7 @@ from hypothesis import strategies as st
 
 from generator.reckon.estimate.uncertainty import Measured
 from generator.reckon.finding import CannotTell, Finding, OutsideRange
-from generator.reckon.water.salts import REFERENCE, beside_the_sea, normalised, reference_concentration
-from generator.reckon.water.seawater import density
+from generator.reckon.water.seawater import REFERENCE, beside_the_sea, density, normalised, reference_concentration
 from generator.records.source import Source
 
 

@@ -9,8 +9,9 @@ import pytest
 from generator.reckon.estimate.uncertainty import Measured
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.canonical import canonical_values
+from generator.reckon.water.carbonate import ph_total_from_nbs
 from generator.reckon.water.health import WaterHealth, ratio, water_health
-from generator.reckon.water.seawater import density, ph_total_from_nbs
+from generator.reckon.water.seawater import density
 from generator.records.system import System
 from tests.reckon.water.journals import moment
 from tests.reckon.water.waters import log, read, reef
