@@ -194,7 +194,7 @@ def _file_of(name: str) -> str:
 
 def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, bytes]:
     """Every file of the new repository. Raises `Stop`."""
-    from generator.exchange.schema import published_schemas
+    from generator.exchange.reading import published_schemas
     from generator.read.kinds import schema_texts
     from generator.records.fields import UNREADABLE
     from generator.render.base.words import template_files

@@ -85,7 +85,7 @@ def _build(
 ) -> int:
     from generator.commands.making import Wanted, site_in_steps
     from generator.door.steps import Steps
-    from generator.exchange.schema import Refused
+    from generator.exchange.document import Refused
     from generator.publish.stage import Before, CannotPublish, publish
     from generator.records.journal import in_the_future_from, moment
 

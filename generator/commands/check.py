@@ -81,8 +81,9 @@ def unfit(pictures: Mapping[str, str]) -> "list[Problem]":
 
 def cannot_leave(loaded: "Loaded", door: "Door") -> "Callable[[], Iterable[Problem]]":
     """What gives a warning for each text that no record of origin can hold: with it, none can be made."""
+    from generator.exchange.document import Refused
+    from generator.exchange.reading import check_own_text
     from generator.exchange.record_of_origin import OwnText, own_names, own_texts_of
-    from generator.exchange.schema import Refused, check_own_text
     from generator.records.source import Problem
 
     def refused(texts: "Iterable[OwnText]") -> "Iterator[Problem]":
@@ -208,7 +209,7 @@ def schemas_arguments(parser: argparse.ArgumentParser) -> None:
 def schemas_run(args: argparse.Namespace) -> int:
     """Write `.schemas/<kind>.json` in the journal's folder, and those of a record of origin."""
     from generator.commands.writing import write_over
-    from generator.exchange.schema import published_schemas
+    from generator.exchange.reading import published_schemas
     from generator.read.kinds import schema_texts
 
     texts = {**schema_texts(), **published_schemas()}

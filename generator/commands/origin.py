@@ -43,8 +43,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the record. Raises `Stop` if the journal has errors, or something in it may not be handed over."""
-    from generator.exchange.document import canonical
-    from generator.exchange.schema import Refused
+    from generator.exchange.document import Refused, canonical
     from generator.records.journal import in_the_future_from
 
     journal = journal_in(args, in_the_future_from(args.as_of, datetime.now(UTC)))
@@ -79,8 +78,8 @@ def _pieces(
     args: argparse.Namespace, journal: "Journal", today: date
 ) -> "tuple[tuple[Piece, ...], date, Trade | None]":
     """What is handed over, on which day, and in which trade (None without one)."""
+    from generator.exchange.document import Refused
     from generator.exchange.record_of_origin import Piece, day_of_leaving, pieces_of_trade
-    from generator.exchange.schema import Refused
 
     if args.frags is not None and (not 1 <= args.frags <= _MOST_FRAGS or args.name in journal.trades):
         raise Refused(
@@ -194,8 +193,8 @@ def _read_record(file: Path) -> bytes:
 
 def _verified(raw: bytes, signers: Path | None, digest: str | None = None) -> "tuple[Document, Verdict]":
     """A record and what it proves. Raises `Stop` if it is refused."""
+    from generator.exchange.document import Refused
     from generator.exchange.reading import read_document
-    from generator.exchange.schema import Refused
     from generator.exchange.verify import verify
 
     try:

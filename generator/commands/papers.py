@@ -22,7 +22,6 @@ with later():
     from generator.exchange import document as _document
     from generator.exchange import reading as _reading
     from generator.exchange import record_of_origin as _record_of_origin
-    from generator.exchange import schema as _schema
     from generator.exchange import verify as _verify
 
 # A larger one is refused as a picture.
@@ -166,7 +165,7 @@ def _of_coral(desk: Desk, coral: Coral, day: date) -> Paper:
     giver, pieces = desk.journal.settings.keeper, (_record_of_origin.Piece(coral.id),)
     try:
         _, opened = _record_of_origin.make(desk.journal, pieces, day, desk.photos(pieces), desk.received)
-    except _schema.Refused as refusal:
+    except _document.Refused as refusal:
         return Paper(coral.id, day, giver, Verdict(refused=str(refusal)), file=file, came_with=came)
     return Paper(coral.id, day, giver, _verify.verify(opened), _chains(desk, opened), file=file, came_with=came)
 
@@ -183,7 +182,7 @@ def _of_trade(desk: Desk, trade: Trade, seen: View, whole: bool) -> Paper | None
         document, opened = _record_of_origin.make(
             desk.journal, pieces, trade.at, desk.photos(pieces), desk.received, to
         )
-    except _schema.Refused as refusal:
+    except _document.Refused as refusal:
         return Paper(trade.id, trade.at, giver, Verdict(refused=str(refusal)))
     if desk.key is not None:
         document = _record_of_origin.signed(document, desk.key, desk.content)
@@ -200,7 +199,7 @@ def _leaves(desk: Desk, piece: "Piece", seen: View) -> bool:
 def _verified(raw: bytes) -> Verdict:
     try:
         return _verify.verify(_reading.read_document(raw))
-    except _schema.Refused as refusal:
+    except _document.Refused as refusal:
         return Verdict(refused=str(refusal))
 
 

@@ -9,9 +9,16 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from generator.exchange.document import Document, canonical, digest, identity_of, identity_of_piece
-from generator.exchange.reading import read_document
-from generator.exchange.schema import Refused, context, plain_letters
+from generator.exchange.document import (
+    Document,
+    Refused,
+    canonical,
+    digest,
+    identity_of,
+    identity_of_piece,
+    plain_letters,
+)
+from generator.exchange.reading import context, read_document
 from generator.exchange.verify import sign
 from generator.records.coral import Coral
 from generator.records.journal import Journal

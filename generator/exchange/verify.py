@@ -12,8 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from generator.exchange.document import CoralRecord, Document, Handover, canonical
-from generator.exchange.schema import Refused
+from generator.exchange.document import CoralRecord, Document, Handover, Refused, canonical
 from generator.records.coral import Statement, Verdict
 
 # So that a signature made for anything else can never pass for one of ours (ssh-keygen(1), -n).

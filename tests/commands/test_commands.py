@@ -20,7 +20,7 @@ import pytest
 from generator.__main__ import main
 from generator.commands import COMMANDS
 from generator.commands.options import day_or_moment
-from generator.exchange.schema import published_schemas
+from generator.exchange.reading import published_schemas
 from generator.read.kinds import schema_texts
 from generator.records.journal import moment
 from tests.conftest import lately

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from generator.__main__ import main
+from generator.exchange.document import Refused
 from generator.exchange.reading import MAX_BYTES, read_document
-from generator.exchange.schema import Refused
 from tests.exchange.hostile import Hostile, hostile
 from tests.exchange.journals import NOW, Keeper, ines_and_marta
 

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rdflib import Graph, URIRef
 
-from generator.exchange.reading import read_document
-from generator.exchange.schema import Refused, check_shape, context, schema
+from generator.exchange.document import Refused
+from generator.exchange.reading import check_shape, context, read_document, schema
 from tests.exchange.journals import ines_and_marta
 from tests.exchange.reseal import Json, at, changed, steps, without
 

@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from generator.exchange.document import Refused, check_text, plain_letters
 from generator.exchange.reading import read_document
 from generator.exchange.record_of_origin import Piece, make, photos_to_hash
-from generator.exchange.schema import Refused, check_text, plain_letters
 from generator.exchange.verify import signer_of
 from tests.exchange.journals import NOW, Keeper, ines_and_marta
 

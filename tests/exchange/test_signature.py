@@ -15,9 +15,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from generator.__main__ import main
-from generator.exchange.document import canonical, digest
+from generator.exchange.document import Refused, canonical, digest
 from generator.exchange.reading import read_document
-from generator.exchange.schema import Refused
 from generator.exchange.verify import NAMESPACE, sign, verify
 from generator.records.coral import Verdict
 from tests.exchange.journals import ines_and_marta

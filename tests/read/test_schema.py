@@ -9,7 +9,7 @@ import pytest
 import yaml
 from jsonschema import Draft202012Validator
 
-from generator.exchange.schema import published_schemas
+from generator.exchange.reading import published_schemas
 from generator.read.kinds import KINDS_OF_FILE, schema_of, schema_texts
 from tests.archive import sections
 
