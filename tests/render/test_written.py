@@ -16,7 +16,7 @@ from generator.render.base.numbers import display_of
 from generator.render.base.page import Page
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
-from generator.render.pages.behind import with_history
+from generator.render.site.site_map import with_history
 from tests.render import sample
 
 CORAL = "corals/tide-lantern-1"

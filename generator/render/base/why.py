@@ -1,16 +1,34 @@
-"""Why this number: a figure with its interval, its method, the parts of its uncertainty and its log lines."""
+"""Why this number: a figure with its interval, its method, the parts of its uncertainty and its log lines.
 
-from collections.abc import Callable, Mapping, Sequence
+What stands behind a table is the same for each of its rows.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from math import hypot
 
+from generator.door.door import grouped
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.records.log import Dose, Effluent, Event, MeasuredRate, PumpRate, Reading, TopOff, WaterChange
 from generator.records.source import Source
 from generator.render.base import links
-from generator.render.base.blocks import Block, CauseSize, Figure, Figures, FileLines, Fold, Group, Line, Section, Why
+from generator.render.base.blocks import (
+    Block,
+    CauseSize,
+    Figure,
+    Figures,
+    FileLines,
+    Fold,
+    Group,
+    Line,
+    Paragraph,
+    Section,
+    Table,
+    Why,
+)
 from generator.render.base.context import PageContext
-from generator.render.base.links import Cannot, Link
+from generator.render.base.links import Cannot, Inline, Link, code, joined
 from generator.render.base.numbers import Say, Shown, in_words
 from generator.render.base.words import Words
 from generator.units.quantity import Estimate
@@ -234,3 +252,61 @@ def _shown(ctx: PageContext, found: Estimate, kind: str) -> tuple[Shown, str, fl
     factor = ctx.display.change(kind, 1.0)
     unit = words.unit(f"{ctx.display.unit(kind)}/{per}" if per else ctx.display.unit(kind))
     return ctx.say.estimate(found.scaled(factor, base), unit), unit, factor
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """The parts of one figure's uncertainty, and the unit and factor by which they are shown."""
+
+    parts: Sequence[UncertaintyPart]
+    unit: str
+    factor: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """The evidence for one row of a table: its name, the parts of each of its figures, and its lines."""
+
+    name: str
+    figures: tuple[Parts, ...]
+    inputs: tuple[Source, ...]
+
+
+def behind(ctx: PageContext, row: str, method: str, grounds: Iterable[Ground], tall: bool = True) -> Fold:
+    """The evidence for a table: its method, the parts of each figure, and the lines that this audience may read.
+
+    `row` heads the names. Where the rows are not `tall` on a telephone they are short, for there are many.
+    """
+    words, every = ctx.words, tuple(grounds)
+    causes = tuple(
+        dict.fromkeys(part.cause for row in every for figure in row.figures for part in with_effect(figure.parts))
+    )
+    heads = (row, *(words(f"causes.{cause}") for cause in causes), words("system.source"))
+    rows = tuple(_row(ctx, ground, causes) for ground in every)
+    title = words("why.titles")
+    parts = f"{words('why.parts')} ({words('why.parts_note')}):" if causes else ""
+    table = Table(title, heads, rows, "grounds tall" if tall else "grounds")
+    return Fold(title, (Paragraph(joined(f"{words('why.method')}:", to_method(ctx, method))), Paragraph(parts), table))
+
+
+def lengths(ctx: PageContext, parts: Sequence[UncertaintyPart]) -> Parts:
+    """Parts in cm as the journal shows lengths."""
+    return Parts(parts, ctx.say.unit("length"), ctx.display.change("length", 1.0))
+
+
+def _row(ctx: PageContext, ground: Ground, causes: tuple[str, ...]) -> tuple[Inline, ...]:
+    """A cell for each cause, with its part of each figure side by side ("" for none), and the lines by file."""
+    told = [source for source in ground.inputs if ctx.view.tells(source)]
+    files = (joined(code(each.file), each.lines) for each in by_file(ctx.words, told))
+    say, figures = ctx.say, [(_by_cause(each), each.unit) for each in ground.figures]
+    cells = (
+        ", ".join(say.deviation(parts[cause], unit) for parts, unit in figures if parts.get(cause, 0.0) > 0.0)
+        for cause in causes
+    )
+    return ground.name, *cells, joined(*files, by="; ")
+
+
+def _by_cause(figure: Parts) -> dict[str, float]:
+    """The standard uncertainty of a figure that comes from each cause, in the unit shown."""
+    parts = grouped((part.cause, part.standard) for part in with_effect(figure.parts))
+    return {cause: hypot(*each) * figure.factor for cause, each in parts.items()}

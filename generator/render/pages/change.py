@@ -1,7 +1,8 @@
 """The report of a coral that came, was cut or left: the prediction, when to test, what it did, what to dose."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from datetime import datetime
 
 from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake
 from generator.reckon.arrivals.observed import MATTERS, Observed
@@ -9,6 +10,7 @@ from generator.reckon.arrivals.story import Change, CoralChange
 from generator.reckon.dosing.stocks import of_phases
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.demand_events import DemandEvent
+from generator.reckon.water.findings import ReadingPlan
 from generator.records.system import System
 from generator.render.base import links
 from generator.render.base.blocks import (
@@ -26,20 +28,12 @@ from generator.render.base.blocks import (
 )
 from generator.render.base.context import PageContext, page_of_system
 from generator.render.base.links import Inline, Link, bold, joined
-from generator.render.base.numbers import hundredths, listed
+from generator.render.base.numbers import Moment, hundredths, listed
 from generator.render.base.page import Page
 from generator.render.base.why import LogInWords, cannot, evidence, per_day_figure, to_method
 from generator.render.charts.change import change_chart
 from generator.render.pages.doses import caution_words, doses, has_dosing, unmet_words
-from generator.render.pages.shares import (
-    drawn_uptakes,
-    foreseen_figures,
-    odds_picture,
-    planned_readings,
-    readings_lead,
-    uptake_row,
-    ways_of,
-)
+from generator.render.pages.shares import drawn_uptakes, foreseen_figures, uptake_row, ways_of
 from generator.render.pages.uptake import say_outlook
 from generator.units.quantity import Estimate
 
@@ -278,3 +272,54 @@ def _event(ctx: PageContext, event: DemandEvent) -> str:
     if event.coral:
         return ctx.words(f"changes.event.{event.what}", coral=ctx.ties.coral_names[event.coral])
     return ctx.words(f"events.{event.what}")
+
+
+# Days ahead in the picture of odds.
+_DAYS_SHOWN = 14
+
+
+@dataclass(frozen=True, slots=True)
+class OddsDay:
+    """The odds that one reading, some days later, shows the change, as a bar from the top, in per cent."""
+
+    day: str
+    top: str
+    height: str
+    odds: str
+    planned: bool
+
+
+def readings_lead(ctx: PageContext, plan: ReadingPlan) -> str:
+    """Whether a reading can show the change, as planned at the moment of the change."""
+    size = Estimate.exact(abs(plan.size), "meq/L/day")
+    said = ctx.say.per_day("alkalinity", size).value
+    return ctx.words("changes.plan.lead" if plan.readings else "changes.plan.none", size=said)
+
+
+def odds_picture(ctx: PageContext, plan: ReadingPlan) -> Drawn:
+    """The odds of each day that one reading shows the change, as bars."""
+    planned = {reading.at for reading in plan.readings}
+    soon = [(at, odds) for at, odds in plan.alone if _days(plan, at) <= _DAYS_SHOWN]
+    return Drawn("odds", tuple(_odds(ctx, plan, at, odds, at in planned) for at, odds in soon))
+
+
+def planned_readings(ctx: PageContext, plan: ReadingPlan) -> tuple[tuple[Moment, str, str], ...]:
+    """Each reading of the plan: when, why, and its odds."""
+    words = ctx.words
+    return tuple(
+        (
+            ctx.say.moment(reading.at),
+            words(f"changes.plan.why.{reading.why}"),
+            words("changes.plan.odds", n=hundredths(reading.odds)),
+        )
+        for reading in plan.readings
+    )
+
+
+def _days(plan: ReadingPlan, at: datetime) -> int:
+    return round((at - plan.since).total_seconds() / 86400.0)
+
+
+def _odds(ctx: PageContext, plan: ReadingPlan, at: datetime, odds: float, planned: bool) -> OddsDay:
+    said = ctx.words("changes.plan.odds_of_day", day=ctx.say.date(at), n=hundredths(odds))
+    return OddsDay(str(_days(plan, at)), f"{100.0 * (1.0 - odds):.1f}%", f"{100.0 * odds:.1f}%", said, planned)

@@ -18,10 +18,9 @@ from generator.render.base.context import PageContext, as_file, page_of_system
 from generator.render.base.links import Inline, Link, Phrase, Span, bold, joined
 from generator.render.base.numbers import NBSP
 from generator.render.base.page import Page
-from generator.render.base.why import cannot, how
+from generator.render.base.why import behind, cannot, how
 from generator.render.drawings.colony import Lit, Shelf, StandingColony, draw_front
 from generator.render.drawings.tank import Clearance, CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw_floor
-from generator.render.pages.behind import behind
 from generator.render.pages.room import Approach, edges, headlines, matters_soon, neighbours, say_light
 from generator.units.quantity import coverage_factor
 

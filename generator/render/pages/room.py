@@ -16,7 +16,7 @@ from generator.render.base.blocks import Fold, Paragraph, Section, Table, items,
 from generator.render.base.context import PageContext
 from generator.render.base.links import BREAK, Inline, Link, Phrase, Span, bold, joined
 from generator.render.base.numbers import NBSP, Shown, plain, with_unit
-from generator.render.pages.behind import Ground, Parts, behind, lengths
+from generator.render.base.why import Ground, Parts, behind, lengths
 from generator.units.quantity import Estimate
 
 Approach = tuple[tuple[Inline, ...], Ground]

@@ -1,40 +1,32 @@
 """What each coral shares of an uptake, what cutting or moving one would do, and what a change was predicted to do."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from datetime import datetime
 from functools import partial
 
 from generator.reckon.arrivals.analysis import MOST_TOLD, Demand, Moved, WhatIf
-from generator.reckon.arrivals.expected import ExpectedUptake
+from generator.reckon.arrivals.expected import ExpectedUptake, alkalinity_of
 from generator.reckon.arrivals.shares import CoralShare, Shares
-from generator.reckon.finding import Answer, CannotTell
-from generator.reckon.water.findings import ReadingPlan
+from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.records.system import System
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Figure, Fold, Paragraph, Section, Table, figures, group, section
 from generator.render.base.context import PageContext, onward, page_of_system
 from generator.render.base.links import Inline, Link, code, joined, small
-from generator.render.base.numbers import Moment, Shown, hundredths, times_words
+from generator.render.base.numbers import Shown, times_words
 from generator.render.base.page import Page
 from generator.render.base.scale import Look, Row, drawn_ranges
-from generator.render.base.why import LogInWords, amount_figure, cannot, evidence, figure_of, per_day_figure
-from generator.render.pages.behind import behind_shares, behind_what_ifs, whole_label
+from generator.render.base.why import (
+    Ground,
+    LogInWords,
+    Parts,
+    amount_figure,
+    behind,
+    cannot,
+    evidence,
+    figure_of,
+    per_day_figure,
+)
 from generator.units.quantity import Estimate
-
-# Days ahead in the picture of odds.
-_DAYS_SHOWN = 14
-
-
-@dataclass(frozen=True, slots=True)
-class OddsDay:
-    """The odds that one reading, some days later, shows the change, as a bar from the top, in per cent."""
-
-    day: str
-    top: str
-    height: str
-    odds: str
-    planned: bool
 
 
 def foreseen_figures(ctx: PageContext, found: ExpectedUptake, told: LogInWords) -> Iterator[Figure]:
@@ -77,45 +69,9 @@ def ways_of(ctx: PageContext, found: ExpectedUptake) -> Drawn:
     return drawn_ranges(words, words("changes.ways_title"), unit, rows)
 
 
-def readings_lead(ctx: PageContext, plan: ReadingPlan) -> str:
-    """Whether a reading can show the change, as planned at the moment of the change."""
-    size = Estimate.exact(abs(plan.size), "meq/L/day")
-    said = ctx.say.per_day("alkalinity", size).value
-    return ctx.words("changes.plan.lead" if plan.readings else "changes.plan.none", size=said)
-
-
-def odds_picture(ctx: PageContext, plan: ReadingPlan) -> Drawn:
-    """The odds of each day that one reading shows the change, as bars."""
-    planned = {reading.at for reading in plan.readings}
-    soon = [(at, odds) for at, odds in plan.alone if _days(plan, at) <= _DAYS_SHOWN]
-    return Drawn("odds", tuple(_odds(ctx, plan, at, odds, at in planned) for at, odds in soon))
-
-
-def planned_readings(ctx: PageContext, plan: ReadingPlan) -> tuple[tuple[Moment, str, str], ...]:
-    """Each reading of the plan: when, why, and its odds."""
-    words = ctx.words
-    return tuple(
-        (
-            ctx.say.moment(reading.at),
-            words(f"changes.plan.why.{reading.why}"),
-            words("changes.plan.odds", n=hundredths(reading.odds)),
-        )
-        for reading in plan.readings
-    )
-
-
 def _factor(ctx: PageContext, found: ExpectedUptake) -> str:
     said = say_share(ctx, found.factor.ratio.estimate(""))
     return ctx.words(f"changes.factor.{found.factor.known}", **said.blanks())
-
-
-def _days(plan: ReadingPlan, at: datetime) -> int:
-    return round((at - plan.since).total_seconds() / 86400.0)
-
-
-def _odds(ctx: PageContext, plan: ReadingPlan, at: datetime, odds: float, planned: bool) -> OddsDay:
-    said = ctx.words("changes.plan.odds_of_day", day=ctx.say.date(at), n=hundredths(odds))
-    return OddsDay(str(_days(plan, at)), f"{100.0 * (1.0 - odds):.1f}%", f"{100.0 * odds:.1f}%", said, planned)
 
 
 # So many corals, those that take the most, are in the pictures of shares, of what would be here, and there.
@@ -313,3 +269,58 @@ def _moved(ctx: PageContext, moved: Moved | CannotTell) -> Inline:
 
 def _per_day(ctx: PageContext, found: Estimate) -> Shown:
     return ctx.say.per_day("alkalinity", found)
+
+
+def whole_label(ctx: PageContext, system: str) -> str:
+    """What the whole of a system's uptake is: measured, or measured with what is predicted of the last events."""
+    return ctx.words("shares.whole_predicted" if ctx.found.predicted.get(system) else "shares.whole")
+
+
+def behind_shares(ctx: PageContext, found: Shares, seen: Sequence[CoralShare]) -> Fold:
+    """For each coral, the parts of its share and of its grams a day, and the lines with its size."""
+    grams = ctx.say.a_day("g")
+    whole = Ground(whole_label(ctx, found.system), (Parts(found.whole.parts, grams),), found.whole.inputs)
+    coral = ctx.words("shares.coral")
+    return behind(ctx, coral, "shares", (whole, *(_share(ctx, found.whole, each, grams) for each in seen)), tall=False)
+
+
+def _share(ctx: PageContext, whole: Finding, each: CoralShare, grams: str) -> Ground:
+    of_share, of_whole = scaled_parts(each.parts, whole.estimate.value), scaled_parts(whole.parts, each.share.value)
+    figures = Parts(each.parts, "%", 100.0), Parts((*of_whole, *of_share), grams)
+    return Ground(ctx.to_coral(each.coral).text, figures, each.inputs)
+
+
+def behind_what_ifs(ctx: PageContext, found: Shares, ifs: Sequence[WhatIf], others: Sequence[str]) -> Fold:
+    """The uptake now, then after each change of each coral, with its own parts and the lines of that coral."""
+    now = [_measured_now(ctx, system) for system in (found.system, *others)]
+    grounds = (*(each for each in now if each), *_of_what_ifs(ctx, ifs, others))
+    return behind(ctx, ctx.words("why.of_what"), "shares", grounds, tall=False)
+
+
+def _measured_now(ctx: PageContext, system: str) -> Ground | None:
+    """The evidence for the measured uptake, on which all the others depend too."""
+    measured = ctx.findings[system].calcification.grams_per_day
+    if not isinstance(measured, Finding):
+        return None
+    one = alkalinity_of(Estimate.exact(1.0, "g/day"), ctx.view.systems[system].water).value
+    name = ctx.words("shares.as_it_is", system=ctx.view.systems[system].name)
+    return Ground(name, (_of_uptake(ctx, measured.parts, one),), measured.inputs)
+
+
+def _of_what_ifs(ctx: PageContext, ifs: Sequence[WhatIf], others: Sequence[str]) -> Iterator[Ground]:
+    for each in ifs:
+        coral = ctx.to_coral(each.coral).text
+        moved = dict(each.moved)
+        deeds = [(ctx.words("shares.cut"), each.cut), (ctx.words("shares.gone"), each.gone)]
+        for id in others:
+            found = moved[id]
+            there = found.arriving if isinstance(found, Moved) else found
+            deeds.append((f"{ctx.words('shares.moved')} {ctx.view.systems[id].name}", there))
+        for deed, demand in deeds:
+            if isinstance(demand, Demand):
+                yield Ground(f"{coral}: {deed}", (_of_uptake(ctx, demand.parts),), demand.inputs)
+
+
+def _of_uptake(ctx: PageContext, parts: Sequence[UncertaintyPart], factor: float = 1.0) -> Parts:
+    unit = ctx.say.a_day(ctx.display.unit("alkalinity"))
+    return Parts(parts, unit, factor * ctx.display.change("alkalinity", 1.0))

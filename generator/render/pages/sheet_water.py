@@ -32,16 +32,10 @@ from generator.render.base.links import BREAK, Inline, bold, joined, small
 from generator.render.base.numbers import forecast_words
 from generator.render.base.scale import Row
 from generator.render.base.why import cannot, evidence, per_day_figure
+from generator.render.pages.change import planned_readings, readings_lead
 from generator.render.pages.doses import caution_words, made_of_words, say_litres, supply_name, unmet_words
 from generator.render.pages.room import at_place, misfits
-from generator.render.pages.shares import (
-    drawn_uptakes,
-    foreseen_figures,
-    planned_readings,
-    readings_lead,
-    uptake_row,
-    ways_of,
-)
+from generator.render.pages.shares import drawn_uptakes, foreseen_figures, uptake_row, ways_of
 from generator.render.pages.sheet_colony import lifts, moves_of, no_place_words, verdict, views
 from generator.render.pages.travel import name_on
 

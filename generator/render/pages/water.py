@@ -14,8 +14,7 @@ from generator.render.base.context import PageContext
 from generator.render.base.links import Inline, joined, small
 from generator.render.base.numbers import Shown, plain, with_unit
 from generator.render.base.scale import Row, drawn_ranges
-from generator.render.base.why import LogInWords, figure_of
-from generator.render.pages.behind import Ground, Parts, behind
+from generator.render.base.why import Ground, LogInWords, Parts, behind, figure_of
 from generator.units.kinds import WATER_KINDS
 
 LEDGER_DAYS = 30

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from generator.door.door import Door, later, parts_of
 from generator.reckon.analysis.journal import Findings
-from generator.records.source import Problem, in_order
+from generator.records.source import Commit, Problem, in_order
 from generator.render.audience import NO_PAPERS, Papers, View, as_seen
 from generator.render.base import links
-from generator.render.base.blocks import CoralRow, ShareTold
+from generator.render.base.blocks import CoralRow, Paragraph, ShareTold
 from generator.render.base.chart import beside as beside_page
 from generator.render.base.context import PageContext, Shared
 from generator.render.base.page import Page
@@ -43,7 +43,6 @@ if TYPE_CHECKING:
     from generator.reckon.attention import Alert
 
 with later():  # what only some builds make is loaded when they do
-    from generator.render.pages import behind as _behind
     from generator.render.pages import coral as _coral
     from generator.render.pages import coral_growth as _coral_growth
     from generator.render.site import feed as _feed
@@ -121,7 +120,7 @@ def steps_of_site(
             return replace(search_page(ctx.at(url), searched()[0]), card=pictured.get(url, ""))
         page = whole(url)[0]
         if view.history:
-            page = _behind.with_history(ctx, page, made[url].source.file)
+            page = with_history(ctx, page, made[url].source.file)
         return replace(page, card=pictured.get(url, ""))
 
     def with_data(url: str) -> Page:
@@ -249,3 +248,46 @@ def _files(
         door.by_id("calendar", lambda: _feed.calendars(ctx)),
         door.by_id("record file", records),
     )
+
+
+# The kinds of page that show one record.
+_RECORDS = ("coral", "system", "entry", "trade", "sheet")
+
+
+def with_history(ctx: PageContext, page: Page, file: str) -> Page:
+    """A page with its record's history below, if this audience may see it; `file` is the record's."""
+    if ctx.view.history is None or page.kind not in _RECORDS:
+        return page
+    return replace(page, blocks=(*page.blocks, Paragraph(_told(ctx, file), "note written")))
+
+
+def _told(ctx: PageContext, file: str) -> str:
+    words, history = ctx.words, ctx.view.history
+    assert history is not None
+    if history.unknown:
+        return words("history.cannot", why=words(f"history.unknown.{history.unknown}"))
+    files = [path for path in history.commits if _belongs(path, file)]
+    made: list[Commit] = [each for path in files for each in history.commits[path] if each.at <= ctx.as_of]
+    made.sort(key=lambda commit: commit.at)
+    cut_off = any(path in history.cut_off for path in files)
+    changed = any(path in history.uncommitted for path in files)
+    if not files:
+        return words("history.new")
+    if not made and not cut_off:
+        return ""
+    names = ", ".join(dict.fromkeys(each.by for each in made if each.by))
+    days = [ctx.say.date(each.at) for each in made]
+    said = [
+        words("history.cut_off") if cut_off else words("history.written", day=days[0]),
+        words("history.changed", day=days[-1]) if days[-1:] != ([] if cut_off else days[:1]) else "",
+        words("history.by", names=names) if names else "",
+        words("history.uncommitted") if changed else "",
+    ]
+    return f"{', '.join(filter(None, said))}."
+
+
+def _belongs(path: str, file: str) -> bool:
+    """Whether a file is a record's own: its file, its story, or one of its system's logs."""
+    stem = file.rpartition(".")[0]
+    logs = f"logs/{stem.removeprefix('systems/')}/" if stem.startswith("systems/") else "\0"
+    return path in (file, f"{stem}.md") or path.startswith(logs)
