@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from generator.reckon.lineage.family import AtRisk, Family, Holder
     from generator.reckon.lineage.survival import GroupSurvival
     from generator.reckon.planned.analysis import BasisOfPlans, PlanFindings
-    from generator.reckon.planned.landing import InWater
+    from generator.reckon.planned.water import InWater
     from generator.reckon.trade.analysis import TradeFindings
     from generator.reckon.trade.offers import Offer
     from generator.reckon.water.findings import WaterFindings

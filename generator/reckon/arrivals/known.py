@@ -9,8 +9,8 @@ from datetime import date, datetime, timedelta, tzinfo
 
 import numpy as np
 
-from generator.reckon.arrivals.colony import LightAndFlow, spot_of
-from generator.reckon.arrivals.expected import SystemFactor, Taken
+from generator.reckon.arrivals.colony import LightAndFlow, colony_of, spot_of
+from generator.reckon.arrivals.expected import SystemFactor, Taken, expected, factor_of_system, followed
 from generator.reckon.arrivals.informed import Informed, own_factors, told_within
 from generator.reckon.arrivals.observed import baseline_of
 from generator.reckon.arrivals.shares import Shares, present_factor, shares
@@ -210,3 +210,18 @@ def known_waters(journal: Journal, as_of: datetime, past: bool = True) -> dict[s
     """What is known of every system's water at a moment on the keeper's own clock; `past` as in `analyse_water`."""
     waters = waters_of(journal)
     return {id: waters.known(id, as_of, past) for id in journal.systems}
+
+
+def even_if_unread(told: Informed, system: System, waters: Waters) -> Informed:
+    """An arrival with what it is predicted to take, also in a water that was never read."""
+    event, unread = told.event, CannotTell("uptake-not-known", "read-alkalinity")
+    coral = waters.corals.get(event.coral or "")
+    if told.step is not None or event.what != "arrival" or coral is None:
+        return told
+    colony, taken = colony_of(coral, event.day), waters.taken_before(coral, event)
+    there = factor_of_system({}, unread)
+    spot = spot_of(coral.placement_on(event.day), system)
+    predicted = followed(taken, colony, system.water, there, spot) if taken else expected(colony, system.water, there)
+    if isinstance(predicted, CannotTell):
+        return told
+    return replace(told, predicted=predicted, step=predicted.alkalinity.estimate)

@@ -16,17 +16,20 @@ from generator.reckon.growth.analysis import spreading
 from generator.reckon.growth.forecast import spread_of
 from generator.reckon.growth.mass import skeleton_density
 from generator.reckon.growth.room import Standing
-from generator.reckon.planned.landing import (
-    After,
-    InWater,
+from generator.reckon.planned.places import (
+    Care,
     Landing,
-    afters,
-    changes_together,
-    in_water,
+    Room,
+    Settling,
+    care,
+    care_of_move,
     landing,
+    left_by,
+    room_with,
+    settlings,
     systems_of,
 )
-from generator.reckon.planned.settling import Care, Room, Settling, care, care_of_move, left_by, room_with, settlings
+from generator.reckon.planned.water import After, InWater, afters, in_water
 from generator.reckon.trade.carrying import Lift, lift
 from generator.reckon.trade.journey import Journey, Trip, judge, sides_of_container, sides_of_coral
 from generator.records.carried_out import movers, newcomer
@@ -222,7 +225,7 @@ def water_of(plan: Planned, coral: str, id: str, journal: Journal, known: BasisO
     """What a coral to come takes of a system's water: the part of a plan that takes by far the longest to calculate."""
     new = next(new for each, new in _come(plan, journal, at.date()) if each.coral == coral)
     own = journal.systems[id], journal.log_of(id), known.ever[id], known.held[id], known.events[id]
-    return in_water(new, *own, at, alone=not changes_together(plan, journal, at))
+    return in_water(new, *own, at, alone=not _changes_together(plan, journal, at))
 
 
 def whole(
@@ -246,7 +249,7 @@ def whole(
         replace(each, waters=tuple(water(f"{plan.id}/{each.coral.id}/{system}") for system in systems_of(each)))
         for each in places[0]
     )
-    several = changes_together(plan, journal, at)
+    several = _changes_together(plan, journal, at)
     # The system of each newcomer: as decided, or that of the best place.
     chosen = {each.coral.id: each.waters[0].system for each in landings if each.waters}
     return PlanFindings(
@@ -323,3 +326,9 @@ def _everyone(plan: Planned, journal: Journal, come: Sequence[Coral], today: dat
         if given.coral in journal.corals:
             yield journal.corals[given.coral], "going", given.whole
     yield from ((coral, "moving", True) for _, coral in movers(plan, journal.corals, today))
+
+
+def _changes_together(plan: Planned, journal: Journal, at: datetime) -> bool:
+    """Whether a plan takes something out of a water, or brings more than one colony, so that their sum counts."""
+    leaves = any(given.whole for given in plan.going) or bool(movers(plan, journal.corals, at.date()))
+    return leaves or len(plan.coming) > 1

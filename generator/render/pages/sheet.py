@@ -6,8 +6,7 @@ from math import ceil
 
 from generator.reckon.growth.places import Suggestion
 from generator.reckon.planned.analysis import Passenger, PlanFindings, floor_share
-from generator.reckon.planned.landing import FirstLight, Landing
-from generator.reckon.planned.settling import Care, Settling
+from generator.reckon.planned.places import Care, FirstLight, Landing, Settling
 from generator.reckon.trade.journey import Journey
 from generator.records.trade import Newcomer, Planned
 from generator.render.base import links

@@ -6,8 +6,7 @@ from functools import partial
 from generator.reckon.finding import CannotTell, Finding, one_cause
 from generator.reckon.growth.places import Move, Suggestion
 from generator.reckon.planned.analysis import Passenger
-from generator.reckon.planned.landing import FirstLight, Landing
-from generator.reckon.planned.settling import Acclimation, Care
+from generator.reckon.planned.places import Acclimation, Care, FirstLight, Landing
 from generator.reckon.trade.carrying import Lift
 from generator.reckon.trade.journey import Journey, outlines
 from generator.records.trade import Newcomer

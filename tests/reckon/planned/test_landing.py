@@ -18,7 +18,8 @@ from generator.reckon.growth.measurements import Body
 from generator.reckon.growth.pace import DAYS_PER_YEAR
 from generator.reckon.growth.places import where_could_it_go
 from generator.reckon.growth.spots import Wish
-from generator.reckon.planned.landing import MOST_PLACES, Landing, _at_least, _changed
+from generator.reckon.planned.places import MOST_PLACES, Landing
+from generator.reckon.planned.water import _at_least, _changed
 from generator.reckon.water.demand_events import DemandEvent
 from generator.records.journal import Journal
 from generator.records.trade import Appointed

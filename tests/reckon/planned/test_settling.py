@@ -9,7 +9,7 @@ from generator.nature.constants import LIGHT_RISE_PER_WEEK
 from generator.read.load import load
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.planned.analysis import PlanFindings
-from generator.reckon.planned.settling import Settling
+from generator.reckon.planned.places import Settling
 from generator.records.journal import as_it_stood
 from generator.units.kinds import MEQ_PER_DKH
 from tests.commands.two_tanks import AT, write

@@ -11,7 +11,7 @@ from generator.reckon.dosing.outlook import Need
 from generator.reckon.dosing.phases import DoseRate, Phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.planned.steps import PlanSteps, PumpStep, _less, _pumps, steps
+from generator.reckon.planned.water import PlanSteps, PumpStep, _less, _pumps, steps
 from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.uptake import track_points
 from generator.records.log import PumpRate, SystemLog

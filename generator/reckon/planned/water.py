@@ -1,24 +1,35 @@
-"""What to do about a change of uptake that is to come: pumps in steps, stocks, tests and what their outcomes mean."""
+"""What a plan does to the water: its uptake once it is carried out, and what to do: pumps in steps, stocks, tests."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from math import hypot, inf
 
-from generator.reckon.arrivals.observed import Baseline, readings_that_tell
+from generator.reckon.arrivals.colony import colony_of
+from generator.reckon.arrivals.expected import ExpectedUptake, expected
+from generator.reckon.arrivals.informed import Informed, own_factors
+from generator.reckon.arrivals.known import Waters, even_if_unread, water_with
+from generator.reckon.arrivals.observed import Baseline, baseline_of, readings_that_tell
+from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.dosing.analysis import stocks_of
 from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold
 from generator.reckon.dosing.phases import Phase, added_doses, given_a_day, phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.stocks import Stock
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
-from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.canonical import band
 from generator.reckon.water.deliveries import GRAMS_PER_MEQ
+from generator.reckon.water.demand_events import DemandEvent
 from generator.reckon.water.findings import Forecast, ReadingPlan, WaterFindings
 from generator.reckon.water.uptake import as_estimate
+from generator.reckon.water.uptake import uptake as uptake_of
+from generator.records.carried_out import Affected, movers, told_with
+from generator.records.coral import Coral
+from generator.records.journal import Journal
 from generator.records.log import SystemLog
 from generator.records.system import System
+from generator.records.trade import Appointed, Planned
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
@@ -199,3 +210,137 @@ def _outcomes(
     out = none - taken < below if taken > 0.0 else none - taken > above
     astray = none > above if taken > 0.0 else none < below
     return Outcomes(first.at, none - taken, none - taken / 2.0, none, error, taken > 0.0, out, astray)
+
+
+# So long after it is carried out every event of a plan has happened.
+_JUST_AFTER = timedelta(minutes=1)
+
+
+@dataclass(frozen=True, slots=True)
+class After:
+    """A system just after a plan is carried out.
+
+    `events` are the plan's own in it, with what each is predicted to do; `before` and `after` are the uptake of
+    alkalinity (meq/L/day) on either side of it, `steps` what to do about all of them together (None: nothing is
+    predicted of any).
+    """
+
+    system: str
+    events: tuple[Informed, ...]
+    before: Answer
+    after: Answer
+    steps: PlanSteps | None
+
+
+def afters(
+    plan: Planned,
+    chosen: Mapping[str, str],
+    journal: Journal,
+    held: Mapping[str, Plan | CannotTell],
+    told: Mapping[str, Sequence[Informed]],
+    at: datetime,
+) -> tuple[After, ...]:
+    """Every system that a plan changes, at the moment (on the keeper's own clock) it is carried out.
+
+    `chosen` is the system of each newcomer, as decided or the best; `held` and `told` are the doses and
+    the events today, by system.
+    """
+    coming = tuple(replace(new, system=new.system or chosen.get(new.coral)) for new in plan.coming)
+    when = Appointed(at.date(), at.astimezone(UTC))
+    done = told_with(Affected(journal.corals, journal.trades, journal.logs), replace(plan, coming=coming), when)
+    names = {new.coral for new in coming} | {given.coral for given in plan.going if given.whole}
+    names |= {coral.id for _, coral in movers(plan, journal.corals, at.date())}
+    then, found = at + _JUST_AFTER, []
+    waters = Waters(journal.systems, done.logs, done.corals, journal.settings.time_zone)
+    for id, system in journal.systems.items():
+        log = waters.log_of(id)
+        if not any(event.at == when.at and event.coral in names for event in log.events):
+            continue
+        known = waters.known(id, then, past=False)
+        its = (each for each in known.events if each.event.coral in names and each.event.at == when.at)
+        own = tuple(even_if_unread(each, system, waters) for each in its)
+        baseline = baseline_of(system, journal.log_of(id), [each.event for each in told[id]], at)
+        before = uptake_of(baseline.alkalinity, baseline.found, system.water, at, past=False).per_day
+        changed = _changed(system, own, before)
+        found.append(
+            After(
+                id,
+                own,
+                before,
+                known.water.uptake["alkalinity"].per_day,
+                steps(system, log, baseline, changed, held[id], known.water, at) if changed else None,
+            )
+        )
+    return tuple(found)
+
+
+def _changed(system: System, events: Sequence[Informed], before: Answer) -> tuple[Finding, Estimate] | None:
+    """What events do to the uptake together, g CaCO3/day and meq/L/day; no more can fall away than was taken up."""
+    least = -max(before.estimate.value, 0.0) if isinstance(before, Finding) else -inf
+    values = [each.step for each in events if each.step is not None]
+    if not values:
+        return None
+    value = sum(step.value for step in values)
+    below = sum((step.value - step.low) ** 2 for step in values) ** 0.5
+    above = sum((step.high - step.value) ** 2 for step in values) ** 0.5
+    low, middle, high = (max(each, least) for each in (value - below, value, value + above))
+    step = Estimate(middle, low, high, values[0].unit)
+    grams = step.scaled(GRAMS_PER_MEQ * system.water.volume.canonical(), "g/day")
+    inputs = [s for e in events if isinstance(e.predicted, ExpectedUptake) for s in e.predicted.grams_per_day.inputs]
+    return Finding(grams, "expected-uptake", tuple(dict.fromkeys(inputs))), step
+
+
+@dataclass(frozen=True, slots=True)
+class InWater:
+    """What a colony would take out of one system's water, and what to do about it hour by hour.
+
+    `after` is the uptake of alkalinity (meq/L/day) with it. No steps and no `after`: its uptake cannot be told, or it
+    is not the only one that changes this water, so that their sum counts.
+    """
+
+    system: str
+    uptake: ExpectedUptake | CannotTell
+    steps: PlanSteps | None = None
+    after: Answer | None = None
+
+
+def in_water(
+    coral: Coral,
+    system: System,
+    log: SystemLog,
+    corals: Mapping[str, Coral],
+    held: Plan | CannotTell,
+    told: Sequence[Informed],
+    at: datetime,
+    alone: bool = True,
+) -> InWater:
+    """What a coral takes of a system's water from the moment it goes in (`at`, on the keeper's own clock).
+
+    `corals` ever stood in the system, `held` are its doses and `told` its events so far, with what was predicted of
+    each; `alone` whether nothing else of its plan changes a water.
+    """
+    events = [each.event for each in told]
+    baseline = baseline_of(system, log, events, at)
+    own = own_factors(corals, told, at.date())
+    factor = present_factor(corals.values(), system.id, at.date(), baseline.measured, own)
+    uptake = expected(colony_of(coral, coral.arrival.at), system.water, factor)
+    if isinstance(uptake, CannotTell) or not alone:
+        return InWater(system.id, uptake)
+    step = uptake.alkalinity.estimate
+    day, error = at.date(), step.standard
+    whole = baseline.measured.estimate.value if isinstance(baseline.measured, Finding) else 0.0
+    grams = uptake.grams_per_day.estimate.value
+    share = min(grams / whole, 1.0) if whole > 0.0 else 1.0
+    arrival = DemandEvent(at, share, "arrival", coral.id, coral.source, day, step=step.value, step_error=error)
+    with_it = water_with(system, log, [*told, Informed(arrival, step=step)], at, past=False)
+    what_to_do = steps(system, log, baseline, (uptake.grams_per_day, step), held, with_it, at)
+    return InWater(system.id, uptake, what_to_do, _at_least(step, with_it.uptake["alkalinity"].per_day))
+
+
+def _at_least(step: Estimate, after: Answer) -> Answer:
+    """The uptake with a coral: no less than its own, since the uptake of all others is never negative."""
+    if isinstance(after, CannotTell):
+        return after
+    found = after.estimate
+    value, low, high = (max(getattr(found, end), getattr(step, end)) for end in ("value", "low", "high"))
+    return replace(after, estimate=Estimate(value, low, high, found.unit))

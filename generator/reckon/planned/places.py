@@ -1,20 +1,118 @@
-"""Where a coral that moves could stand, and how it gets used to its water and light: acclimation, dip, quarantine."""
+"""Where a coral that comes or moves could stand, and how it gets used to its place: acclimation, light, quarantine."""
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from generator.reckon.growth.health import health_state
-from generator.reckon.growth.places import Suggestion, wish_of
+from generator.reckon.growth.places import Suggestion, standing_at, where_could_it_go, wish_for, wish_of
 from generator.reckon.growth.room import Standing
-from generator.reckon.growth.spots import LightMove, Spot, daily_light, light_move
-from generator.reckon.planned.landing import FirstLight, decided, places_for
+from generator.reckon.growth.spots import LightMove, LightStep, Spot, Wish, daily_light, light_ends, light_move, step_up
+from generator.reckon.planned.water import InWater
 from generator.reckon.water.canonical import canonical_value
 from generator.records.coral import Coral, Health, Placement, standing_in
 from generator.records.journal import Journal
 from generator.records.source import Source
 from generator.records.system import System
-from generator.records.trade import Mover, Partner, Trade
+from generator.records.trade import Mover, Newcomer, Partner, Trade
+
+# So many places are told of each colony, and what it would take in their waters.
+MOST_PLACES = 4
+
+
+@dataclass(frozen=True, slots=True)
+class FirstLight:
+    """The light it comes from (PAR; None: not known; `told` where it is written), that of its place, and the steps up.
+
+    No steps: the place has no more than a week may bring, or its light is not known.
+    """
+
+    used_to: float | None
+    told: bool
+    place: tuple[float, float] | None
+    steps: tuple[LightStep, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Landing:
+    """A colony to come: what it wants, the places it could go to (the best first), and the waters they are in.
+
+    `coral` is what it will be; where its system or its place is decided, only those are told.
+    """
+
+    new: Newcomer
+    coral: Coral
+    wish: Wish
+    places: tuple[Suggestion, ...]
+    light: FirstLight | None
+    waters: tuple[InWater, ...] = ()
+
+
+def landing(new: Newcomer, coral: Coral, journal: Journal, standing: Mapping[str, Sequence[Standing]]) -> Landing:
+    """Where a colony could go, its waters aside; `standing` is by system."""
+    own = journal.settings.safe_distances
+    wish = replace(wish_for(new.species, new.form, wish_of_newcomer(new), own), line=coral.line)
+    places = places_for(new, wish, new.system, journal, journal.systems, standing, coral.arrival.at)
+    first = (
+        _light_of_newcomer(new, places[0], journal.systems[places[0].spot.system], coral.arrival.at) if places else None
+    )
+    return Landing(new, coral, wish, places, first)
+
+
+def places_for(
+    told: Newcomer | Mover,
+    wish: Wish,
+    system: str | None,
+    journal: Journal,
+    systems: Mapping[str, System],
+    standing: Mapping[str, Sequence[Standing]],
+    day: date,
+) -> tuple[Suggestion, ...]:
+    """Where a coral stands as it is decided; else the best places in a system or in all, at most `MOST_PLACES`.
+
+    Where only the place is decided, those on it. `systems` are those that may be changed to make room.
+    """
+    own, spot = journal.settings.safe_distances, decided(told, system, journal)
+    if spot is not None:
+        return (standing_at(wish, spot, systems, standing, own, day),)
+    found = where_could_it_go(wish, systems.values(), standing, own, day, only=system)
+    there = [each for each in found if told.place and each.spot.place == told.place]
+    return tuple(there or found)[:MOST_PLACES]
+
+
+def systems_of(found: Landing) -> tuple[str, ...]:
+    """The systems that a colony could go to, the best first."""
+    return tuple(dict.fromkeys([found.new.system] if found.new.system else [each.spot.system for each in found.places]))
+
+
+def decided(told: Newcomer | Mover, system: str | None, journal: Journal) -> Spot | None:
+    """The spot of a coral in a system, if the plan says just where it will stand."""
+    known = journal.systems.get(system or "")
+    place = known.places.get(told.place or "") if known else None
+    if system is None or told.place is None or place is None or told.x is None or told.y is None:
+        return None
+    x, y = place.x.canonical() + told.x.canonical(), place.y.canonical() + told.y.canonical()
+    return Spot(system, place.part, told.place, x, y, False)
+
+
+def wish_of_newcomer(new: Newcomer) -> Wish:
+    """What a colony wants as far as it is written; the gap to its neighbours is not in it."""
+    sides = [side.canonical() for side in (new.length, new.width or new.length)]
+    ends = light_ends(new)
+    height = new.height.canonical() if new.height else None
+    return Wish(max(sides), min(sides), height, ends[0] if ends else None, ends[-1] if ends else None, new.flow)
+
+
+def _light_of_newcomer(new: Newcomer, place: Suggestion, system: System, since: date) -> FirstLight:
+    """The light of the place against what it is used to; where that is not written, the least it wants."""
+    used = new.used_to.canonical() if new.used_to else next(iter(light_ends(new)), None)
+    hours = system.photoperiod.canonical() if system.photoperiod else None
+    if used is None or hours is None or place.light is None:
+        return FirstLight(used, new.used_to is not None, place.light, ())
+    wanted = sum(place.light) / 2.0
+    steps = step_up(daily_light(used, hours), daily_light(wanted, hours), hours, since)
+    return FirstLight(used, new.used_to is not None, place.light, steps)
+
 
 # Water that differs by so much is evened out over half an hour: practical salinity, °C. Common practice, no source.
 HALF_AN_HOUR_PSU, HALF_AN_HOUR_CELSIUS = 1.0, 2.0
