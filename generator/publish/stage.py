@@ -1,103 +1,181 @@
-"""Write the finished site: check its links, build it in a hidden folder beside the old one, exchange the two."""
+"""Write the finished site: build it in a hidden folder beside the old one, and exchange the two in one step.
 
+Such a folder is marked, and locked while its build runs. One that a killed build left is removed, or becomes the site.
+"""
+
+import ctypes
+import errno
 import os
-import posixpath
-import re
+import secrets
 import shutil
 import stat
-from collections.abc import Callable, Collection, Container, Iterator, Mapping, Sequence
+import sys
+import time
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import lru_cache
-from html import unescape
+from glob import escape
+from operator import itemgetter
 from pathlib import Path, PurePosixPath
-from typing import NamedTuple
-from urllib.parse import unquote, urlsplit
 
-from generator.publish.staging import MARKER, Staging, marked, swap, tidy, written_addresses
+from generator.render.base.links import dead_links, wrong_addresses
 
-# Our own templates write the pages: attributes are double-quoted and text is escaped, so a tag ends at the
-# first '>'. A whole HTML parser would find the same links and take fifty times as long.
-_TAG = re.compile(r"<[a-zA-Z][^<>]*>")
-_ATTRIBUTE = re.compile(r'\s(href|src|srcset|id|data-library|data-beside)="([^"]*)"')
-_OUTSIDE = ("https", "mailto")
+MARKER = ".corallite-site"
+_MARK = "Corallite made this folder and replaces all of it at every build. What it wrote:\n"
+_COMPLETE = "That is all.\n"
 
-
-class Links(NamedTuple):
-    """The anchors of a page, its links, and the anchors that it has twice."""
-
-    anchors: tuple[str, ...]
-    links: tuple[str, ...]
-    twice: tuple[str, ...]
+# renameat2 of Linux and renamex_np of macOS exchange two names in one step with the same flag; -100 is "from here".
+_EXCHANGE = 2
+_HERE = -100
+# Where nothing is locked, a folder counts as left behind a day after it was made, seconds.
+_NO_LOCK, _DAY = -1, 86400.0
+_UNABLE = (errno.EINVAL, errno.ENOSYS, errno.ENOTSUP, errno.EOPNOTSUPP)
 
 
-def dead_links(files: Mapping[str, bytes]) -> list[str]:
-    """One sentence for each link, image, script or anchor of a page that is not in the site; sorted."""
-    pages = {address: links_in(content) for address, content in files.items() if address.endswith(".html")}
-    anchors = {address: page.anchors for address, page in pages.items()}
-    return sorted({wrong for page, here in pages.items() for wrong in dead_links_of(page, here, anchors, files)})
+class Staging:
+    """A new folder beside a site, marked and locked until it is closed."""
+
+    def __init__(self, site: Path) -> None:
+        site.parent.mkdir(parents=True, exist_ok=True)
+        while True:
+            self.folder = _beside(site)
+            self.folder.mkdir()
+            # Until it is locked, another build may take the folder for one that was left behind, and remove it.
+            try:
+                (self.folder / MARKER).write_text(_MARK, encoding="utf-8")
+                lock = _locked(self.folder)
+                if lock is not None and (self.folder / MARKER).exists():
+                    self._lock = lock
+                    break
+            except FileNotFoundError:
+                continue
+            except OSError:
+                remove(self.folder)
+                raise
+
+    def complete(self, addresses: Iterable[str]) -> None:
+        """Note what the folder holds: it can be the site now."""
+        with (self.folder / MARKER).open("a", encoding="utf-8", newline="\n") as marker:
+            marker.writelines([*(f"{address}\n" for address in sorted(addresses)), _COMPLETE])
+
+    def close(self) -> None:
+        """Let go of the folder, and remove what is there now: a site that was not published, or the old one."""
+        _unlock(self._lock)
+        remove(self.folder)
 
 
-def links_in(page: bytes) -> Links:
-    """Where a page's bytes lead, and what leads into it."""
-    told = list(_attributes(page.decode("utf-8")))
-    anchors = [value for attribute, value in told if attribute == "id"]
-    links = dict.fromkeys(value for attribute, value in told if attribute != "id")
-    there = dict.fromkeys(anchors)
-    twice = dict.fromkeys(each for each in there if anchors.count(each) > 1) if len(there) < len(anchors) else ()
-    return Links(tuple(there), tuple(links), tuple(twice))
+def written_addresses(site: Path) -> frozenset[str] | None:
+    """The addresses that the last build wrote into a folder; None if it is not a finished site of ours."""
+    try:
+        text = (site / MARKER).read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError):
+        return None
+    if not text.startswith(_MARK) or not text.endswith(_COMPLETE):
+        return None
+    return frozenset(text.removeprefix(_MARK).removesuffix(_COMPLETE).splitlines())
 
 
-def dead_links_of(
-    page: str, here: Links, anchors: Mapping[str, Container[str]], files: Container[str]
-) -> tuple[str, ...]:
-    """One sentence for each dead link and double anchor of a page.
+def marked(folder: Path) -> bool:
+    """Whether a folder bears the mark of this program, finished or not."""
+    return not folder.is_symlink() and (folder / MARKER).is_file()
 
-    `here` is where it leads, `anchors` are those of all pages, `files` the addresses of the site.
+
+def swap(new: Path, site: Path) -> None:
+    """Put a new folder in the place of the site; the old one, if any, takes the new one's place.
+
+    Where the system cannot exchange two folders there is no site for an instant. A build that is killed then
+    leaves two finished folders, and the next makes the newer one the site.
     """
-    wrong = [f"two elements have the id '{anchor}'" for anchor in here.twice]
-    wrong += [dead for link in here.links if (dead := _wrong(page, link, files, anchors))]
-    return tuple(f"{page}: {each}" for each in wrong)
+    if not site.exists():
+        new.rename(site)
+    elif not _exchanged(new, site):
+        aside = _beside(site)
+        site.rename(aside)
+        try:
+            new.rename(site)
+        except OSError:
+            aside.rename(site)
+            raise
+        aside.rename(new)
 
 
-def _attributes(html: str) -> Iterator[tuple[str, str]]:
-    for tag in _TAG.finditer(html):
-        for name, value in _ATTRIBUTE.findall(tag.group()):
-            if name == "srcset":
-                yield from (("src", unescape(part.split()[0])) for part in value.split(",") if part.strip())
-            else:
-                yield name, unescape(value)
+def tidy(site: Path) -> None:
+    """Bring back a site that a killed build left aside, and remove what other killed builds left behind."""
+    beside = list(site.parent.glob(f".{escape(site.name)}.corallite-*"))
+    for folder in beside:
+        with suppress(OSError):
+            folder.rmdir()  # a build was killed before its first file, or after its last
+    left = [(folder, (folder / MARKER).stat().st_mtime) for folder in beside if marked(folder)]
+    for folder, made in sorted(left, key=itemgetter(1), reverse=True):
+        if sys.platform == "win32" and time.time() - made < _DAY:
+            continue
+        with suppress(OSError):
+            lock = _locked(folder)
+            if lock is None:
+                continue
+            try:
+                if not site.exists() and written_addresses(folder) is not None:
+                    folder.rename(site)
+                else:
+                    remove(folder)
+            finally:
+                _unlock(lock)
 
 
-def _wrong(page: str, link: str, files: Container[str], anchors: Mapping[str, Container[str]]) -> str | None:
-    wrong, target, fragment = _way(page.rpartition("/")[0], link)
-    if wrong or not (target or fragment):
-        return wrong
-    if target and target not in files:
-        return f"'{link}' leads to {target}, which is not in the site"
-    if fragment and (not target or target in anchors) and fragment not in anchors[target or page]:
-        return f"'{link}' leads to an anchor that {target or page} does not have"
-    return None
+def remove(folder: Path) -> None:
+    """Remove a folder of ours, its mark last, so that one left half removed is known as ours."""
+    with suppress(OSError):
+        for entry in folder.iterdir():
+            if entry.is_dir() and not entry.is_symlink():
+                shutil.rmtree(entry)
+            elif entry.name != MARKER:
+                entry.unlink()
+        (folder / MARKER).unlink(missing_ok=True)
+        folder.rmdir()
 
 
-@lru_cache(maxsize=4096)
-def _way(folder: str, link: str) -> tuple[str | None, str, str]:
-    """What is wrong with a link on a page in a folder, if anything; the address it leads to, and the anchor."""
-    parts, wrong = urlsplit(link), None
-    if parts.scheme in _OUTSIDE:
-        return None, "", ""
-    if parts.scheme or parts.netloc:
-        wrong = f"'{link}' leaves the site, but not by https: or mailto:"
-    elif parts.path.startswith("/"):
-        wrong = f"'{link}' starts with /, but a site in a folder has no root"
-    target = posixpath.normpath(posixpath.join(folder, unquote(parts.path))) if parts.path else ""
-    return wrong, target, unquote(parts.fragment)
+def _beside(site: Path) -> Path:
+    return site.with_name(f".{site.name}.corallite-{secrets.token_hex(8)}")
+
+
+def _locked(folder: Path) -> int | None:
+    """Lock a folder's mark, until `_unlock`; None if another build has it. A build that dies loses its lock."""
+    if sys.platform == "win32":  # which moves no folder with an open file in it
+        return _NO_LOCK
+    import fcntl
+
+    lock = os.open(folder / MARKER, os.O_RDWR)
+    try:
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        os.close(lock)
+        return None
+    return lock
+
+
+def _unlock(lock: int) -> None:
+    if lock != _NO_LOCK:
+        os.close(lock)
+
+
+def _exchanged(one: Path, other: Path) -> bool:
+    """Exchange two folders in one step; False where the system or the disk cannot."""
+    names = os.fsencode(one), os.fsencode(other)
+    try:
+        library = ctypes.CDLL(None, use_errno=True)
+        if sys.platform == "darwin":
+            failed = library.renamex_np(*names, _EXCHANGE)
+        else:
+            failed = library.renameat2(_HERE, names[0], _HERE, names[1], _EXCHANGE)
+    except (AttributeError, TypeError, OSError):
+        return False
+    if failed and ctypes.get_errno() not in _UNABLE:
+        raise OSError(ctypes.get_errno(), os.strerror(ctypes.get_errno()))
+    return not failed
 
 
 # Some page hosts leave out files that they take for their own template engine's unless the second file is there.
 _IGNORED, _PLAIN = ".gitignore", ".nojekyll"
-# An empty part of an address, or a hidden one.
-_NO_ADDRESS = re.compile(r"(?:^|/)(?:[./]|$)")
 # So many foreign files are named in a message.
 _NAMED = 5
 
@@ -129,12 +207,11 @@ def publish(
 ) -> dict[str, bytes]:
     """Replace the site's folder by `files` (address → bytes), all of them or none.
 
-    `keep` are files and folders of the site that stay as they are: others put them there. Any other file that
-    no build wrote stops the build, or goes with `replace`. `dead` knows the dead links
-    already, `before` which files are as they were: those are not asked for and not written. `show` is called once the
-    site is there, before the old one is removed. Returns what the disk notes of each file. Raises `CannotPublish` for
-    files that no build wrote, for an address outside the site, a dead link, a folder that is
-    not a site, and any error of the disk.
+    `keep` are files and folders of the site that stay as they are: others put them there. Any other file that no build
+    wrote stops the build, or goes with `replace`. `dead` knows the dead links already, `before` which files are as they
+    were: those are not asked for and not written. `show` is called once the site is there, before the old one is
+    removed. Returns what the disk notes of each file. Raises `CannotPublish` for files that no build wrote, for an
+    address outside the site, a dead link, a folder that is not a site, and any error of the disk.
     """
     site = Path(os.path.realpath(site))
     if not site.name:
@@ -143,7 +220,7 @@ def publish(
     known = before.marks if before else {}
     # The build before has checked the addresses that it wrote.
     reasons = (
-        (files.keys() - known.keys() and _wrong_addresses(files))
+        (files.keys() - known.keys() and wrong_addresses(files))
         or _claimed(files, kept)
         or (dead() if dead else dead_links(files))
     )
@@ -170,18 +247,6 @@ def publish(
         return marks
     except OSError as error:
         raise CannotPublish(f"{site}: {error.strerror or error} (the old site is unchanged)") from error
-
-
-def _wrong_addresses(files: Mapping[str, bytes]) -> list[str]:
-    wrong: list[str] = []
-    folded: dict[str, str] = {}
-    for address in files:
-        if _NO_ADDRESS.search(address):
-            wrong.append(f"'{address}' cannot be a page's address")
-        twin = folded.setdefault(address.casefold(), address)
-        if twin != address:
-            wrong.append(f"'{address}' and '{twin}' are the same file on some computers")
-    return wrong
 
 
 def _claimed(files: Mapping[str, bytes], kept: Sequence[str]) -> list[str]:

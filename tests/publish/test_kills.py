@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from generator.publish import staging
+from generator.publish import stage
 from generator.publish.stage import CannotPublish, publish
 from tests.kills import child, killed_at, refused_at
 
@@ -52,7 +52,7 @@ def test_a_build_killed_at_any_step_leaves_a_whole_site_or_one_that_the_next_bui
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, exchanges: bool
 ) -> None:
     if not exchanges:
-        monkeypatch.setattr(staging, "_exchanged", lambda *_: False)
+        monkeypatch.setattr(stage, "_exchanged", lambda *_: False)
     ended = set()
     for event in count():
         with site_in(tmp_path) as site:
@@ -60,7 +60,7 @@ def test_a_build_killed_at_any_step_leaves_a_whole_site_or_one_that_the_next_bui
                 break
             if exchanges or site.exists():
                 ended.add(told(site))
-            staging.tidy(site)
+            stage.tidy(site)
             ended.add(told(site))
             assert [path.name for path in tmp_path.iterdir()] == ["site"], "what the killed build left is gone"
             one_build(site)
@@ -120,11 +120,11 @@ def test_a_clock_that_was_set_mixes_nothing_and_leaves_nothing(tmp_path: Path, y
     with site_in(tmp_path) as site:
         aside = site.with_name(".site.corallite-0123456789abcdef")
         publish(SITES["new"], aside)
-        for path in (site, aside, site / staging.MARKER, aside / staging.MARKER):
+        for path in (site, aside, site / stage.MARKER, aside / stage.MARKER):
             os.utime(path, (moment := (year - 1970) * 31556952, moment))
         (site / "CNAME").unlink()
         site.rename(site.with_name(".site.corallite-fedcba9876543210"))
-        staging.tidy(site)
+        stage.tidy(site)
         assert told(site) in ("old", "new")
         one_build(site)
         assert told(site) == "new"

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from generator.publish import stage, staging
+from generator.publish import stage
 from generator.publish.stage import MARKER, Before, CannotPublish, publish
 
 PAGE = b'<p id="top"><a href="#top">up</a></p>'
@@ -171,7 +171,7 @@ def test_only_a_folder_with_our_mark_and_our_kind_of_name_is_taken_for_a_leftove
 def test_where_folders_cannot_be_exchanged_the_site_is_moved_aside_first(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(staging, "_exchanged", lambda *_: False)
+    monkeypatch.setattr(stage, "_exchanged", lambda *_: False)
     site = tmp_path / "site"
     publish({"index.html": PAGE}, site)
     publish({"other.html": PAGE}, site)
