@@ -35,13 +35,14 @@ COMMANDS: dict[str, str] = {
 # Command -> the module of another in which it is, as `what_if_run(args)`.
 BESIDE = {
     "arrive": "note",
+    "completion": "check",
     "demo": "begin",
     "place": "predict",
     "recipe": "journey",
     "schemas": "check",
     "sheet": "journey",
     "since": "today",
-    "tables": "check",
+    "tables": "build",
     "tidy": "check",
     "take-in": "origin",
     "verify": "origin",

@@ -1,4 +1,4 @@
-"""`corallite build`: make the site from a journal's files."""
+"""`corallite build`: make the site from a journal's files; `tables`: make its tables alone."""
 
 import argparse
 import time
@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from generator.commands import remembering
-from generator.commands.asking import read_journal
+from generator.commands.asking import asked, read_journal
 from generator.commands.check import judged
 from generator.commands.options import add_as_of, add_content, address, cache
 from generator.commands.remembering import Last, digest_of_build, last, same, stamp_of_files
-from generator.commands.terminal import Stop, doing, print_problems, stopping
+from generator.commands.terminal import NOT_ALL, Stop, counted, doing, print_done, print_problems, stopping
 
 if TYPE_CHECKING:
     from generator.door.door import Door
@@ -172,3 +172,41 @@ def _audience(args: argparse.Namespace, journal: "Journal") -> "tuple[Audience, 
     if args.site is None:
         raise Stop("a site for a partner needs a folder of its own (add --site and a new folder)")
     return "partners", partner
+
+
+TABLES_EXAMPLES = """\
+  corallite tables                            in tables/
+  corallite tables --to shared --audience public"""
+
+
+def tables_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    add_content(parser)
+    parser.add_argument("--to", type=Path, default=Path("tables"), metavar="DIR", help="the folder (default: tables)")
+    add_as_of(parser)
+    parser.add_argument(
+        "--audience",
+        choices=("own", "partners", "public"),
+        default="own",
+        help="leave out what this audience may not see (default: own, which leaves out nothing)",
+    )
+
+
+def tables_run(args: argparse.Namespace) -> int:
+    """Read, calculate, write the files. Files that the command wrote before are replaced."""
+    from generator.commands.writing import write_over
+    from generator.reckon.analysis.journal import analyse
+    from generator.render.audience import view
+    from generator.render.base.words import words_of
+    from generator.render.tables.column import basis_of
+    from generator.render.tables.files import data_files
+
+    question = asked(args)
+    seen = view(question.journal, args.audience)
+    with doing(args, "calculating"):
+        basis = basis_of(seen, analyse(question.journal, question.as_of))
+    files = data_files(basis, words_of(seen.settings.language))
+    with stopping(wrote=NOT_ALL):
+        write_over(args.to, {address.removeprefix("data/"): content for address, content in files.items()})
+    print_done(args, f"{counted(len(files), 'file')} in {args.to}: start with corallite.sqlite or datapackage.json")
+    return 0

@@ -300,7 +300,7 @@ def odds_picture(ctx: PageContext, plan: ReadingPlan) -> Drawn:
     """The odds of each day that one reading shows the change, as bars."""
     planned = {reading.at for reading in plan.readings}
     soon = [(at, odds) for at, odds in plan.alone if _days(plan, at) <= _DAYS_SHOWN]
-    return Drawn("odds", tuple(_odds(ctx, plan, at, odds, at in planned) for at, odds in soon))
+    return Drawn("odds", tuple(_day_of_odds(ctx, plan, at, odds, at in planned) for at, odds in soon))
 
 
 def planned_readings(ctx: PageContext, plan: ReadingPlan) -> tuple[tuple[Moment, str, str], ...]:
@@ -320,6 +320,6 @@ def _days(plan: ReadingPlan, at: datetime) -> int:
     return round((at - plan.since).total_seconds() / 86400.0)
 
 
-def _odds(ctx: PageContext, plan: ReadingPlan, at: datetime, odds: float, planned: bool) -> OddsDay:
+def _day_of_odds(ctx: PageContext, plan: ReadingPlan, at: datetime, odds: float, planned: bool) -> OddsDay:
     said = ctx.words("changes.plan.odds_of_day", day=ctx.say.date(at), n=hundredths(odds))
     return OddsDay(str(_days(plan, at)), f"{100.0 * (1.0 - odds):.1f}%", f"{100.0 * odds:.1f}%", said, planned)
