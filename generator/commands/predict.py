@@ -160,11 +160,10 @@ def _uptake(found: "Foresight", say: "Say") -> list[str]:
     for way in uptake.published.ways:
         basis, study = words(f"changes.basis.{way.basis}"), words(f"changes.study.{way.study}")
         lines.append(_said(words("changes.way", basis=basis, study=study), say.amount(way.grams_per_day)))
-    together = uptake.published.combined.estimate("g/day")
-    lines.append(_said(words("changes.row.published"), say.amount(together)))
+    lines.append(_said(words("changes.row.published"), say.amount(uptake.published.combined.estimate("g/day"))))
     factor = say.estimate(uptake.factor.ratio.estimate("").scaled(100.0, "%"))
-    key = f"changes.factor.{uptake.factor.known}"
-    lines += ["", words("changes.predicted_now"), f"  {words(key, **factor.blanks())}"]
+    known = words(f"changes.factor.{uptake.factor.known}", **factor.blanks())
+    lines += ["", words("changes.predicted_now"), f"  {known}"]
     lines.append(_said(words("changes.grams"), say.amount(uptake.grams_per_day.estimate)))
     for kind, answer in (("alkalinity", uptake.alkalinity), ("calcium", uptake.calcium)):
         lines.append(_said(words(f"quantities.{kind}"), say.per_day(kind, answer.estimate)))
@@ -229,18 +228,20 @@ def what_if_arguments(parser: argparse.ArgumentParser) -> None:
 
 def what_if_run(args: argparse.Namespace) -> int:
     """Print uptake now and after each change. Raises `Stop` if there is no answer, or an argument is wrong."""
+    from generator.nature.genera import cautions
     from generator.reckon.arrivals.analysis import analyse_what_if
     from generator.render.base.numbers import what_if_words
     from generator.render.base.words import ended
 
     known, coral = _coral(args.coral, asked(args))
     journal, words = known.journal, english()
-    part = _part(args.cut)
     with doing(args, "calculating"):
-        found = answered(analyse_what_if(journal, coral, part, known.as_of))
+        found = answered(analyse_what_if(journal, coral, _part(args.cut), known.as_of))
     names = {id: system.name for id, system in journal.systems.items()}
     print(f"{ended(coral.name)} {words('shares.what_if_lead')}")
-    print_lines(f"  {line}" for line in what_if_words(say_of(journal), found, names))
+    told = (f"  {line}" for line in what_if_words(say_of(journal), found, names))
+    mind = (f"  {words(f'cautions.{caution}')}" for caution in cautions(coral.species))
+    print_lines([*told, f"{words('cutting.cautions')}:", *mind])
     return 0
 
 
@@ -346,5 +347,4 @@ def _found(journal: "Journal", wish: "Wish", only: str | None, today: date) -> "
 
     growths = {coral.id: analyse_growth(coral, journal.logs, today) for coral in journal.corals.values()}
     standing = {id: stand(system, journal.corals.values(), growths, today)[0] for id, system in journal.systems.items()}
-    own = journal.settings.safe_distances
-    return where_could_it_go(wish, journal.systems.values(), standing, own, today, only=only)
+    return where_could_it_go(wish, journal.systems.values(), standing, journal.settings.safe_distances, today, only)

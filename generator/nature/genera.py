@@ -147,6 +147,15 @@ def cautions(species: str) -> tuple[Caution, ...]:
     return genus.cautions if genus else (*_TABLE.all, *_TABLE.unknown)
 
 
+# What to mind when a coral is only carried and set down. A choice of ours.
+_TO_THE_TOUCH = frozenset[Caution]({"palytoxin", "stinging-cells"})
+
+
+def cautions_to_handle(species: str) -> tuple[Caution, ...]:
+    """Cautions for handling a species that is not cut."""
+    return tuple(each for each in cautions(species) if each in _TO_THE_TOUCH)
+
+
 def genus_meant(name: str) -> str | None:
     """The accepted genus for a former or a misspelt name; None for one that is accepted, or like none here."""
     if name in GENERA:

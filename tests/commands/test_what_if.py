@@ -27,6 +27,10 @@ def test_cut_taken_out_or_moved_the_demand_is_told_with_its_interval(capsys: pyt
     assert gone < cut < now
     assert len(moved) == 3, "every other system of the demo"
     assert said.count(", likely ") == 18, "so have the uptakes there, what it takes there, and what light and flow do"
+    assert said.endswith(
+        "Before you cut:\n  Wear goggles and gloves. Chips and slime fly.\n"
+        "  Cut skeleton is sharp, and the wounds get infected. Rinse and clean every one.\n"
+    )
 
 
 @pytest.mark.parametrize(

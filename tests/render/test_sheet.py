@@ -152,28 +152,65 @@ def test_the_sheet_of_what_leaves_says_what_each_water_takes_up_afterwards(own: 
     assert "uptake rose by all that was predicted, or more" in there
 
 
-def test_a_journal_without_places_and_solutions_is_told_to_record_them(tmp_path: Path) -> None:
+def _one_sheet(folder: Path, plan: str, language: str = "en") -> str:
+    """What the sheet of a plan says, of a journal without places, solutions and corals but one."""
     files = {
-        "journal.yaml": "title: T\nkeeper: K\ntime_zone: Europe/Lisbon\n",
+        "journal.yaml": f"title: T\nkeeper: K\ntime_zone: Europe/Lisbon\nlanguage: {language}\n",
         "systems/reef.yaml": "name: Reef\nwater: {volume: 200 L, uncertainty: 60 L}\n"
         "low: {alkalinity: 7 dKH}\nhigh: {alkalinity: 9 dKH}\n",
         "logs/reef/2026-11.yaml": "".join(
             f"- at: 2026-11-{day:02d} 08:00\n  readings: {{alkalinity: 8.{day % 3} dKH}}\n" for day in range(1, 24)
         ),
-        "plans/big.yaml": "since: 2026-11-20\ndate: 2026-11-25 15:00\ncoming:\n  - {coral: big-1, name: Big, "
-        "species: Acropora hyacinthus, form: tabling, length: 30 cm, width: 25 cm, height: 15 cm, system: reef}\n",
+        "corals/hammer.yaml": "name: Hammer\nspecies: Galaxea fascicularis\nline: hammer\nform: massive\n"
+        "arrival: {at: 2024-05-01, how: bought}\nplacements: [{since: 2024-05-01, system: reef}]\n",
+        "partners/rowan.yaml": "name: Rowan Wick\n",
+        "plans/big.yaml": f"since: 2026-11-20\ndate: 2026-11-25 15:00\n{plan}",
     }
     for name, text in files.items():
-        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
-        (tmp_path / name).write_text(text)
-    loaded = load(tmp_path, date(2026, 11, 24))
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text(text)
+    loaded = load(folder, date(2026, 11, 24))
     assert loaded.journal is not None, loaded.problems
     at = datetime(2026, 11, 24, 20, 0, tzinfo=loaded.journal.settings.time_zone)
     made = site(view(loaded.journal, "own"), analyse(loaded.journal, at), (), at, {})
     sheet = tuple(page for page in made.pages if page.url == links.page_of("plan", "big"))
     (said,) = map(_said, drawn(Site(sheet, {}, {}, ())).values())
+    return said
+
+
+def test_a_journal_without_places_and_solutions_is_told_to_record_them(tmp_path: Path) -> None:
+    plan = (
+        "coming:\n  - {coral: big-1, name: Big, species: Acropora hyacinthus, form: tabling, "
+        "length: 30 cm, width: 25 cm, height: 15 cm, system: reef}\n"
+    )
+    said = _one_sheet(tmp_path, plan)
     assert "No places are recorded." in said
     assert "No solution is recorded that could make up for its uptake." in said
     assert "uptake rose by all that was predicted, or more." in said
     for wrong in ("large enough", "These solutions", "Set the pumps", "first step"):
         assert wrong not in said
+
+
+@pytest.mark.parametrize(
+    ("language", "poison", "sting", "sharp"),
+    [
+        ("en", "Mat: This group can contain palytoxin", "Hammer: It stings.", "Hammer: Cut skeleton is sharp"),
+        ("de", "Mat: Diese Gruppe kann Palytoxin", "Hammer: Sie nesselt.", "Hammer: Geschnittenes Skelett ist scharf"),
+    ],
+)
+def test_the_sheet_warns_of_what_poisons_stings_or_is_cut_and_only_of_that(
+    tmp_path: Path, language: str, poison: str, sting: str, sharp: str
+) -> None:
+    small = "length: 6 cm, width: 5 cm, height: 1 cm, system: reef"
+    plan = (
+        f"coming:\n  - {{coral: mat-1, name: Mat, species: Palythoa grandis, form: encrusting, {small}}}\n"
+        f"  - {{coral: twig-1, name: Twig, species: Acropora millepora, form: branching, {small}}}\n"
+        "partner: rowan\ngoing:\n  - {coral: hammer, frags: 1}\n"
+    )
+    said = _one_sheet(tmp_path, plan, language)
+    assert poison in said
+    assert sting in said
+    assert sharp in said
+    assert not re.search(
+        r"Twig[^.]*: (This group|It stings|Cut|Wear|Diese Gruppe|Sie nesselt|Geschnitten|Tragen)", said
+    )

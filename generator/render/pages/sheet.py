@@ -4,13 +4,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import ceil
 
+from generator.nature.genera import Caution, cautions, cautions_to_handle
 from generator.reckon.growth.places import Suggestion
 from generator.reckon.planned.analysis import Passenger, PlanFindings, floor_share
 from generator.reckon.planned.places import Care, FirstLight, Landing, Settling
 from generator.reckon.trade.journey import Journey
 from generator.records.trade import Newcomer, Planned
 from generator.render.base import links
-from generator.render.base.blocks import Fold, Paragraph, Section, Table, facts, group, items, row, section
+from generator.render.base.blocks import Fold, Group, Paragraph, Section, Table, facts, group, items, row, section
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.links import BREAK, Inline, Link, Span, bold, code, joined, small
 from generator.render.base.numbers import listed
@@ -81,6 +82,7 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
         sheet_glance(ctx, found),
         section(words("sheet.agreed"), facts(*_facts(ctx, found), (words("sheet.file"), code(plan.source)))),
         section(words("sheet.papers.title"), Paragraph(words("cautions.cites"), "caution"), needed) if needed else None,
+        _in_the_hands(ctx, found.passengers),
         Paragraph(_untold(ctx, plan), "note"),
         _before(ctx, found) if len(into) < _SEVERAL else None,
         *(way if len(way) < _SEVERAL else (on_the_way(ctx, found.passengers, way),)),
@@ -97,6 +99,17 @@ def sheet_page(ctx: PageContext, found: PlanFindings) -> Page:
         look="day-sheet of-many" if len(way) >= _MANY else "day-sheet",
         text=" ".join(f"{each.coral.name} {each.coral.species}" for each in found.passengers),
     )
+
+
+def _in_the_hands(ctx: PageContext, found: Sequence[Passenger]) -> Group | None:
+    """What to mind with the colonies in the hands, and with those of which a piece is cut, each once."""
+    minded: dict[Caution, dict[str, None]] = {}
+    for each in found:
+        species = each.coral.species
+        for caution in cautions_to_handle(species) if each.whole else cautions(species):
+            minded.setdefault(caution, {})[each.coral.name] = None
+    told = (joined(f"{listed(ctx, [*names])}:", ctx.words(f"cautions.{id}")) for id, names in minded.items())
+    return group("caution", items(*told, look=""))
 
 
 def _before(ctx: PageContext, found: PlanFindings) -> Section | None:

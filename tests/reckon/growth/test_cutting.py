@@ -4,7 +4,7 @@ from typing import get_args
 import pytest
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
-from generator.nature.genera import GENERA, Caution, cautions
+from generator.nature.genera import GENERA, Caution, cautions, cautions_to_handle
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.corals import CuttingPlan, cutting_plan, demand_after, demand_of_all_after, healing_time
@@ -108,6 +108,13 @@ def test_zoanthids_may_hold_palytoxin_and_stony_coral_is_sharp():
     assert "palytoxin" not in cautions("Acropora millepora")
     assert "stinging-cells" in cautions("Fimbriaphyllia ancora")
     assert "palytoxin" in cautions("Nemo sp.")
+
+
+def test_what_poisons_or_stings_is_minded_by_those_who_only_carry_it_too():
+    assert cautions_to_handle("Palythoa grandis") == ("palytoxin",)
+    assert cautions_to_handle("Nemo sp.") == ("palytoxin",)
+    assert cautions_to_handle("Galaxea fascicularis") == ("stinging-cells",)
+    assert cautions_to_handle("Acropora millepora") == ()
 
 
 def test_a_colony_that_spreads_by_three_centimetres_a_year_at_both_ends_is_six_longer_in_a_year():
