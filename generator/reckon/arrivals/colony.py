@@ -23,11 +23,11 @@ from generator.nature.constants import (
 from generator.nature.genera import genus_name, surface_factor
 from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.growth.mass import skeleton_density, skeleton_from_buoyant
-from generator.reckon.growth.measurements import Body, body, height_of, surface_area
+from generator.reckon.growth.measurements import Body, body, expected_mass, height_of, surface_area
 from generator.records.coral import Coral, Form, Placement, Size, Weighing
 from generator.records.source import Source
 from generator.records.system import Place, System
-from generator.units.quantity import STANDARD_DENSITY, coverage_factor, spread_of_range
+from generator.units.quantity import STANDARD_DENSITY, Estimate, coverage_factor, spread_of_range
 
 # Dry skeleton in a drained colony's mass in air: the rest is tissue and the water it holds.
 SKELETON_OF_DRAINED = LogNormal(DRAINED_SKELETON.value, spread_of_range(*DRAINED_SKELETON.ends))
@@ -38,12 +38,16 @@ Entry = TypeVar("Entry", Size, Weighing)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mass:
-    """A mass in grams with the scale's step; `holder` is what it holds that is not coral, weighed the same way."""
+    """A mass in grams with the scale's step; `holder` is what it holds that is not coral, weighed the same way.
+
+    `cut` is what was cut off since, drained in air.
+    """
 
     grams: float
     resolution: float
     in_water: bool = False
     holder: float = 0.0
+    cut: float = 0.0
     years_ago: float = 0.0
 
 
@@ -112,18 +116,32 @@ def skeleton(mass: Mass, genus: str, water_density: float = STANDARD_DENSITY) ->
     """Dry skeleton, g, without the holder; None where the holder weighs as much as all, or there is no skeleton.
 
     In water by its buoyant mass (see `growth.mass`), in air by what a drained colony usually
-    holds of skeleton.
+    holds of skeleton; less what was cut off since.
     """
     grams, density = mass.grams - mass.holder, skeleton_density(genus)
     if grams <= 0.0 or density is None:
         return None
     # Two readings of the scale where a holder is taken off; a rounded step is spread evenly (GUM F.2.2.1).
     of_scale = mass.resolution / 12.0**0.5 * (2.0**0.5 if mass.holder else 1.0) / grams
-    if mass.in_water:
-        dry = skeleton_from_buoyant(grams, water_density, density.value)
-        return _aged(LogNormal(dry, of_scale), mass.years_ago)
-    whole = LogNormal(grams, of_scale).times(SKELETON_OF_DRAINED)
-    return _aged(whole, mass.years_ago)
+    solid = SKELETON_OF_DRAINED
+    dry = skeleton_from_buoyant(grams, water_density, density.value) if mass.in_water else grams * solid.median
+    cut = mass.cut * solid.median
+    if cut >= dry:
+        return None
+    left = dry - cut
+    of_share = solid.spread * (cut / left if mass.in_water else 1.0)
+    return _aged(LogNormal(left, hypot(of_scale * dry / left, of_share)), mass.years_ago)
+
+
+def drained(colony: Colony) -> Estimate | None:
+    """What it weighs drained in air, g: as weighed, else by its skeleton or its size; None where none is known."""
+    mass, solid = colony.mass, SKELETON_OF_DRAINED
+    if mass is not None and not mass.in_water:
+        grams = mass.grams - mass.holder - mass.cut
+        return Estimate.exact(grams, "g") if grams > 0.0 else None
+    if mass is not None and (dry := skeleton(mass, colony.genus)) is not None:
+        return LogNormal(dry.median / solid.median, hypot(dry.spread, solid.spread)).estimate("g")
+    return expected_mass(colony.body, colony.genus, colony.form).estimate if colony.body else None
 
 
 def _aged(value: LogNormal, years: float) -> LogNormal:
@@ -137,15 +155,13 @@ def _last(written: Sequence[Entry], day: date) -> Entry | None:
 
 
 def _mass(weighing: Weighing, coral: Coral, day: date) -> Mass:
-    cut = sum(c.mass.canonical() for c in coral.cuttings if c.mass and weighing.at <= c.at <= day)
-    holder = weighing.holder.canonical() if weighing.holder else 0.0
-    if not weighing.in_water:
-        holder += cut
+    # As in `growth.measurements.blocks`, what was weighed on the day of a cut was weighed after it.
     return Mass(
         grams=weighing.mass.canonical(),
         resolution=weighing.resolution.canonical(),
         in_water=weighing.in_water,
-        holder=holder,
+        holder=weighing.holder.canonical() if weighing.holder else 0.0,
+        cut=sum(c.mass.canonical() for c in coral.cuttings if c.mass and weighing.at < c.at <= day),
         years_ago=_years(weighing.at, day),
     )
 

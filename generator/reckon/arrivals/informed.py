@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
-from generator.reckon.arrivals.colony import colony_of, spot_of
+from generator.reckon.arrivals.colony import colony_of, drained, spot_of
 from generator.reckon.arrivals.expected import (
     LARGE_SHARE,
     ExpectedUptake,
@@ -43,8 +43,7 @@ from generator.units.quantity import Estimate, spread_of_range
 
 # A cut of which no mass is written counts as half of the coral, as it does among the demand's events; 9 in 10 of
 # such cuts take between a fifth and four fifths. An assumption of ours.
-HALF = 0.5
-HALF_OR_SO = (0.2, 0.8)
+HALF_OR_SO = Estimate(0.5, 0.2, 0.8, "share")
 # So long after a small event readings have told what it did; of large ones it is always said. A choice of ours.
 TOLD_BY = timedelta(days=60)
 
@@ -207,8 +206,8 @@ def own_if_cut(corals: Mapping[str, Coral], event: DemandEvent, found: Sequence[
     if event.what != "cutting" or event.coral is None or event.coral not in corals:
         return None
     coral, own = corals[event.coral], own_factors(corals, found, event.day)
-    part = part_cut(coral, event)
-    return own_after_cut(coral, event, max(1.0 - lost_by_cutting(HALF if part is None else part), _LEAST_LEFT), own)
+    part = part_cut(coral, event) or HALF_OR_SO
+    return own_after_cut(coral, event, max(1.0 - lost_by_cutting(part.value), _LEAST_LEFT), own)
 
 
 def predicted_step(
@@ -223,17 +222,17 @@ def predicted_step(
 def step_of(event: DemandEvent, coral: Coral, foreseen: ExpectedUptake) -> Estimate:
     """What an event is foreseen to do to the demand, meq/L/day.
 
-    What stays of a cut coral calcifies by its size to a power below one (Carlot et al. 2022). A cut of which
-    no mass is known is foreseen as `HALF_OR_SO`.
+    What stays of a cut coral calcifies by its size to a power below one (Carlot et al. 2022). A cut of which no share
+    is known is foreseen as `HALF_OR_SO`.
     """
     whole = foreseen.alkalinity.estimate
     if event.what == "arrival":
         return whole
-    part = 1.0 if event.what == "loss" else part_cut(coral, event)
-    if part is not None:
-        return _but(whole.scaled(-lost_by_cutting(part), whole.unit), event.stays)
-    least, most = (lost_by_cutting(end) for end in HALF_OR_SO)
-    lost = LogNormal(lost_by_cutting(HALF), spread_of_range(least, most))
+    part = Estimate.exact(1.0, "share") if event.what == "loss" else part_cut(coral, event) or HALF_OR_SO
+    least, likely, most = (lost_by_cutting(end) for end in (part.low, part.value, part.high))
+    if least == most:
+        return _but(whole.scaled(-likely, whole.unit), event.stays)
+    lost = LogNormal(likely, spread_of_range(least, most))
     alone = LogNormal(whole.value, spread_of_range(whole.low, whole.high, whole.level))
     return _but(alone.times(lost).estimate(whole.unit).scaled(-1.0, whole.unit), event.stays)
 
@@ -249,14 +248,24 @@ def lost_by_cutting(part: float) -> float:
     return 1.0 - left
 
 
-def part_cut(coral: Coral, event: DemandEvent) -> float | None:
-    """The share of a coral's mass that was cut away on a day; None where it or the coral was not weighed in air."""
+def part_cut(coral: Coral, event: DemandEvent) -> Estimate | None:
+    """The share of a coral's mass that was cut away on a day.
+
+    Of one that was weighed under water, or only measured, it is as unsure as what it weighs drained, and something is
+    left. None where a cut of the day was not weighed, or nothing tells how large the coral was.
+    """
     day = event.day
-    cut = [cutting.mass.canonical() for cutting in coral.cuttings if cutting.at == day and cutting.mass]
-    mass = colony_of(coral, day - timedelta(days=1)).mass
-    if not cut or mass is None or mass.in_water or mass.grams <= mass.holder:
+    masses = [cutting.mass.canonical() if cutting.mass else 0.0 for cutting in coral.cuttings if cutting.at == day]
+    if not masses or not all(masses):
         return None
-    return min(sum(cut) / (mass.grams - mass.holder), 1.0)
+    cut, whole = sum(masses), drained(colony_of(coral, day - timedelta(days=1)))
+    if whole is None:
+        return None
+    # What was only weighed or measured later had lost the frags already.
+    measured = coral.weighings or coral.sizes
+    before = 0.0 if any(each.at < day for each in measured) else cut
+    value, least, most = (min(cut / (end + before), 1.0) for end in (whole.value, whole.high, whole.low))
+    return Estimate(value if least == most else min(value, HALF_OR_SO.high), least, most, "share")
 
 
 def predicted_uptake(
@@ -300,5 +309,5 @@ def share_of(system: System, corals: Mapping[str, Coral], event: DemandEvent) ->
     share = foreseen.share.estimate.value if isinstance(foreseen.share, Finding) else 1.0
     if event.what != "cutting":
         return share
-    part = part_cut(coral, event)
-    return lost_by_cutting(HALF if part is None else part) * share * (1.0 - event.stays)
+    part = part_cut(coral, event) or HALF_OR_SO
+    return lost_by_cutting(part.value) * share * (1.0 - event.stays)

@@ -246,9 +246,9 @@ def own_after_cut(coral: Coral, event: DemandEvent, left: float, own: Mapping[st
 
 
 def still_own(coral: Coral, event: DemandEvent, day: date) -> bool:
-    """Whether what an event made a coral's own still holds: a cut counts until the coral is measured again."""
+    """Whether what an event made a coral's own still holds: a cut counts until the coral is measured after it."""
     measured = [*(size.at for size in coral.sizes), *(weighing.at for weighing in coral.weighings)]
-    return event.what != "cutting" or not any(event.day < at <= day for at in measured)
+    return event.what != "cutting" or not any(event.day <= at <= day for at in measured)
 
 
 def _alone(coral: Coral, day: date) -> Published | None:

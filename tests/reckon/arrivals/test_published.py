@@ -1,17 +1,22 @@
 """What a coral lays down by published rates."""
 
 from dataclasses import replace
+from datetime import UTC, datetime, time, timedelta
 from math import log
 
 import pytest
 
 from generator.nature.rates import RATES, Rate
-from generator.reckon.arrivals.colony import Colony, Mass, colony_of, skeleton
+from generator.reckon.arrivals.colony import SKELETON_OF_DRAINED, Colony, Mass, colony_of, skeleton
+from generator.reckon.arrivals.informed import part_cut
 from generator.reckon.arrivals.published import Published, _farthest, _grams_per_day, pooled, published, rates_for
 from generator.reckon.estimate.uncertainty import LogNormal
 from generator.reckon.finding import CannotTell
 from generator.reckon.growth.measurements import Body
-from tests.reckon.arrivals.colonies import DAY, broad, coral
+from generator.reckon.water.demand_events import DemandEvent
+from generator.records.coral import Cutting
+from generator.units.quantity import parse_quantity
+from tests.reckon.arrivals.colonies import DAY, broad, coral, here
 
 CENSUS = [rate for rate in RATES if rate.study == "census"]
 
@@ -143,6 +148,61 @@ def test_a_mass_under_water_is_the_skeleton_s_less_what_it_displaces():
     dry = skeleton(Mass(grams=100.0, resolution=0.01, in_water=True), "Acropora")
     assert dry is not None
     assert dry.median == pytest.approx(156.64, abs=0.05)
+
+
+def test_what_was_cut_since_a_weighing_is_taken_off_under_water_as_in_air():
+    # A drained frag is mostly skeleton; 100 g under water is 156.6 g of it.
+    whole = Mass(grams=100.0, resolution=0.01, in_water=True)
+    for mass in (whole, Mass(grams=195.8, resolution=0.01)):
+        left = skeleton(replace(mass, cut=50.0), "Acropora")
+        assert left is not None
+        assert left.median == pytest.approx(156.64 - 50.0 * SKELETON_OF_DRAINED.median, abs=0.1)
+        assert skeleton(replace(mass, cut=200.0), "Acropora") is None
+    sure, less_sure = skeleton(whole, "Acropora"), skeleton(replace(whole, cut=50.0), "Acropora")
+    assert sure is not None
+    assert less_sure is not None
+    assert less_sure.spread > sure.spread
+
+
+def test_a_coral_that_is_weighed_on_the_day_it_is_cut_is_weighed_after_it():
+    weighed = coral("one", mass=400.0)
+    for days, cut in ((-1, 0.0), (0, 0.0), (1, 100.0), (30, 0.0)):
+        at = DAY + timedelta(days=days)
+        mass = parse_quantity("100 g", "mass")
+        lost = replace(weighed, cuttings=(Cutting(source=here(4), at=at, frags=2, mass=mass),))
+        found = colony_of(lost, DAY + timedelta(days=20)).mass
+        assert found is not None
+        assert (found.grams, found.cut) == (400.0, cut)
+
+
+@pytest.mark.parametrize(
+    ("weighed", "expected", "sure"),
+    [
+        # 400 g, drained; 400 g under water: 626.6 g of skeleton, four fifths of what it weighs drained.
+        ({"mass": 400.0}, 0.1, True),
+        ({"mass": 400.0, "in_water": True}, 40.0 / (626.6 / 0.8), False),
+        # Only measured: by what a colony of its size and form weighs.
+        ({}, None, False),
+    ],
+)
+def test_the_share_that_is_cut_is_its_mass_over_that_of_the_coral_however_that_is_known(weighed, expected, sure):
+    one = coral("one", mass=weighed.get("mass"))
+    one = replace(one, weighings=tuple(replace(w, in_water=weighed.get("in_water", False)) for w in one.weighings))
+    day = DAY + timedelta(days=9)
+    cut = Cutting(source=here(4), at=day, frags=2, mass=parse_quantity("40 g", "mass"))
+    event = DemandEvent(datetime.combine(day, time(), UTC), 0.1, "cutting", "one", here(4), day)
+    part = part_cut(replace(one, cuttings=(cut,)), event)
+    assert part is not None
+    assert expected is None or part.value == pytest.approx(expected, rel=0.01)
+    assert part.low <= part.value <= part.high
+    assert (part.low == part.high) is sure
+    assert 0.01 < part.value < 0.15
+    # A second cut of the day that nobody weighed leaves the share open.
+    assert part_cut(replace(one, cuttings=(cut, replace(cut, mass=None))), event) is None
+    # Weighed or measured for the first time once it was cut, it had been larger by the frags.
+    of_later = part_cut(replace(one, cuttings=(replace(cut, at=DAY),)), replace(event, day=DAY))
+    assert of_later is not None
+    assert of_later.value == pytest.approx(part.value / (1.0 + part.value), rel=0.01)
 
 
 def test_a_coral_s_file_is_read_as_it_stood_on_a_day():
