@@ -22,8 +22,7 @@ if TYPE_CHECKING:
     from generator.reckon.arrivals.story import Change, CoralChange
     from generator.reckon.growth.places import Suggestion
     from generator.reckon.growth.room import RoomFindings
-    from generator.reckon.lineage.family import AtRisk, Family, Holder
-    from generator.reckon.lineage.survival import GroupSurvival
+    from generator.reckon.lineage.lines import AtRisk, Family, GroupSurvival, Holder
     from generator.reckon.trade.analysis import TradeFindings
     from generator.reckon.trade.offers import Offer
     from generator.reckon.water.demand_events import DemandEvent
@@ -255,7 +254,7 @@ class _Cut:
 
     def survival(self) -> "tuple[GroupSurvival, ...]":
         """Of the corals that the view shows, by the trades that it shows."""
-        from generator.reckon.lineage.survival import survival
+        from generator.reckon.lineage.lines import survival
 
         today = self.found.as_of.astimezone(self.view.settings.time_zone).date()
         return survival(self.view.lives.values(), self.view.trades, today)

@@ -3,7 +3,7 @@
 import pytest
 
 from generator.nature.methods import Pinned
-from generator.reckon.lineage.survival import kaplan_meier
+from generator.reckon.estimate.uncertainty import kaplan_meier
 from tests.published.table import checks, holds
 
 

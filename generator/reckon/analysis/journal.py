@@ -36,8 +36,7 @@ if TYPE_CHECKING:
     from generator.reckon.growth.corals import CoralFindings
     from generator.reckon.growth.places import Suggestion
     from generator.reckon.growth.room import RoomFindings
-    from generator.reckon.lineage.family import AtRisk, Family, Holder
-    from generator.reckon.lineage.survival import GroupSurvival
+    from generator.reckon.lineage.lines import AtRisk, Family, GroupSurvival, Holder
     from generator.reckon.planned.analysis import BasisOfPlans, PlanFindings
     from generator.reckon.planned.water import InWater
     from generator.reckon.trade.analysis import TradeFindings
@@ -57,8 +56,7 @@ with later():  # each room is loaded when something of it is calculated
     from generator.reckon.growth import corals as _corals
     from generator.reckon.growth import forecast as _forecast
     from generator.reckon.growth import mass as _mass
-    from generator.reckon.lineage import family as _family
-    from generator.reckon.lineage import survival as _survival
+    from generator.reckon.lineage import lines as _lines
     from generator.reckon.planned import analysis as _planned
     from generator.reckon.trade import analysis as _trade
     from generator.reckon.trade import offers as _offers
@@ -269,15 +267,15 @@ class _Steps:
         corals, trades = journal.corals, journal.trades
         # What is measured of a coral, or seen of it, changes nothing of its line.
         lives = self.door.each("life", lambda: corals, lambda id: life_of(corals[id]))
-        trees = self.door.by_id("families", lambda: _family.families(lives.values(), trades.values(), today()))
-        received = self.door.one("received", lambda: _family.received_from(trades.values(), today()))
+        trees = self.door.by_id("families", lambda: _lines.families(lives.values(), trades.values(), today()))
+        received = self.door.one("received", lambda: _lines.received_from(trades.values(), today()))
         return {
             "families": trees,
             "holders": self.door.each(
-                "holders", lambda: trees, lambda id: _family.holders(trees[id], lives, received())
+                "holders", lambda: trees, lambda id: _lines.holders(trees[id], lives, received())
             ),
-            "at_risk": self.door.one("at risk", lambda: _family.lines_at_risk(trees, lives, trades.values(), today())),
-            "survival": self.door.one("survival", lambda: _survival.survival(lives.values(), trades, today())),
+            "at_risk": self.door.one("at risk", lambda: _lines.lines_at_risk(trees, lives, trades.values(), today())),
+            "survival": self.door.one("survival", lambda: _lines.survival(lives.values(), trades, today())),
             "trade": self.door.one(
                 "trade", lambda: _trade.analyse_trades(trades, lives, journal.settings.containers, today())
             ),

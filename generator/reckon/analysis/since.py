@@ -10,7 +10,7 @@ from typing import Literal, Protocol
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.finding import Finding
 from generator.reckon.growth.analysis import Growth
-from generator.reckon.lineage.family import AtRisk, families, lines_at_risk
+from generator.reckon.lineage.lines import AtRisk, families, lines_at_risk
 from generator.reckon.water.analysis import TAKEN_UP, against_band
 from generator.reckon.water.canonical import kit_error
 from generator.reckon.water.demand_events import demand_events

@@ -10,7 +10,7 @@ from generator.reckon.attention.alert import SOON_WEIGHT, Alert, Named
 from generator.reckon.growth.corals import CoralFindings
 from generator.reckon.growth.room import RoomFindings
 from generator.reckon.growth.spots import WEEK, LightMove
-from generator.reckon.lineage.family import AtRisk
+from generator.reckon.lineage.lines import AtRisk
 from generator.reckon.water.findings import WaterFindings
 from generator.records.coral import Coral, Health
 from generator.records.journal import Journal

@@ -4,7 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from statsmodels.duration.survfunc import SurvfuncRight
 
-from generator.reckon.lineage.survival import kaplan_meier
+from generator.reckon.estimate.uncertainty import kaplan_meier
 
 lives = st.lists(st.tuples(st.integers(1, 40), st.booleans()), min_size=1, max_size=60)
 

@@ -1,4 +1,4 @@
-from generator.reckon.lineage.family import families, lines_at_risk
+from generator.reckon.lineage.lines import families, lines_at_risk
 from tests.reckon.lineage.register import day, piece, trade
 
 NOW = day(1000)

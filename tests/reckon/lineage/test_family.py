@@ -1,7 +1,7 @@
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from generator.reckon.lineage.family import families
+from generator.reckon.lineage.lines import families
 from tests.reckon.lineage.register import day, piece, trade
 
 NOW = day(1000)
