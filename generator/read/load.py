@@ -46,11 +46,6 @@ class Loaded:
         """The problems that keep the journal from being used."""
         return tuple(problem for problem in self.problems if problem.severity == "error")
 
-    @property
-    def warnings(self) -> tuple[Problem, ...]:
-        """The warnings, with which the journal can still be used."""
-        return tuple(problem for problem in self.problems if problem.severity == "warning")
-
 
 def load(
     folder: Path, now: datetime | date, instead: Mapping[str, str] | None = None, door: Door | None = None

@@ -9,7 +9,6 @@ import numpy as np
 
 from generator.reckon.dosing.new_water import left_behind, salinity_drift
 from generator.reckon.dosing.outlook import levels_to_hold, outlook
-from generator.reckon.dosing.phases import Phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.pouring import Pouring, ReactorSetting, pourings, reactor_setting
 from generator.reckon.dosing.stocks import (
@@ -233,11 +232,6 @@ class DosingFindings:
     reactor: ReactorSetting | None = None
     shortfalls: tuple[Shortfall, ...] = ()
     out_of_reach: tuple[OutOfReach, ...] = ()
-
-    @property
-    def hold(self) -> Phase | None:
-        """The doses that hold the band once what had to be corrected is."""
-        return self.plan.phases[-1] if isinstance(self.plan, Plan) else None
 
 
 def analyse_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: datetime) -> DosingFindings:

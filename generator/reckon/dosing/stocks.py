@@ -100,17 +100,15 @@ LONGEST_KEPT = 3650.0
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """A container of a solution: `size` in litres, `per_day` what is to be taken out of it.
+    """A container of a solution: `size` in litres, `full_lasts` how many days a full one lasts.
 
-    `full_lasts` is how many days a full one lasts. `filled` is when it was last filled; None where nobody
-    wrote it, then what is `left` (litres), how many days that `lasts` and when it is `empty` are None too.
+    Where nobody wrote when it was filled, what is `left` (litres), how many days that `lasts` and when it is `empty`
+    are None.
     """
 
     solution: str
     size: float
-    per_day: float
     full_lasts: Estimate
-    filled: datetime | None = None
     left: Estimate | None = None
     lasts: Estimate | None = None
     empty: datetime | None = None
@@ -146,12 +144,12 @@ def stock(
     pump = rate_error(system, log, solution)
     full = _days(litres, 0.0, rate, pump)
     if filled is None:
-        return Stock(solution, litres, rate.value, full)
+        return Stock(solution, litres, full)
     gone = drawn(log, solution, filled, as_of)
     left, error = max((litres if held is None else held) - gone, 0.0), pump * gone
     remaining = Estimate.normal(left, error, "L", least=0.0)
     lasts = _days(left, error, rate, pump)
-    return Stock(solution, litres, rate.value, full, filled, remaining, lasts, as_of + timedelta(days=lasts.value))
+    return Stock(solution, litres, full, remaining, lasts, as_of + timedelta(days=lasts.value))
 
 
 def _days(litres: float, error: float, rate: Estimate, pump: float) -> Estimate:

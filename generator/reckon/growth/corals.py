@@ -33,15 +33,13 @@ from generator.units.quantity import Estimate, Quantity, coverage_factor
 class CuttingPlan:
     """How much to remove so that a colony stays within a radius until a day.
 
-    `radius_now` in cm; `remove` is the share of its footprint (%), `mass` that
-    share of its mass (g), `pieces` about how many cuttings that yields, `demand` what the cut does to its
-    own demand (%, negative). `healed_after` is in days, by its own last cuttings. `nothing` where no
-    cut is needed. `parts` are those of the share's uncertainty.
+    `remove` is the share of its footprint (%), `mass` that share of its mass (g), `pieces` about how many cuttings that
+    yields, `demand` what the cut does to its own demand (%, negative). `healed_after` is in days, by its own last
+    cuttings. `nothing` where no cut is needed. `parts` are those of the share's uncertainty.
     """
 
     coral: str
     until: date
-    radius_now: Estimate
     remove: Estimate
     mass: Answer
     pieces: Estimate
@@ -75,7 +73,6 @@ def cutting_plan(
     return CuttingPlan(
         coral=coral.id,
         until=until,
-        radius_now=Estimate(ends[1], ends[0], ends[2], "cm"),
         remove=removed.scaled(100.0, "%"),
         mass=_part_of(mass, removed),
         pieces=_pieces(radius, removed, piece),

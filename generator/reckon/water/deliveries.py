@@ -194,7 +194,7 @@ class Habit:
     """A solution poured by hand, or a mix that water is changed with: `litres` every `days`.
 
     Each has one standard deviation between pourings. `last` is the last pouring with its line and `last_litres`,
-    `pourings` how many the rhythm was read from, `inputs` their lines. A mix without a name is "".
+    `pourings` how many the rhythm was read from. A mix without a name is "".
     """
 
     solution: str
@@ -205,7 +205,6 @@ class Habit:
     last: datetime
     line: Source
     pourings: int
-    inputs: tuple[Source, ...]
     last_litres: float = 0.0
 
     @property
@@ -297,7 +296,6 @@ def _habit(solution: str, poured: Sequence[_Poured]) -> Habit | None:
         last=at[-1],
         line=pourings[-1][0].source,
         pourings=len(pourings),
-        inputs=tuple(each.source for pouring in pourings for each in pouring),
         last_litres=last_litres,
     )
 

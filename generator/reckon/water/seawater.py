@@ -195,12 +195,11 @@ class SaltStanding:
 class SaltBalance:
     """The salts beside the sea's, and what they say together of the salinity reading.
 
-    `factor` is what all of them share (× sea). `together`: they agree on it, and it is not 1; then it is
-    the salinity reading that strays, by `salinity_error` (psu; positive: there is more salt than was read).
+    `together`: they share one factor, and it is not 1; then it is the salinity reading that strays, by `salinity_error`
+    (psu; positive: there is more salt than was read).
     """
 
     salts: tuple[SaltStanding, ...]
-    factor: Answer
     salinity_error: Answer
     together: bool
 
@@ -302,8 +301,7 @@ def salt_balance(found: Measurements, as_of: datetime) -> SaltBalance:
         salts.append(SaltStanding(kind, reading.at, level, ratio))
         if salinity and isinstance(ratio, Finding):
             pairs.append((kind, ratio, salinity[1]))
-    factor, error, together = _shared(pairs)
-    return SaltBalance(tuple(salts), factor, error, together)
+    return SaltBalance(tuple(salts), *_shared(pairs))
 
 
 def _salinity(found: Measurements, reading: Reading) -> tuple[Reading, Measured] | None:
@@ -311,15 +309,14 @@ def _salinity(found: Measurements, reading: Reading) -> tuple[Reading, Measured]
     return min(near, key=lambda pair: abs(pair[0].at - reading.at), default=None)
 
 
-def _shared(pairs: Sequence[tuple[str, Finding, Measured]]) -> tuple[Answer, Answer, bool]:
-    """The weighted mean of the salts' ratios, the salinity error it means, and whether the salts agree on it.
+def _shared(pairs: Sequence[tuple[str, Finding, Measured]]) -> tuple[Answer, bool]:
+    """The salinity error that the weighted mean of the salts' ratios means, and whether the salts agree on it.
 
     A salinity read too low by a share makes every salt look too high by about that share.
     Source: weighted mean, JCGM 100:2008 (GUM), H.9 and 5.1; constancy of seawater's composition.
     """
     if len(pairs) < LEAST_SALTS:
-        unknown = CannotTell("too-few-salts", "read-three-salts", (("salts", f"{len(pairs)}"),))
-        return unknown, unknown, False
+        return CannotTell("too-few-salts", "read-three-salts", (("salts", f"{len(pairs)}"),)), False
     inputs = tuple(dict.fromkeys(source for _, ratio, _ in pairs for source in ratio.inputs))
     errors = [hypot(STRAYS[kind], _own(ratio)) for kind, ratio, _ in pairs]
     weights = [error**-2 for error in errors]
@@ -330,7 +327,6 @@ def _shared(pairs: Sequence[tuple[str, Finding, Measured]]) -> tuple[Answer, Ans
         UncertaintyPart("salinity", mean * salinity.standard / salinity.value),
     )
     half = _Z * hypot(*(part.standard for part in parts))
-    factor = Finding(Estimate(mean, mean - half, mean + half, "× sea"), "salt-balance", inputs, parts)
     read = sum(each.value for _, _, each in pairs) / len(pairs)
     off, wide = read * (mean - 1.0), read * half
     agree = all(
@@ -339,7 +335,7 @@ def _shared(pairs: Sequence[tuple[str, Finding, Measured]]) -> tuple[Answer, Ans
     )
     in_psu = tuple(UncertaintyPart(part.cause, read * part.standard) for part in parts)
     error = Finding(Estimate(off, off - wide, off + wide, "psu"), "salt-balance", inputs, in_psu)
-    return factor, error, agree and not factor.estimate.low <= 1.0 <= factor.estimate.high
+    return error, agree and not mean - half <= 1.0 <= mean + half
 
 
 def _own(ratio: Finding) -> float:

@@ -36,11 +36,11 @@ def analyse(log, **changed):
 def test_what_holds_the_water_is_what_runs_and_the_stock_lasts_by_that():
     found = analyse(running())
     assert isinstance(found.plan, Plan)
-    soda = next(dose for dose in found.hold.doses if dose.supply == "soda")
+    soda = next(dose for dose in found.plan.phases[-1].doses if dose.supply == "soda")
     assert soda.rate.estimate.low < 0.1 < soda.rate.estimate.high
     stock = found.stocks["soda"]
     assert isinstance(stock, Stock)
-    assert stock.per_day == soda.rate.estimate.value
+    assert stock.full_lasts.value == stock.size / soda.rate.estimate.value
 
 
 def test_a_container_that_was_filled_says_when_it_is_empty():
@@ -48,7 +48,8 @@ def test_a_container_that_was_filled_says_when_it_is_empty():
     filling = Filling(source=here(), at=AS_OF - timedelta(days=10), solution="soda", amount=amount)
     found = analyse(replace(running(), fillings=(filling,))).stocks["soda"]
     assert found.left.value == pytest.approx(3.0)
-    assert found.empty == AS_OF + timedelta(days=3.0 / found.per_day)
+    assert found.lasts.value == pytest.approx(found.full_lasts.value * 3.0 / found.size)
+    assert found.empty == AS_OF + timedelta(days=found.lasts.value)
 
 
 def test_the_last_filling_counts_and_none_from_a_later_day():
@@ -77,6 +78,5 @@ def test_without_readings_nothing_is_recommended_and_it_says_what_to_read():
     found = analyse(log({"soda": "100 mL/day"}))
     assert isinstance(found.plan, CannotTell)
     assert found.plan.what_would_tell == "read-twice"
-    assert found.hold is None
     assert found.salinity_drift is None
     assert "maker-and-local-codes" in found.cautions, "the stocks must be handled all the same"

@@ -28,9 +28,9 @@ def analyse(system, its_log, water=None) -> DosingFindings:
 
 
 def test_doses_by_hand_keep_their_rhythm_and_add_up_to_the_demand():
-    asked = analyse(dosed(TWO_PART), log()).hold
+    asked = analyse(dosed(TWO_PART), log()).plan.phases[-1]
     told = analyse(dosed(TWO_PART), replace(log(), doses=by_hand(1.0)))
-    assert {dose.how for dose in told.hold.doses} == {"hand"}
+    assert {dose.how for dose in told.plan.phases[-1].doses} == {"hand"}
     pouring = next(each for each in told.pourings if each.solution == "soda")
     soda = next(dose.rate.estimate.value for dose in asked.doses if dose.supply == "soda")
     assert pouring.days == 1
@@ -50,7 +50,7 @@ def test_no_pouring_raises_a_level_by_more_than_the_cap():
 
 def test_a_pump_that_ran_once_makes_no_hand_of_a_solution_never_poured():
     told = analyse(dosed(TWO_PART), log({"soda": "60 mL/day"}))
-    assert {dose.how for dose in told.hold.doses} == {"pump"}
+    assert {dose.how for dose in told.plan.phases[-1].doses} == {"pump"}
     assert not told.pourings
 
 
@@ -112,11 +112,11 @@ def test_a_plan_that_trusts_no_uptake_leaves_a_reactor_a_drip_at_its_target_and_
     ran = replace(log(effluent=("25 L/day", "20 dKH")), readings=(alkalinity(0.0, 8.2),))
     told = analyse(dosed({}), ran, unsure)
     assert told.plan.basis == "cautious"
-    (dose,) = told.hold.doses
+    (dose,) = told.plan.phases[-1].doses
     assert dose.rate.estimate.value == pytest.approx(0.05 * 25.0)
     (effluent,) = ran.effluents
     set_so = replace(effluent, at=AS_OF, flow=parse_quantity("1.25 L/day", "rate"))
-    (kept,) = analyse(dosed({}), replace(ran, effluents=(effluent, set_so)), found()).hold.doses
+    (kept,) = analyse(dosed({}), replace(ran, effluents=(effluent, set_so)), found()).plan.phases[-1].doses
     assert kept.rate.estimate.value == pytest.approx(0.9 * VOLUME / (20.0 - 8.25))
 
 
@@ -129,7 +129,7 @@ def test_a_reactor_turned_down_is_told_an_effluent_of_up_to_twice_as_much_over_t
 def test_a_reactor_in_water_without_a_target_goes_on_as_strong_as_its_effluent_is_above_the_water():
     none = replace(dosed({}), target=None, low=levels(), high=levels())
     ran = replace(log(effluent=("25 L/day", "20 dKH")), readings=(alkalinity(3.0, 9.5), alkalinity(0.0, 8.25)))
-    (dose,) = analyse(none, ran).hold.doses
+    (dose,) = analyse(none, ran).plan.phases[-1].doses
     assert dose.rate.estimate.value == pytest.approx(0.9 * VOLUME / (20.0 - 8.25))
 
 
@@ -141,20 +141,20 @@ def test_a_reactor_brings_the_calcium_of_its_alkalinity_though_calcium_has_neith
         high=levels(alkalinity="9 dKH"),
     )
     told = analyse(alkalinity_alone, log(effluent=("25 L/day", "20 dKH")))
-    assert not told.hold.unmet
+    assert not told.plan.phases[-1].unmet
     assert not told.shortfalls
 
 
 def test_an_effluent_no_stronger_than_the_water_is_told_no_setting():
     told = analyse(dosed({}), replace(log(effluent=("25 L/day", "7 dKH")), readings=(alkalinity(0.0, 8.2),)))
     assert told.reactor is None
-    assert any(each.kind == "alkalinity" and each.per_day.value > 0.0 for each in told.hold.unmet)
+    assert any(each.kind == "alkalinity" and each.per_day.value > 0.0 for each in told.plan.phases[-1].unmet)
 
 
 def test_calcium_that_comes_with_alkalinity_beyond_what_is_taken_is_no_shortfall_and_has_no_cure():
     rich = replace(BICARB, compound=None, strength=None, declared=levels(alkalinity="1000 dKH", calcium="14000 mg/L"))
     told = analyse(dosed({"all": rich}), log({"all": "100 mL/day"}))
-    assert any(each.kind == "calcium" and each.per_day.value < 0.0 for each in told.hold.unmet)
+    assert any(each.kind == "calcium" and each.per_day.value < 0.0 for each in told.plan.phases[-1].unmet)
     assert [each.unmet.kind for each in told.shortfalls] == ["alkalinity"]
     assert all(each.amount > 0.0 for short in told.shortfalls for each in short.remedies)
 
@@ -225,7 +225,10 @@ def test_water_changed_by_habit_counts_beside_a_pump_and_its_swing_is_in_the_ran
     home = replace(dosed(TWO_PART), mixes={"salt": levels(alkalinity="11 dKH", calcium="430 mg/L")})
     water = replace(found(), changing=changes_by_habit(SystemLog(system="lagoon", water_changes=changes), AS_OF))
     with_it, without = analyse(home, log(), water), analyse(home, log())
-    soda = [next(d.rate.estimate.value for d in each.hold.doses if d.supply == "soda") for each in (with_it, without)]
+    soda = [
+        next(d.rate.estimate.value for d in each.plan.phases[-1].doses if d.supply == "soda")
+        for each in (with_it, without)
+    ]
     assert soda[0] / soda[1] == pytest.approx(1.0 - 0.1375 / 0.9)
     (counted,) = with_it.plan.changing
     assert counted.per_day.value / MEQ_PER_DKH == pytest.approx(0.1375)

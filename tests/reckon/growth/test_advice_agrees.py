@@ -163,7 +163,12 @@ def test_what_is_cut_as_told_stays_in_its_room_as_told(data):
             continue
         last = max(one.sizes, key=lambda size: size.at)
         length, width = last.length.canonical(), (last.width or last.length).canonical()
-        left = 2.0 * plan.radius_now.value * (1.0 - plan.remove.value / 100.0) ** 0.5 / (length * width) ** 0.5
+        left = (
+            2.0
+            * found[one.id].spread.reach(today)[0]
+            * (1.0 - plan.remove.value / 100.0) ** 0.5
+            / (length * width) ** 0.5
+        )
         # Sizes are written to a mm: the keeper cuts no less than told.
         written = sizes([TODAY], [left * length - 0.05], [left * width - 0.05])
         cut = replace(one, sizes=(*one.sizes, *written), cuttings=(Cutting(source=here(), at=today, frags=1),))

@@ -75,7 +75,7 @@ def test_a_habit_ends_when_it_is_not_kept_or_a_pump_takes_over():
 def test_what_will_be_poured_has_the_mean_and_the_spread_of_many_futures(pourings: int):
     # Gaps of 2 +- 0.4 days, amounts of 25 +- 5 mL, the last one half a day ago: drawn forty thousand times. Both means
     # are as unsure as so few pourings leave them.
-    habit = Habit("soda", 0.025, 0.005, 2.0, 0.4, moment(9.5), here(), pourings, ())
+    habit = Habit("soda", 0.025, 0.005, 2.0, 0.4, moment(9.5), here(), pourings)
     rng, futures = np.random.default_rng(3), 40_000
     gaps = (
         2.0 + 0.4 * rng.standard_normal((futures, 8)) + 0.4 / (pourings - 1) ** 0.5 * rng.standard_normal((futures, 1))
@@ -91,7 +91,7 @@ def test_what_will_be_poured_has_the_mean_and_the_spread_of_many_futures(pouring
 
 def test_a_pouring_that_is_overdue_is_due_now():
     # The next was due a day ago: it comes now, and another two days on.
-    habit = Habit("soda", 0.025, 0.0, 2.0, 0.001, moment(7.0), here(), 10_000, ())
+    habit = Habit("soda", 0.025, 0.0, 2.0, 0.001, moment(7.0), here(), 10_000)
     assert habit.ahead(moment(10.0), np.array([1.0, 2.5]))[0] == pytest.approx([0.025, 0.050])
 
 
@@ -137,7 +137,7 @@ def test_a_pump_set_at_the_last_pouring_takes_over_and_one_that_stands_does_not(
 
 
 def test_a_pouring_is_missed_when_it_is_half_a_gap_late_or_by_twice_its_stray():
-    evenly = Habit("soda", 0.025, 0.005, 2.0, 0.1, moment(8.0), here(), 10, ())
+    evenly = Habit("soda", 0.025, 0.005, 2.0, 0.1, moment(8.0), here(), 10)
     assert [evenly.is_missed(moment(at)) for at in (11.0, 11.01)] == [False, True]
     by_mood = replace(evenly, days_stray=0.75)
     assert [by_mood.is_missed(moment(at)) for at in (11.5, 11.51)] == [False, True]
@@ -210,7 +210,7 @@ def test_if_water_is_changed_as_before_the_level_goes_on_as_before():
 
 def test_three_pourings_to_come_for_sure_are_as_unsure_as_their_amounts_and_the_mean_of_four():
     # Var(N x̄ + errors) = N σ² + N² σ²/n: what each strays, and what the mean of n = 4 is off by.
-    habit = Habit("soda", 0.025, 0.005, 2.0, 1e-6, moment(9.0), here(), 4, ())
+    habit = Habit("soda", 0.025, 0.005, 2.0, 1e-6, moment(9.0), here(), 4)
     (mean,), (spread,) = habit.ahead(moment(10.0), np.array([6.0]))
     assert mean == pytest.approx(3 * 0.025)
     assert spread == pytest.approx(0.005 * np.sqrt(3 + 9 / 4))
@@ -218,7 +218,7 @@ def test_three_pourings_to_come_for_sure_are_as_unsure_as_their_amounts_and_the_
 
 @pytest.mark.parametrize(("at", "missed"), [(11.99, False), (12.01, True)])
 def test_a_pouring_is_missed_once_it_is_late_by_half_a_gap(at: float, missed: bool):
-    steady = Habit("soda", 0.025, 0.0, 2.0, 0.0, moment(9.0), here(), 4, ())
+    steady = Habit("soda", 0.025, 0.0, 2.0, 0.0, moment(9.0), here(), 4)
     assert LATE_SHARE * 2.0 == 1.0
     assert steady.is_missed(moment(at)) is missed
     stray = replace(steady, days_stray=0.6)
@@ -228,7 +228,7 @@ def test_a_pouring_is_missed_once_it_is_late_by_half_a_gap(at: float, missed: bo
 
 def test_after_four_pourings_their_means_leave_what_is_to_come_less_sure():
     # The same futures, each with a mean gap and a mean amount of its own: of three gaps and four amounts.
-    habit = Habit("soda", 0.025, 0.005, 2.0, 0.4, moment(9.5), here(), 4, ())
+    habit = Habit("soda", 0.025, 0.005, 2.0, 0.4, moment(9.5), here(), 4)
     rng = np.random.default_rng(4)
     gaps = 2.0 + 0.4 * (rng.standard_normal((20_000, 12)) + rng.standard_normal((20_000, 1)) / np.sqrt(3.0))
     gaps[:, 0] -= 0.5

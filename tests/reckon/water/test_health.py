@@ -98,7 +98,7 @@ def test_one_salt_that_is_off_by_itself_does_not_put_the_salinity_in_doubt():
 
 def test_two_salts_are_too_few_to_judge_the_salinity_by():
     found = health(read(29.0, salinity="35.0 psu", calcium="380 mg/L", magnesium="1190 mg/L")).salts
-    assert isinstance(found.factor, CannotTell)
+    assert isinstance(found.salinity_error, CannotTell)
     assert not found.together
 
 
