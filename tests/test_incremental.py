@@ -156,14 +156,18 @@ def test_with_another_template_pages_are_drawn_anew_and_nothing_is_calculated(
     shipped_now()
 
 
+def built(folder: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[Desk, list[tuple[str, str]]]:
+    """A journal that was built, and the names and ids of the steps that are done from now on."""
+    desk, made, again = Desk(folder), list[tuple[str, str]](), Steps._do
+    desk.build()
+    monkeypatch.setattr(Steps, "_do", lambda self, key, known: made.append(key) or again(self, key, known))
+    return desk, made
+
+
 def test_a_reading_redoes_nothing_of_old_events_of_other_months_or_of_another_water(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    desk = Desk(tmp_path)
-    desk.build()
-    made: list[tuple[str, str]] = []
-    again = Steps._do
-    monkeypatch.setattr(Steps, "_do", lambda self, key, known: made.append(key) or again(self, key, known))
+    desk, made = built(tmp_path, monkeypatch)
     log = "logs/nook/2026-03.yaml"
     desk.change(
         lambda desk: desk.files.update({log: desk.files[log] + b"- at: 2026-03-05 09:00\n  readings: {KH: 8}\n"})
@@ -179,11 +183,7 @@ def test_a_reading_redoes_nothing_of_old_events_of_other_months_or_of_another_wa
 def test_a_coral_that_is_measured_changes_nothing_of_older_events_and_no_water(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    desk = Desk(tmp_path)
-    desk.build()
-    made: list[tuple[str, str]] = []
-    again = Steps._do
-    monkeypatch.setattr(Steps, "_do", lambda self, key, known: made.append(key) or again(self, key, known))
+    desk, made = built(tmp_path, monkeypatch)
     length = "  - {at: 2025-09-01, length: 4 cm}\n"
     later = "  - {at: 2026-03-05, length: 6 cm}\n"
     desk.change(lambda desk: desk.replace("corals/tide-lantern-2.yaml", length, length + later))

@@ -40,23 +40,26 @@ def readings_held(water: WaterFindings) -> ReadingsHeld:
 
 
 @dataclass(frozen=True, slots=True)
-class ArrivalHeld:
-    """A large change among the corals: what it was predicted to do to the uptake (meq/L/day) and what it did.
+class _Held:
+    """What was predicted and what was found, in one unit."""
 
-    `agree` says whether both can be true: their 90 % intervals meet.
-    """
-
-    system: str
-    coral: str
-    what: str
-    day: date
     predicted: Estimate
     found: Estimate
 
     @property
     def agree(self) -> bool:
-        """Whether prediction and finding can both be true."""
+        """Whether both can be true: their 90 % intervals meet."""
         return self.predicted.low <= self.found.high and self.found.low <= self.predicted.high
+
+
+@dataclass(frozen=True, slots=True)
+class ArrivalHeld(_Held):
+    """A large change among the corals: what it was predicted to do to the uptake (meq/L/day) and what it did."""
+
+    system: str
+    coral: str
+    what: str
+    day: date
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,21 +84,11 @@ class StockHeld:
 
 
 @dataclass(frozen=True, slots=True)
-class SizeHeld:
-    """A coral's length on the day it was last measured: as predicted from what was measured before, and as found (cm).
-
-    `agree` says whether both can be true: their 90 % intervals meet.
-    """
+class SizeHeld(_Held):
+    """A coral's length (cm) on the day it was last measured, as predicted from what was measured before."""
 
     coral: str
     day: date
-    predicted: Estimate
-    found: Estimate
-
-    @property
-    def agree(self) -> bool:
-        """Whether prediction and measurement can both be true."""
-        return self.predicted.low <= self.found.high and self.found.low <= self.predicted.high
 
 
 def size_held(coral: Coral, as_of: date) -> SizeHeld | None:
@@ -110,7 +103,8 @@ def size_held(coral: Coral, as_of: date) -> SizeHeld | None:
     if lost or isinstance(spread, CannotTell):
         return None
     length = next(size for size in sizes if size.at == last).length.canonical()
-    return SizeHeld(coral.id, last, spread.length(last), Estimate.normal(length, RULER_REPEATS_TO.value * length, "cm"))
+    found = Estimate.normal(length, RULER_REPEATS_TO.value * length, "cm")
+    return SizeHeld(spread.length(last), found, coral.id, last)
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +157,7 @@ def _made_smaller_unseen(coral: Coral, until: date) -> bool:
 def arrivals_held(changes: Mapping[str, Iterable[CoralChange]]) -> tuple[ArrivalHeld, ...]:
     """Every large change with both a prediction and a measured result, by day."""
     found = [
-        ArrivalHeld(each.system, each.coral, each.what, each.day, each.step, each.observed.rise.estimate)
+        ArrivalHeld(each.step, each.observed.rise.estimate, each.system, each.coral, each.what, each.day)
         for of_system in changes.values()
         for each in of_system
         if each.step is not None and isinstance(each.observed, Observed) and isinstance(each.observed.rise, Finding)
