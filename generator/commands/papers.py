@@ -92,9 +92,9 @@ def papers(
 
 
 def _as_seen(journal: Journal, seen: View, door: Door) -> Journal:
-    """The journal of which records tell: photos and regions only as the site shows them, hidden corals as our own.
+    """The journal of which records tell: photos and papers only as the site shows them, hidden corals as our own.
 
-    A record handed to a partner is about where the coral came from, so that it always names the region.
+    A record handed to a partner is about where the coral came from, so that it always names the region and permit.
     """
     if seen.writes:
         return journal
@@ -108,7 +108,7 @@ def _coral_as_seen(coral: Coral, seen: View) -> Coral:
         return replace(coral, audience="own")
     origin = coral.origin
     if origin and shown.origin and seen.partner is None:
-        origin = replace(origin, region=shown.origin.region)
+        origin = replace(origin, region=shown.origin.region, permit=None)
     of_record = replace(coral, photos=shown.photos, origin=origin)
     # One record for both, so that it is kept once.
     return coral if of_record == coral else of_record

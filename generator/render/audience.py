@@ -303,13 +303,11 @@ def as_seen(papers: Papers, view: View) -> Papers:
 
 
 def _paper_seen(paper: Paper, view: View) -> Paper:
-    hands = [hand for chain in paper.chains for hand in chain]
-    hidden = {hand.coral for hand in hands if hand.ours is not None and hand.ours not in view.corals}
+    hidden = {hand.coral for chain in paper.chains for hand in chain if hand.ours and hand.ours not in view.corals}
     named = {view.settings.keeper, *view.partner_names.values()}
 
     def facts(told: StatedFacts) -> StatedFacts:
-        publish = view.settings.publish
-        region = publish is None or publish.region_of_origin
+        region = view.settings.publish is None or view.settings.publish.region_of_origin
         kept = [(name, text) for name, text in told if name != "permit" and (region or name != "region")]
         return tuple((name, _known(name, text, named, hidden)) for name, text in kept)
 
@@ -318,8 +316,10 @@ def _paper_seen(paper: Paper, view: View) -> Paper:
             shown = (Statement(told.id, facts(told.facts)) for told in every)
             return tuple(told for told in shown if told.id != "papers" or {*dict(told.facts)} - {"coral", "keeper"})
 
-        refused = found.refused and "withheld"
-        return Verdict(found.digest, seen(found.proven), seen(found.claimed), seen(found.faults), refused)
+        shown = seen(found.proven), seen(found.claimed), seen(found.faults)
+        # By the digest of a record that says more, one could try whether a guess of that is right.
+        digest = found.digest if shown == (found.proven, found.claimed, found.faults) else ""
+        return Verdict(digest, *shown, found.refused and "withheld")
 
     return replace(
         paper,

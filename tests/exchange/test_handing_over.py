@@ -392,6 +392,18 @@ def test_who_had_it_before_is_for_the_keepers_own_pages(tmp_path: Path, audience
     assert view(marta.journal(), audience).corals[new].provenance is None
 
 
+def test_no_digest_lets_others_try_what_is_hidden_of_those_who_had_it_before(tmp_path: Path):
+    ines, marta = ines_and_marta(tmp_path)
+    (new,) = marta.take_in(ines.hand_over("tide-lantern", NOW, "--frags", "1"))
+    for audience, told in (("own", True), ("public", False), ("partners", False)):
+        site = tmp_path / audience
+        words = ["--content", str(marta.folder), "--site", str(site), "--audience", audience, "--as-of", str(NOW)]
+        assert main(["build", *words]) == 0
+        paper = (site / "origin" / f"{new}.html").read_text()
+        assert ("ID-2018-0042" in paper) == told
+        assert ("SHA-256" in paper) == ('class="qr"' in paper) == told
+
+
 def test_the_same_coral_on_the_same_day_makes_the_same_bytes(tmp_path: Path):
     ines, _ = ines_and_marta(tmp_path)
     first = ines.hand_over("tide-lantern", NOW, "--frags", "2").read_bytes()
