@@ -212,9 +212,11 @@ def _acclimation(
 
 def _brought(partner: Partner, trades: Iterable[Trade], corals: Mapping[str, Coral]) -> tuple[tuple[str, Source], ...]:
     """What was seen on what came from a partner: the inspections, and what fell ill soon after."""
-    found = [(trade.inspection, trade.source) for trade in trades if trade.partner == partner.id and trade.inspection]
+    theirs = [trade for trade in trades if trade.partner == partner.id]
+    found = [(trade.inspection, trade.source) for trade in theirs if trade.inspection]
+    received = {got.coral for trade in theirs for got in trade.received}
     for coral in corals.values():
-        if coral.arrival.partner != partner.id:
+        if coral.arrival.partner != partner.id and coral.id not in received:
             continue
         came = coral.arrival.at
         found += [_told(coral, health) for health in coral.health if _is_ill(health, came, came + SHOWS_WITHIN)]

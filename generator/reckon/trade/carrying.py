@@ -34,6 +34,8 @@ from generator.units.quantity import STANDARD_DENSITY, Estimate, coverage_factor
 METHOD = "cooling"
 
 _THERMOMETER = 0.2  # °C, standard uncertainty of a difference of two readings; common practice, no source
+# °C, how far the mean air of a leg is from what was read at both its ends, and at one; assumptions of ours.
+_AIR_BY_BOTH_ENDS, _AIR_BY_ONE = 1.0, 2.0
 _GRID = 241
 
 
@@ -53,7 +55,7 @@ class Sides:
 
 @dataclass(frozen=True, slots=True)
 class Leg:
-    """Between two readings: hours, the water's temperatures at both ends, and the air's mean; °C."""
+    """Between two readings: hours, the water's temperatures at both ends, the air's mean and how unsure that is; °C."""
 
     hours: float
     start: float
@@ -61,6 +63,7 @@ class Leg:
     air: float
     litres: float | None
     source: Source
+    air_error: float = _AIR_BY_BOTH_ENDS
 
 
 def temperature_after(start: float, air: float, hours: float, time_constant: float) -> float:
@@ -88,7 +91,8 @@ def legs(trades: Iterable[Trade], container: str) -> tuple[Leg, ...]:
             hours = second.after.canonical() - first.after.canonical()
             if airs and hours > 0.0:
                 ends = first.water.canonical(), second.water.canonical()
-                found.append(Leg(hours, *ends, sum(airs) / len(airs), litres, second.source))
+                error = _AIR_BY_BOTH_ENDS if len(airs) == 2 else _AIR_BY_ONE
+                found.append(Leg(hours, *ends, sum(airs) / len(airs), litres, second.source, error))
     return tuple(found)
 
 
@@ -108,15 +112,18 @@ def time_constant(trips: Sequence[Leg], usual: LogNormal, litres: float) -> Find
     """The time constant (h) of a container with an amount of water (L), with its 90 % interval.
 
     Least squares over the logged legs, weighted with the usual value for such a container; without legs it is
-    the usual range. If a trip's water is known, more water takes proportionally longer.
+    the usual range. If a trip's water is known, more water takes proportionally longer. A leg tells by how well
+    the thermometer is known, and the air: the longer it takes, the more of the air's error the water shows.
     """
     width = 4.0 * usual.spread
     grid = np.exp(np.linspace(log(usual.median) - width, log(usual.median) + width, _GRID))
     weight = -0.5 * (np.log(grid / usual.median) / usual.spread) ** 2
     for leg in trips:
         scaled = grid * (leg.litres / litres if leg.litres else 1.0)
-        expected = leg.air + (leg.start - leg.air) * np.exp(-leg.hours / scaled)
-        weight -= 0.5 * ((leg.end - expected) / _THERMOMETER) ** 2
+        kept = np.exp(-leg.hours / scaled)
+        expected = leg.air + (leg.start - leg.air) * kept
+        error = np.hypot(_THERMOMETER, leg.air_error * (1.0 - kept))
+        weight -= 0.5 * ((leg.end - expected) / error) ** 2 + np.log(error)
     share = np.cumsum(np.exp(weight - weight.max()))
     low, middle, high = (float(np.interp(p, share / share[-1], grid)) for p in (0.05, 0.5, 0.95))
     found = Estimate(middle, low, high, "h")

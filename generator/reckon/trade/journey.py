@@ -1,6 +1,6 @@
 """A planned journey: does the colony fit, how much water, how heavy, how warm, how long the oxygen lasts."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from math import pi
@@ -19,7 +19,7 @@ from generator.records.coral import Coral, Weighing
 from generator.records.settings import Container
 from generator.records.source import Source
 from generator.records.trade import Trade
-from generator.units.quantity import STANDARD_DENSITY, Estimate, sum_of_estimates
+from generator.units.quantity import STANDARD_DENSITY, Estimate, Litres, sum_of_estimates
 
 Array = NDArray[np.float64]
 Level = Literal["low", "moderate", "high"]
@@ -32,6 +32,8 @@ POURED = 0.05
 # Changes of temperature (°C) over a journey: harmless up to the first, harmful from the second; common practice,
 # no source.
 _MILD_CHANGE, _HARSH_CHANGE = 2.0, 4.0
+# Litres. Where a colony leaves no room for water, so little is calculated with.
+_LEAST_WATER = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +123,7 @@ def judge(plan: Trip, trades: Iterable[Trade] = ()) -> Journey:
     water, covered = water_to_cover(
         plan.colony, fitted.extent, plan.container, plan.padding, plan.cover, plan.container_holds
     )
-    litres = max(water.value, 0.1)
+    litres = max(water.value, _LEAST_WATER)
     logged = carrying.legs(trades, plan.container_id) if plan.container_id else ()
     constant = carrying.time_constant(logged, carrying.usual_time_constant(plan.container, litres), litres)
     arrival = carrying.arrival_temperature(plan.start, plan.air, plan.hours, constant)
@@ -146,6 +148,23 @@ def judge(plan: Trip, trades: Iterable[Trade] = ()) -> Journey:
         ),
         cautions=("lifting", "cites", "no-release"),
     )
+
+
+def oxygen_together(found: Sequence[Journey]) -> Estimate | None:
+    """Hours that the oxygen lasts with several colonies in one container, filled to cover the tallest of them.
+
+    Each uses what it would alone, and displaces half its outline. None for fewer than two.
+    """
+    if len(found) < 2:
+        return None
+    halves = [_outline(each.plan.colony) / 2.0 for each in found]
+    deepest = max(each.water.value + half for each, half in zip(found, halves, strict=True))
+    litres = max(deepest - sum(halves), _LEAST_WATER)
+    alone = [(max(each.water.value, _LEAST_WATER), each.oxygen.estimate) for each in found]
+    # How much coral uses and how little it bears is as unsure of all of them, so that ends go with ends.
+    ends = [sum(water / (each.value, each.low, each.high)[end] for water, each in alone) for end in range(3)]
+    value, low, high = (litres / used for used in ends)
+    return Estimate(value, low, high, "h")
 
 
 def sides_of_coral(coral: Coral) -> tuple[Sides, Estimate] | None:
@@ -248,11 +267,16 @@ def water_to_cover(
     much as its sides), and is never filled to the brim.
     """
     depth = padding + extent.height + cover
-    outline = pi / 6.0 * colony.length * colony.width * colony.height / 1e3
+    outline = _outline(colony)
     full = container.length * container.width * min(depth, container.height) / 1e3
     most = max(container.length * container.width * container.height / 1e3 if holds is None else holds, 0.0) * _FULL
     litres, low, high = (min(each, most) for each in (full - outline / 2.0, full - outline, full))
     return Estimate(litres, low, high, "L"), depth <= container.height and full - outline / 2.0 <= most
+
+
+def _outline(colony: Sides) -> Litres:
+    """The volume of a colony's whole outline, an ellipsoid, L."""
+    return pi / 6.0 * colony.length * colony.width * colony.height / 1e3
 
 
 def _half_extents(rotations: Array, colony: Sides, shape: _Shape) -> Array:

@@ -8,7 +8,7 @@ from generator.nature.genera import Caution, cautions, cautions_to_handle
 from generator.reckon.growth.places import Suggestion
 from generator.reckon.planned.analysis import Passenger, PlanFindings, floor_share
 from generator.reckon.planned.places import Care, FirstLight, Landing, Settling
-from generator.reckon.trade.journey import Journey
+from generator.reckon.trade.journey import Journey, oxygen_together
 from generator.records.trade import Newcomer, Planned
 from generator.render.base import links
 from generator.render.base.blocks import Fold, Group, Paragraph, Section, Table, facts, group, items, row, section
@@ -263,6 +263,9 @@ def _side_by_side(ctx: PageContext, found: Sequence[Passenger]) -> Iterator[str]
         yield ctx.words("sheet.rows.alone", share=f"{100.0 * share:.0f}")
         if share > 1.0:
             yield ctx.words("sheet.rows.too_many", n=ceil(share))
+        elif lasts := oxygen_together([each.judged for each in found if isinstance(each.judged, Journey)]):
+            low, high = (say_hours(ctx, end) for end in (lasts.low, lasts.high))
+            yield ctx.words("sheet.rows.oxygen_together", low=low, high=high)
 
 
 def into_place(ctx: PageContext, found: PlanFindings, each: Sequence[Section]) -> Section:

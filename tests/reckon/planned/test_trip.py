@@ -7,11 +7,12 @@ import pytest
 
 from generator.reckon.finding import CannotTell
 from generator.reckon.planned.analysis import Passenger, floor_share, passenger
-from generator.reckon.trade.journey import Journey
+from generator.reckon.planned.places import care
+from generator.reckon.trade.journey import Journey, oxygen_together
 from generator.records.coral import Placement
 from generator.records.settings import Container
-from generator.records.trade import Expected, Travel
-from tests.reckon.trade.deals import AT, coral, q, travel
+from generator.records.trade import Expected, Partner, Travel
+from tests.reckon.trade.deals import AT, coral, got, health, q, trade, travel
 
 pytestmark = pytest.mark.usefixtures("courses_kept")
 
@@ -73,3 +74,31 @@ def test_what_a_floor_holds_is_the_colonies_with_the_padding_about_each():
     padding, extent = journey.plan.padding, journey.fit.extent
     of_each = (extent.length + padding) * (extent.width + padding)
     assert floor_share(two) == pytest.approx(2.0 * of_each / ((70.0 - padding) * (52.0 - padding)))
+
+
+def test_the_oxygen_of_one_container_is_used_by_all_the_colonies_in_it():
+    alone = judged(travel("3 h", container="tote", expected=COLD))
+    assert oxygen_together([alone]) is None
+    three = oxygen_together([alone] * 3)
+    assert three is not None
+    of_one, water = alone.oxygen.estimate, alone.water
+    # Two more displace as much again, each half its outline.
+    share = (water.value - (water.high - water.low)) / water.value / 3.0
+    ends = (of_one.value * share, of_one.low * share, of_one.high * share)
+    assert (three.value, three.low, three.high) == pytest.approx(ends)
+    # A colony that uses next to nothing takes next to nothing from the other.
+    frag = going(
+        travel("3 h", container="tote", expected=COLD), of=coral("frag", length="2 cm", placements=LANTERN.placements)
+    )
+    assert isinstance(frag.judged, Journey)
+    two = oxygen_together([alone, frag.judged])
+    assert two is not None
+    assert 0.8 * of_one.value < two.value < of_one.value
+
+
+def test_what_fell_ill_counts_to_who_gave_it_though_only_the_trade_says_so():
+    ill = coral("two", came="2026-01-01", health=(health("2026-01-20", "tissue-loss"),))
+    for partner, told in (("ada", ["two: tissue loss"]), ("ben", [])):
+        swap = trade("2026-01-01", partner, received=(got("two"),))
+        found = care(Partner(source=AT, id="ada", name="Ada"), [swap], {"two": ill}, "reef", {}, None, None)
+        assert [each for each, _ in found.brought] == told

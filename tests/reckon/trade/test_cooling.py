@@ -42,7 +42,7 @@ def test_logged_trips_narrow_it_down_to_the_containers_own():
     before = time_constant([], USUAL, 60.0).estimate
     found = time_constant([leg(16.0), leg(16.0, 5.0), leg(16.0, 2.0)], USUAL, 60.0)
     assert found.estimate.value == pytest.approx(16.0, rel=0.05)
-    assert found.estimate.high - found.estimate.low < (before.high - before.low) / 8
+    assert found.estimate.high - found.estimate.low < (before.high - before.low) / 3
     assert len(found.inputs) == 3
 
 
@@ -53,8 +53,9 @@ def test_the_interval_holds_the_truth_about_nine_times_in_ten():
         tau = USUAL.median * exp(USUAL.spread * dice.standard_normal())
         trips = []
         for _ in range(3):
-            true = leg(tau, hours=float(dice.uniform(0.5, 5.0)))
-            trips.append(Leg(true.hours, true.start, true.end + 0.2 * dice.standard_normal(), true.air, None, AT))
+            # The air on the way is not quite what was read at both ends.
+            true = leg(tau, hours=float(dice.uniform(0.5, 5.0)), air=12.0 + dice.standard_normal())
+            trips.append(Leg(true.hours, true.start, true.end + 0.2 * dice.standard_normal(), 12.0, None, AT))
         found = time_constant(trips, USUAL, 60.0).estimate
         held += found.low <= tau <= found.high
     # Four standard errors of a binomial of 0.9 over 300.
