@@ -125,7 +125,6 @@ def run(args: argparse.Namespace) -> int:
         raise Stop(NOTHING) from None
     with stopping(ValueError, wrote=NOTHING):
         files = _files(args, answers)
-        folder.mkdir(parents=True, exist_ok=True)
         there = [name for name in files if os.path.lexists(folder / name)]
         write_new(folder, {name: content for name, content in files.items() if name not in there})
     print_done(args, *(f"kept your own {name}" for name in there))
@@ -331,12 +330,14 @@ def demo_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def demo_run(args: argparse.Namespace) -> int:
-    """Copy the demo journal; refuse a folder that already holds something."""
-    folder: Path = args.folder
+    """Copy the demo journal; refuse a folder with more in it than folders."""
+    from generator.commands.writing import write_new
+
+    folder, demo = args.folder, demo_journal()
     with stopping(wrote=f"the demo cannot be written to {folder}"):
-        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        if folder.exists() and not all(each.is_dir() for each in (folder, *folder.rglob("*"))):
             raise Stop(f"{folder} is not empty (name a new folder)")
-        shutil.copytree(demo_journal(), folder, dirs_exist_ok=True)
+        write_new(folder, {str(e.relative_to(demo)): e.read_bytes() for e in demo.rglob("*") if e.is_file()})
     made = f"corallite build --content {folder} --site {folder}-site"
     print_done(args, f"the demo journal is in {folder}; to make its site: {made}")
     return 0

@@ -43,6 +43,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the record. Raises `Stop` if the journal has errors, or something in it may not be handed over."""
+    from generator.commands.writing import write_new
     from generator.exchange.document import Refused, canonical
     from generator.records.journal import in_the_future_from
 
@@ -51,8 +52,7 @@ def run(args: argparse.Namespace) -> int:
         document = _document(args, journal)
     output: Path = args.output or Path(f"{args.name}.origin.json")
     try:
-        with output.open("xb") as file:
-            file.write(canonical(document) + b"\n")
+        write_new(output.parent, {output.name: canonical(document) + b"\n"})
     except OSError as error:
         raise Stop(f"{output} cannot be written: {error.strerror} (name another file)") from None
     print_done(args, f"made {output}: {counted(len(document['records']), 'record')}, digest {document['digest']}")

@@ -151,7 +151,10 @@ def _draft(path: Path, content: bytes) -> Path:
             if time.time() - left.lstat().st_mtime > PATIENCE:
                 left.unlink()
     draft = path.with_name(f".{path.name}.{secrets.token_hex(8)}.new")
-    made = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_NOFOLLOW", 0), 0o666)
+    try:
+        made = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_NOFOLLOW", 0), 0o666)
+    except OSError as error:  # of a draft, which nobody knows of
+        raise OSError(error.errno, error.strerror, str(path)) from error
     try:
         with os.fdopen(made, "wb") as file:
             file.write(content)

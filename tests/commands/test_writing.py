@@ -5,12 +5,15 @@ import os
 import secrets
 import signal
 import sys
+from collections.abc import Iterator
 from itertools import count
 from pathlib import Path
 
 import pytest
 
+from generator.__main__ import main
 from generator.commands.writing import locked, replace_text, write_new, write_over, write_texts
+from tests.exchange.journals import ines_and_marta
 from tests.kills import child, killed_at, refused_at
 from tests.trials import trial
 
@@ -133,6 +136,45 @@ def test_a_full_disk_is_said_of_the_file_that_it_kept_from_being_written(
         write_over(tmp_path, {"table.csv": b"1"})
     assert refused.value.filename == str(tmp_path / "table.csv")
     assert tree(tmp_path) == {}
+
+
+def test_where_nothing_may_be_written_the_file_is_named_and_not_its_draft(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def forbidden(path: str, *_: object) -> int:
+        raise OSError(errno.EROFS, os.strerror(errno.EROFS), str(path))
+
+    monkeypatch.setattr(os, "open", forbidden)
+    with pytest.raises(OSError, match="Read-only file system") as refused:
+        write_over(tmp_path, {"log.yaml": b"1"})
+    assert refused.value.filename == str(tmp_path / "log.yaml")
+
+
+def test_a_full_disk_keeps_no_part_of_the_demo_or_of_a_record_and_both_can_be_made_again(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ines, _ = ines_and_marta(tmp_path)
+    for name, command in (
+        ("mine", ["demo", str(tmp_path / "mine")]),
+        ("out.json", ["origin", "tide-lantern", "--content", str(ines.folder), "--output", str(tmp_path / "out.json")]),
+    ):
+        # Of the demo, one file is whole before the disk is full.
+        before, room = tree(tmp_path), iter(range(name == "mine"))
+
+        def full(_: int, room: Iterator[int] = room) -> None:
+            if next(room, None) is None:
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(os, "fsync", full)
+            assert main(command) == 1
+        (line,) = capsys.readouterr().err.splitlines()
+        assert "cannot be written" in line
+        assert "No space left on device" in line
+        assert len(line) < 300
+        assert tree(tmp_path) == before
+        assert main(command) == 0
+        assert any(made.startswith(name) for made in tree(tmp_path))
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="processes are forked")
