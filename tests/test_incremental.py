@@ -192,6 +192,17 @@ def test_a_coral_that_is_measured_changes_nothing_of_older_events_and_no_water(
     assert not {"told of events", "events", "change foretold", "water", "dosing"} & {name for name, _ in made}
 
 
+def test_a_size_above_cuttings_moves_their_lines_and_changes_neither_the_line_nor_what_others_are_held_against(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk, made = built(tmp_path, monkeypatch)
+    later = "  - {at: 2026-03-05, length: 9 cm, width: 8 cm, height: 7 cm}\n"
+    desk.change(lambda desk: desk.replace("corals/tide-lantern.yaml", "weighings:\n", f"{later}weighings:\n"))
+    desk.build()
+    assert ("growth", "tide-lantern") in made
+    assert not {"check", "all families", "standing in"} & {name for name, _ in made}
+
+
 def test_a_page_that_someone_changed_or_removed_is_there_again(tmp_path: Path) -> None:
     desk = Desk(tmp_path)
     cold = desk.build()

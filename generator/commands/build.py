@@ -122,8 +122,8 @@ def _build(
         raise Stop(*refused.reasons) from None
     pages = len(made.pages())
     if memory and isinstance(door, Steps):
-        unsure = remembering.unsure(news := door.news(), begun)
-        settled = files and not unsure and stamp_of_files(args.content) == files
+        # What is saved while a build runs is unsure, or not as it was seen at the start: the next build reads it.
+        settled = not remembering.unsure(news := door.news(), begun) and files
         whole = Last(told, stamp_of_files(_folder(args)), problems, pages, by_git).kept() if settled else None
         memory.learn(news, written, whole)
         remembering.forget_others(memory_of(args).parent, begun)

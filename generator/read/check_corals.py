@@ -200,15 +200,15 @@ def cuttings_of_another(draft: Draft) -> Iterator[Problem]:
 def touches_that_cannot_be(draft: Draft) -> Iterator[Problem]:
     """A coral that touches itself, or one that was not here."""
     for coral in draft.corals.values():
-        for touch in coral.touches:
-            other = draft.corals.get(touch.coral)
+        for index, touch in enumerate(coral.touches):
+            other, path = draft.corals.get(touch.coral), ("touches", index, "coral")
             if other is coral:
-                source = draft.at(touch.source, "coral")
+                source = draft.at(coral.source, *path)
                 yield Problem(source, "touch", f"'{coral.id}' touches itself", "name the neighbour that it touches")
             elif other and not (other.arrival.at <= touch.at and (other.end is None or touch.at <= other.end.at)):
                 wrong = f"'{other.id}' was not here on {touch.at}"
                 also = draft.at(other.source, "arrival", "at")
-                yield Problem(draft.at(touch.source, "coral"), "touch", wrong, "correct the day or the coral", also)
+                yield Problem(draft.at(coral.source, *path), "touch", wrong, "correct the day or the coral", also)
 
 
 def weighings_that_cannot_be(draft: Draft) -> Iterator[Problem]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import date
+from itertools import islice
 
 from generator.read.draft import Draft
 from generator.read.messages import did_you_mean
@@ -249,12 +250,12 @@ def more_given_than_cut(draft: Draft) -> Iterator[Problem]:
 def given_in_quarantine(draft: Draft) -> Iterator[Problem]:
     """A coral in quarantine, or a frag of it, that was given away."""
     for trade, _, source, coral in _given(draft):
-        held = next((health for health in coral.health if _holds(health, coral, trade.at)), None)
-        if held is not None:
+        holding = ((n, health) for n, health in enumerate(coral.health) if _holds(health, coral, trade.at))
+        for n, held in islice(holding, 1):
             until = f"until {held.until}" if held.until else f"from {held.at} on"
             wrong = f"'{coral.id}' was given away on {trade.at}, in quarantine {until}"
             remedy = "write 'until:' there if quarantine was over, or correct the date"
-            yield Problem(source, "given-quarantine", wrong, remedy, draft.at(held.source, "what"))
+            yield Problem(source, "given-quarantine", wrong, remedy, draft.at(coral.source, "health", n, "what"))
 
 
 def _holds(health: Health, coral: Coral, day: date) -> bool:

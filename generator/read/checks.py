@@ -225,7 +225,12 @@ def _checks_of(module: ModuleType) -> Iterator[Check]:
 _OF_A_CHECK = {"draft": Draft, "return": Iterator[Problem]}
 CHECKS: tuple[Check, ...] = (unresolved, *(check for module in _MODULES for check in _checks_of(module)))
 # Each of these looks at one system's log at a time.
-LOG_BY_LOG: tuple[Check, ...] = (*_checks_of(check_logs), *_checks_of(check_slips_logs))
+LOG_BY_LOG: tuple[Check, ...] = (
+    *_checks_of(check_logs),
+    *_checks_of(check_slips_logs),
+    check_slips.entries_out_of_order,
+    check_slips.log_months_years_apart,
+)
 # Each of these looks at one coral, trade or entry at a time: of many, only those near a change are looked at again.
 RECORD_BY_RECORD: tuple[Check, ...] = (
     unresolved,

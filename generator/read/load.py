@@ -15,6 +15,7 @@ from generator.read.discover import discover, sort_in
 from generator.read.draft import Draft
 from generator.read.files import Faults, files, kind_of
 from generator.read.recovery import Remains, problems_of_remains, with_remains
+from generator.records.coral import Coral, by_file
 from generator.records.journal import Journal
 from generator.records.source import Problem, Source, in_order
 
@@ -94,8 +95,15 @@ _LATER: dict[str, Any] = {"sizes": (), "weighings": (), "photos": (), "story": "
 
 
 def across_records(draft: Draft, door: Door) -> Draft:
-    """The draft for checks that look at several records at once: a coral measured again has nothing new for them."""
-    corals = door.each("coral across records", lambda: draft.corals, lambda id: replace(draft.corals[id], **_LATER))
+    """The draft for checks that look at several records at once: a coral measured again has nothing new for them.
+
+    They find the lines of a coral's parts by their path in its file (`draft.at`).
+    """
+
+    def across(id: str) -> Coral:
+        return by_file(replace(draft.corals[id], **_LATER), "placements", "touches", "cuttings", "health")
+
+    corals = door.each("coral across records", lambda: draft.corals, across)
     return door.view(Draft, **(parts_of(draft) | {"corals": lambda: corals}))
 
 

@@ -292,7 +292,16 @@ def without_later_measures(coral: Coral, day: date) -> Coral:
 
 def life_of(coral: Coral) -> Coral:
     """A coral without what is measured, seen or noted of it: most that is written later changes nothing of this."""
-    return replace(coral, sizes=(), weighings=(), health=(), touches=(), photos=(), story="")
+    life = replace(coral, sizes=(), weighings=(), health=(), touches=(), photos=(), story="")
+    return by_file(life, "placements", "cuttings")
+
+
+def by_file(coral: Coral, *parts: str) -> Coral:
+    """A coral with parts that name their file alone: what is written above them moves their lines, and nothing else."""
+    instead: dict[str, Any] = {}
+    for part in parts:
+        instead[part] = tuple(replace(each, source=coral.source) for each in getattr(coral, part))
+    return replace(coral, **instead)
 
 
 def standing_in(corals: Iterable[Coral], system: str, day: date) -> list[Coral]:

@@ -190,6 +190,14 @@ def per_day(value: float, kind: str, unit: str, to: str, density: float = STANDA
     return value * _factor(_factor_unit(kind, unit), density) / _factor(_factor_unit(kind, to), density)
 
 
+@cache
+def unit_for(kind: str, wanted: str) -> str:
+    """The unit written as `wanted`, or the canonical one where that is none of this kind, or not a factor of it."""
+    unit = KINDS[kind].unit(wanted)
+    return KINDS[kind].canonical if unit is None or unit.form else unit.symbol
+
+
+@cache
 def _factor_unit(kind: str, name: str) -> Unit:
     unit = KINDS[kind].unit(name)
     if unit is None or unit.form:

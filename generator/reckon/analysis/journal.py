@@ -13,7 +13,7 @@ from generator.reckon.analysis.steps import (
     find_changes,
     find_volumes,
     logs_by_month,
-    stood_in,
+    places_of,
     tell_events,
     tell_stretches,
     years_of_waters,
@@ -144,7 +144,7 @@ class _Steps:
         self.here = door.one("here and now", lambda: given("").astimezone(journal.settings.time_zone))
         self.day = door.one("today", lambda: self.here().date())
 
-        self.stood = stood_in(journal.corals, door)
+        self.places = places_of(journal.corals, self.day, door)
         self.logs = logs_by_month(journal, door)
 
     def by_system(self, name: str, make: Callable[[str], T], shared: bool = False) -> Mapping[str, T]:
@@ -193,7 +193,7 @@ class _Steps:
             "part_of": self.door.each(
                 "part of uptake",
                 lambda: journal.corals,
-                lambda id: _shares.part_of_whole(journal.corals[id], shares, self.day()),
+                lambda id: _shares.part_of_whole(id, self.places.home(id), shares),
             ),
             "what_if": self.door.each(
                 "what if",
@@ -224,12 +224,13 @@ class _Steps:
         corals = self.journal.corals
 
         def ever_in(id: str) -> dict[str, Coral]:
-            return {coral: corals[coral] for coral in sorted({*named(id), *self.stood.get(id, ())}) if coral in corals}
+            every = sorted({*named(id), *self.places.ever.get(id, ())})
+            return {coral: corals[coral] for coral in every if coral in corals}
 
         named = self.door.step(
             "named in log", lambda id: dict.fromkeys(filter(None, (event.coral for event in self.logs.events(id))))
         )
-        return self.by_system("ever in", ever_in)
+        return self.by_system("ever in", ever_in, shared=True)
 
     def corals(self) -> _Parts:
         """How each coral does, and the room in each system."""
@@ -240,7 +241,7 @@ class _Steps:
             lambda id: _mass.logs_of_weighings(journal.corals[id], self.logs.read_about),
         )
         found, rooms, room_of = analyse_corals(
-            journal.corals, journal.systems, logs, self._distances, today, self.door, self.stood
+            journal.corals, journal.systems, logs, self._distances, today, self.door, self.places
         )
         held = self.door.each(
             "size held", lambda: journal.corals, lambda id: _track_record.size_held(journal.corals[id], today())

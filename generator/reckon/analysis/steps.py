@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from functools import partial
 from itertools import chain
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from generator.door.door import Door, grouped, later
-from generator.records.coral import Coral, standing_in, without_later_measures
+from generator.records.coral import Coral, without_later_measures
 from generator.records.journal import Journal
 from generator.records.log import Event, Reading, SystemLog, month_of
 from generator.records.system import System
@@ -41,6 +41,13 @@ with later():
     from generator.reckon.water import replay as _replay
 
 
+class Places(NamedTuple):
+    """Where corals are: the ids of those that `ever` stood in a system, and a coral's `home` today ("" for none)."""
+
+    ever: Mapping[str, tuple[str, ...]]
+    home: Callable[[str], str]
+
+
 def analyse_corals(
     corals: Mapping[str, Coral],
     systems: Mapping[str, System],
@@ -48,25 +55,23 @@ def analyse_corals(
     own: Callable[[], Mapping[str, Quantity]],
     today: Callable[[], date],
     door: Door,
-    stood: Mapping[str, Iterable[str]] | None = None,
+    places: Places | None = None,
 ) -> "tuple[Mapping[str, CoralFindings], Mapping[str, RoomFindings], Mapping[str, RoomFindings | None]]":
     """What is found by coral, about the room by system, and about the room of each coral.
 
-    `logs` are those of each coral's weighings, `own` the journal's safe distances by genus, `stood` the ids of corals
-    that were ever `stood_in` each system.
+    `logs` are those of each coral's weighings, `own` the journal's safe distances by genus.
     """
 
-    ever = stood_in(corals, door) if stood is None else stood
+    ever, home = places or places_of(corals, today, door)
 
     def room(id: str) -> "RoomFindings":
-        return _room.analyse_room(systems[id], standing[id].values(), growths, own(), today())
+        return _room.analyse_room(systems[id], [corals[each] for each in standing[id]], growths, own(), today())
 
-    def standing_here(id: str) -> dict[str, Coral]:
-        return {coral.id: coral for coral in standing_in(map(corals.__getitem__, ever.get(id, ())), id, today())}
+    def standing_here(id: str) -> tuple[str, ...]:
+        return tuple(coral for coral in ever.get(id, ()) if home(coral) == id)
 
     def around(id: str) -> "RoomFindings | None":
-        placement = corals[id].placement_on(today())
-        return rooms.get(placement.system) if placement else None
+        return rooms.get(home(id))
 
     def stands(id: str) -> "tuple[Standing, float] | None":
         room = around(id)
@@ -93,14 +98,19 @@ def analyse_corals(
     return door.each("coral", lambda: corals, found), rooms, door.each("room of", lambda: corals, room_of)
 
 
-def stood_in(corals: Mapping[str, Coral], door: Door) -> Mapping[str, tuple[str, ...]]:
-    """The ids of all corals that ever stood in each system, in order."""
+def places_of(corals: Mapping[str, Coral], today: Callable[[], date], door: Door) -> Places:
+    """Where corals stood and stand."""
 
     def placed(ids: Iterable[str]) -> tuple[tuple[str, str], ...]:
         return tuple((placement.system, id) for id in ids for placement in corals[id].placements)
 
+    def system_of(id: str) -> str:
+        placement = corals[id].placement_on(today())
+        return placement.system if placement else ""
+
     parts = door.in_parts("some placements", lambda: corals, placed)
-    return door.by_id("ever stood in", lambda: grouped(sorted({*chain(*parts())})))
+    ever = door.by_id("ever stood in", lambda: grouped(sorted({*chain(*parts())})))
+    return Places(ever, door.step("stands in", system_of))
 
 
 LogUntil = Callable[[str, datetime | None], SystemLog]

@@ -76,18 +76,17 @@ class PartOfWhole:
     assumed: bool = False
 
 
-def part_of_whole(coral: Coral, found: Mapping[str, Shares | CannotTell], day: date) -> PartOfWhole | None:
-    """What part (%) a coral takes on a day, by what was found in its system; None where it has none."""
-    place = coral.placement_on(day)
-    here = found.get(place.system) if place else None
-    if place is None or here is None:
+def part_of_whole(coral: str, system: str, found: Mapping[str, Shares | CannotTell]) -> PartOfWhole | None:
+    """What part (%) a coral takes of its system's uptake, by what was found there; None where it has none."""
+    here = found.get(system)
+    if here is None:
         return None
     if isinstance(here, CannotTell):
-        return PartOfWhole(place.system, replace(here, inputs=()))
-    if (share := here.corals.get(coral.id)) is None:
+        return PartOfWhole(system, replace(here, inputs=()))
+    if (share := here.corals.get(coral)) is None:
         return None
     percent = Finding(share.share.scaled(100.0, "%"), "shares", share.inputs, scaled_parts(share.parts, 100.0))
-    return PartOfWhole(place.system, percent, share.assumed)
+    return PartOfWhole(system, percent, share.assumed)
 
 
 def published_of(

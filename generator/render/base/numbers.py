@@ -17,7 +17,7 @@ from generator.records.settings import Settings
 from generator.records.system import System
 from generator.render.base.words import Words
 from generator.units.kinds import KINDS, WATER_KINDS
-from generator.units.quantity import Canonical, Cm, Estimate, InUnit, Kg, Quantity, Share, convert, per_day
+from generator.units.quantity import Canonical, Cm, Estimate, InUnit, Kg, Quantity, Share, convert, per_day, unit_for
 
 if TYPE_CHECKING:
     from generator.reckon.arrivals.analysis import Moved, WhatIf
@@ -49,8 +49,7 @@ class Display:
 
     def unit(self, kind: str) -> str:
         """The unit a kind of quantity is shown in: the canonical one where the journal's has no factor."""
-        wanted = KINDS[kind].unit(self.units.get(kind, ""))
-        return KINDS[kind].canonical if wanted is None or wanted.form else wanted.symbol
+        return unit_for(kind, self.units.get(kind, ""))
 
     def level(self, kind: str, canonical: Canonical) -> InUnit:
         """A value in the canonical unit, in the unit shown."""

@@ -46,9 +46,9 @@ def test_how_well_an_arrival_was_told_counts_for_less_the_longer_ago_it_is_and_f
 
 def test_where_a_water_cannot_tell_its_uptake_no_coral_of_it_can_tell_its_part():
     unknown = CannotTell("no-readings", "read-twice", inputs=(CORALS[0].source,))
-    part = part_of_whole(CORALS[0], {"lagoon": unknown}, DAY)
+    part = part_of_whole(CORALS[0].id, "lagoon", {"lagoon": unknown})
     assert part == PartOfWhole("lagoon", CannotTell("no-readings", "read-twice"))
-    assert part_of_whole(CORALS[0], {"raceway": unknown}, DAY) is None
+    assert part_of_whole(CORALS[0].id, "lagoon", {"raceway": unknown}) is None
 
 
 def test_the_shares_add_up_to_the_measured_whole():
