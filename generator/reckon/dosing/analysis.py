@@ -7,7 +7,6 @@ from math import exp, hypot, log, sqrt
 
 import numpy as np
 
-from generator.reckon.dosing.new_water import left_behind, salinity_drift
 from generator.reckon.dosing.outlook import levels_to_hold, outlook
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.pouring import Pouring, ReactorSetting, pourings, reactor_setting
@@ -24,6 +23,7 @@ from generator.reckon.dosing.stocks import (
     shortfalls,
     stock,
 )
+from generator.reckon.dosing.supplies import left_behind, salinity_drift
 from generator.reckon.estimate.uncertainty import Mixture
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.account import Account

@@ -1,31 +1,39 @@
-"""The dose that is safe by all that is believed, and what water changes do: the way down, a supply, and salt."""
+"""The dose that is safe by all that is believed, when to test it, and water changes: the way down, and a supply."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import count
 from math import ceil, hypot
+from typing import Literal
 
 import numpy as np
 
-from generator.nature.constants import REFERENCE_SALINITY, STANDARD_SALINITY
-from generator.reckon.dosing.outlook import MOST_A_DAY, Outlook, levels_to_hold
+from generator.reckon.dosing.outlook import FRESH_DAYS, MOST_A_DAY, Outlook, levels_to_hold
 from generator.reckon.estimate.uncertainty import Array
-from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.water.analysis import against_band
 from generator.reckon.water.canonical import canonical_value
-from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.uptake import interval
+from generator.reckon.water.findings import NextTest, WaterFindings
 from generator.reckon.water.when_to_test import beyond_band
 from generator.records.log import SystemLog
-from generator.records.system import Solution, System, Water
-from generator.units.compounds import METALS, molar_mass
-from generator.units.quantity import STANDARD_DENSITY, Estimate
+from generator.records.system import System
+from generator.units.quantity import Estimate
 
 # What is given of a demand must be safe for so many days at least: nobody reads twice a day for long.
 LEAST_DAYS = 2.0
 # A level on its way to target is read again after so many days, if anything is unsure.
 READ_AGAIN_AFTER = 1.0
+# Nobody reads more often than once a day by the plan, unless a reading is in doubt, or the level may leave its band
+# sooner, or stands outside it and is given only what is safe: then half a day after the last reading at the soonest.
+# While one of these is so it is read again after a day at the latest. Calm water, whose whole uptake is given and whose
+# level stays in its band by its likely range, is left alone for two days where nothing changed. What came or went may
+# take the level out of its band within hours: then a reading comes that much sooner. Choices of ours.
+SOONEST_DAYS = 0.5
+SOONEST_AFTER_CHANGE = 0.25
+UNSURE_DAYS = 1.0
+CALM_DAYS = 2.0
+# A level so many kit errors unsure just after a reading is in doubt. A choice of ours.
+IN_DOUBT = 2.0
 # A level nearer to its target than this share of its band is left there. A choice of ours.
 WORTH_CORRECTING = 0.10
 # A change that would take longer is not planned: by then readings tell where the level went. A choice of ours.
@@ -76,21 +84,30 @@ def corrections(
 ) -> Iterator[Correction]:
     """The changes that bring to its target each level off by more than `WORTH_CORRECTING` of its band and its error.
 
-    Its error is one standard uncertainty. `given` is what is given a day of each kind's demand, in the level's unit:
-    by nothing that is believed of the demand may a level rise faster than the daily cap, nor past its band's top.
-    A level falls no faster than the corals draw it down, and one they do not draw on cannot be lowered by dosing. One
-    above its band falls by all that is believed of the demand.
-    One that has a target and no band is left as it is.
+    Its error is one standard uncertainty. Both are as of its last reading: what is only foreseen to be off since is not
+    corrected before a test has told it, so that no correction comes or goes while nothing new is known.
+    `given` is what is given a day of each kind's demand, in the level's unit: by nothing that is believed of the
+    demand may a level rise faster than the daily cap, nor past its band's top. A level falls no faster than the corals
+    draw it down, and one they do not draw on cannot be lowered by dosing. One above its band falls by all that is
+    believed of the demand. One that has a target and no band is left as it is.
     """
     for kind, found in outlooks.items():
         if found.low is None or found.high is None or kind not in targets:
             continue
         level = found.level
-        change, days, fastest = _changed(found, targets[kind] - level.value, given.get(kind, 0.0))
+        change, days, fastest = _changed(found, _to_correct(found, targets[kind]), given.get(kind, 0.0))
         if change:
             target = level.value + change
             made = replace(level, value=change, low=target - level.high, high=target - level.low)
             yield Correction(kind, made, target, days, fastest)
+
+
+def _to_correct(found: Outlook, target: float) -> float:
+    """What is still to be changed of what was off when a level was read last; 0.0 where that is not worth it."""
+    left, off = target - found.level.value, target - found.when_read.value
+    worth = WORTH_CORRECTING * ((found.high or 0.0) - (found.low or 0.0))
+    is_worth = left * off > 0.0 and abs(left) > worth and abs(off) > max(worth, found.when_read.standard)
+    return left if is_worth else 0.0
 
 
 def _changed(found: Outlook, change: float, given: float) -> tuple[float, int, float]:
@@ -98,9 +115,8 @@ def _changed(found: Outlook, change: float, given: float) -> tuple[float, int, f
 
     What is too much for a day is left out.
     """
-    worth = max(WORTH_CORRECTING * ((found.high or 0.0) - (found.low or 0.0)), found.standard)
     most, less = _fastest(found, change, given), _too_much(found, given)
-    days = ceil(abs(change) / most - 1e-9) if most > 0.0 and abs(change) > worth else LONGEST_DAYS + 1
+    days = ceil(abs(change) / most - 1e-9) if change and most > 0.0 else LONGEST_DAYS + 1
     if days > LONGEST_DAYS:
         change, days = 0.0, 1
     if less > 0.0:
@@ -138,85 +154,67 @@ def _fastest(found: Outlook, change: float, given: float) -> float:
     return most if most >= LEAST_RATE * cap else 0.0
 
 
-def waits_for_test(system: System, water: WaterFindings, found: Outlook, runs: float, to_test: float) -> bool:
-    """Whether to go on as now for the days `to_test`: the level is only perhaps outside its band, and stays so.
+def test_of_plan(water: WaterFindings, found: Outlook, basis: str, holds: float, may_leave: float) -> NextTest:
+    """The first of: what the water's own findings ask for, and the day by which the plan holds no longer.
 
-    With what `runs` now (canonical unit a day) it moves out by no more than its standard uncertainty, and by its
-    interval not past the other end. What the reading before showed too has waited once, and is as good as sure. Only
-    alkalinity is looked at.
+    No sooner than a day after the last reading, or after what changed the uptake since, whenever the plan is made; but
+    where the level may leave its band before, by that hour. Where a reading leaves the level much less sure than its
+    kit is, and than kits are known beside each other, it may be a mistake: then it is read again at once, which parts
+    this story from all others. That the level would leave its band if nothing changed is no reason of its own, for the
+    plan changes it; nor is a dose set anew, which changes nothing of what is taken up.
+    """
+    as_of, latest, uptake = water.as_of, water.latest["alkalinity"], water.uptake["alkalinity"]
+    changes = [plan.since for plan in water.plans if plan.kind == found.kind and plan.what != "dose"]
+    by_kit = hypot(uptake.kit_error.value, *(kit.size.standard for kit in uptake.kits))
+    if latest.age_days <= UNSURE_DAYS and found.when_read.standard > IN_DOUBT * by_kit:
+        return NextTest("alkalinity", as_of, "doubtful-reading")
+    since = max([latest.reading.at, *changes])
+    soonest = since + timedelta(days=SOONEST_AFTER_CHANGE if changes else SOONEST_DAYS)
+    a_day = since + timedelta(days=UNSURE_DAYS)
+    by_then = as_of + timedelta(hours=int(24.0 * may_leave))
+    outside = soonest if basis == "cautious" else a_day
+    first = outside if found.is_outside else min(max(by_then, soonest), a_day)
+    sure = basis == "measured" and first == a_day and not found.is_outside
+    calm = a_day if changes else since + timedelta(days=min(CALM_DAYS, may_leave))
+    at = max(as_of + timedelta(days=holds), calm, a_day) if sure else first
+    own = NextTest("alkalinity", max(at, as_of), "could-leave-band")
+    asked = water.next_tests.get("alkalinity")
+    if asked is None or asked.why == own.why or asked.at >= own.at:
+        return own
+    if asked.why == "tells-a-change" and not changes:
+        return own
+    return asked if asked.why == "doubtful-reading" else replace(asked, at=max(asked.at, first))
+
+
+# Why a plan goes on as now until the next test.
+Waits = Literal["perhaps-outside", "test-is-old"]
+
+
+def waits_for_test(system: System, water: WaterFindings, found: Outlook, runs: float, to_test: float) -> Waits | None:
+    """Why to go on as now for the days `to_test`: the test is due, or the level only perhaps outside its band.
+
+    A test that is due says more than what is foreseen since one of more than `FRESH_DAYS` ago: nothing is changed by
+    that, unless a coral came since, for which the doses are set beforehand. A level that is only perhaps outside its
+    band has to stay so: with what `runs` now (canonical unit a day) it moves out by no more than its standard
+    uncertainty, and by its interval not past the other end. What the reading before showed
+    too has waited once, and is as good as sure. Only alkalinity is looked at.
     """
     latest = water.latest["alkalinity"]
+    if to_test <= 0.0 and latest.age_days > FRESH_DAYS and not any(at > latest.reading.at for at, _ in water.came):
+        return "test-is-old"
     beyond = beyond_band(system, latest)
     if not found.is_outside or found.is_surely_outside or (beyond is not None and beyond.is_clear):
-        return False
+        return None
     doubtful = {each.reading for each in water.uptake["alkalinity"].doubtful}
     sound = [value for reading, value in water.readings if reading.kind == "alkalinity" and reading not in doubtful]
     if beyond and len(sound) > 1 and latest.standing == against_band(system, "alkalinity", sound[-2]):
-        return False
+        return None
     low, high, moves = found.low, found.high, to_test * (runs + found.brought - found.per_day.value)
     if found.is_above:
-        return moves <= found.standard and (low is None or found.level.low + moves >= low)
-    return -moves <= found.standard and (high is None or found.level.high + moves <= high)
-
-
-DAYS_A_MONTH = 365.25 / 12.0
-# Practical salinity for each g/kg of sea salt (TEOS-10 reference salinity).
-PSU_PER_G_PER_KG = STANDARD_SALINITY.value / REFERENCE_SALINITY.value
-
-# What a mole of each compound leaves once the coral has taken its alkalinity and its metal: ions, moles.
-# Carbonate and hydroxide go with the calcification, water and CO2 with the air.
-LEFT_BEHIND: dict[str, tuple[tuple[str, int], ...]] = {
-    "NaHCO3": (("Na", 1),),
-    "Na2CO3": (("Na", 2),),
-    "NaOH": (("Na", 1),),
-    "KHCO3": (("K", 1),),
-    "Ca(OH)2": (),
-    "CaCO3": (),
-    "CaCl2": (("Cl", 2),),
-    "MgCl2": (("Cl", 2),),
-    "MgSO4": (("SO4", 1),),
-    "KCl": (("K", 1), ("Cl", 1)),
-    "SrCl2": (("Cl", 2),),
-}
-
-
-def left_behind(solution: Solution) -> float:
-    """Grams of salt that a litre of a solution leaves in the water, once its alkalinity and metals are taken.
-
-    A solution of which only the strength is declared counts as sodium's salts for its alkalinity and
-    chlorides for its metals, as usual.
-    """
-    grams = 0.0
-    if solution.compound is not None and solution.strength is not None:
-        moles = solution.strength.canonical() / molar_mass(solution.compound)
-        ions = LEFT_BEHIND.get(solution.compound.partition(".")[0], ())
-        grams += moles * sum(molar_mass(ion) * count for ion, count in ions)
-    if solution.declared is not None:
-        if (alkalinity := solution.declared.alkalinity) is not None:
-            grams += canonical_value(alkalinity) / 1000.0 * molar_mass("Na")
-        for kind in ("calcium", "magnesium"):
-            if (metal := solution.declared.of(kind)) is not None:
-                grams += 2.0 * canonical_value(metal) / 1000.0 / molar_mass(METALS[kind]) * molar_mass("Cl")
-    return grams
-
-
-def salinity_drift(litres_per_day: Mapping[str, Estimate], solutions: Mapping[str, Solution], water: Water) -> Finding:
-    """Rise of salinity, psu a month, that so many litres a day of each solution bring while evaporation is made up.
-
-    Two-part dosing leaves a gram-molecule of NaCl for each equivalent: sodium from one part, chloride
-    from the other. Skimming and water changes take salt out again; they are not counted.
-    Both parts follow one demand, so their errors are fully correlated.
-    """
-    rates = [(each, left_behind(solutions[id])) for id, each in litres_per_day.items() if id in solutions]
-    grams = sum(each.value * left for each, left in rates)
-    unsure = sum(each.standard * left for each, left in rates)
-    volume = water.volume.canonical()
-    per_month = PSU_PER_G_PER_KG * grams * DAYS_A_MONTH / (volume * STANDARD_DENSITY)
-    of_dose = per_month * unsure / grams if grams else 0.0
-    of_volume = per_month * water.uncertainty.canonical() / volume
-    inputs = (water.source, *(solutions[id].source for id in litres_per_day if id in solutions))
-    parts = (UncertaintyPart("uptake", of_dose), UncertaintyPart("water-volume", of_volume))
-    return Finding(interval(per_month, hypot(of_volume, of_dose), "psu/month"), "salinity-drift", inputs, parts)
+        stays = moves <= found.standard and (low is None or found.level.low + moves >= low)
+    else:
+        stays = -moves <= found.standard and (high is None or found.level.high + moves <= high)
+    return "perhaps-outside" if stays else None
 
 
 KIND = "alkalinity"

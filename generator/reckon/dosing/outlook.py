@@ -11,12 +11,11 @@ import numpy as np
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
 from generator.reckon.water.canonical import band, canonical_value
-from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ, Habit
+from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
 from generator.reckon.water.demand_events import PER_MEQ
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.forecast import FAR, days_ahead, renews
 from generator.reckon.water.health import measured_with_error
-from generator.reckon.water.ledger import MIX_ERROR
 from generator.reckon.water.uptake import interval
 from generator.reckon.water.when_to_test import STEADY_INFLOWS, set_last
 from generator.records.source import Source
@@ -27,6 +26,9 @@ from generator.units.quantity import Estimate, coverage_factor, sum_of_estimates
 # No faster than this a day, up or down, in the canonical unit a litre: 1 dKH of alkalinity, 20 mg/L of
 # calcium, 100 mg/L of magnesium. Common practice, no source.
 MOST_A_DAY = {"alkalinity": MEQ_PER_DKH, "calcium": 20.0, "magnesium": 100.0}
+# What takes a level from the middle of its band to an end in so many days is worth telling of and worth a dose; less is
+# not, for by then tests have shown it. Where there is no band, `MOST_A_DAY` in so many days. A choice of ours.
+WORTH_DAYS = 30.0
 # Calcium that goes with each gram of CaCO3, mg.
 CALCIUM_PER_GRAM = CALCIUM_PER_MEQ / GRAMS_PER_MEQ
 
@@ -51,6 +53,16 @@ def levels_to_hold(system: System) -> dict[str, float]:
             found[kind] = canonical_value(target)
         elif low is not None and high is not None:
             found[kind] = (low + high) / 2.0
+    return found
+
+
+def worth_a_dose(system: System) -> dict[str, float]:
+    """The least of each kind, meq or mg a day, that is worth a dose, or to be told as missing: see `WORTH_DAYS`."""
+    found, litres = {}, system.water.volume.canonical()
+    for kind, most in MOST_A_DAY.items():
+        low, high = band(system, kind)
+        room = most if low is None or high is None else (high - low) / 2.0
+        found[kind] = room * litres / WORTH_DAYS
     return found
 
 
@@ -96,8 +108,9 @@ class Outlook:
     whatever the dose; `far` (T, 2) the same with odds of 39 in 40. `low` and `high` are the band's ends, `read` is
     what was read last. `told` is false where readings do not tell the uptake
     yet: then it is taken to be what runs now, or anything from nothing to twice that, and what is predicted of corals
-    that `came` since that was set. `brought` is what the water
-    changes to come bring a day in the mean (negative: take away); how they come one by one is among what strays.
+    that `came` since that was set. `when_read` is the level as it was at its last reading, by all readings. `brought`
+    is what the water changes to come bring a day in the mean (negative: take away); how they come one by one is among
+    what strays.
     """
 
     kind: str
@@ -108,6 +121,7 @@ class Outlook:
     low: float | None
     high: float | None
     read: float
+    when_read: Estimate
     told: bool = True
     brought: float = 0.0
     came: Estimate | None = None
@@ -221,7 +235,8 @@ def outlook(system: System, water: WaterFindings, kind: str) -> Outlook | None:
             (each.value - below, above - each.value)
             for (_, each), (below, above) in zip(forecast.track, forecast.far or _scaled(forecast), strict=True)
         )
-        found = Outlook(kind, level, per_day, strays, far, low, high, latest.value if fresh else level.value)
+        read = latest.value if fresh else level.value
+        found = Outlook(kind, level, per_day, strays, far, low, high, read, _when_read(water, kind, level, per_day))
         return _with_water_changes(system, water, found)
     if kind != "alkalinity":
         return None
@@ -239,40 +254,31 @@ def outlook(system: System, water: WaterFindings, kind: str) -> Outlook | None:
         (float(day), hypot(half, faster * ago), hypot(half, slower * ago)) for day, ago in zip(days, since, strict=True)
     )
     far = tuple((WIDER * below, WIDER * above) for _, below, above in strays)
-    found = Outlook(kind, level, per_day, strays, far, low, high, latest.value, told, came=came)
+    found = Outlook(kind, level, per_day, strays, far, low, high, latest.value, level, told, came=came)
     return _with_water_changes(system, water, found)
+
+
+def _when_read(water: WaterFindings, kind: str, level: Estimate, per_day: Estimate) -> Estimate:
+    """A level as it was when it was read last: less what was given since, and with what was taken up since.
+
+    It was as much surer than now as the demand since is unsure. Water changed since is not counted back.
+    """
+    latest = water.latest[kind]
+    begin, age = latest.reading.at, latest.age_days
+    given = 0.0
+    for line in water.ledger:
+        if line.kind == kind and line.cause in ("dose", *STEADY_INFLOWS) and line.until > begin:
+            whole = (line.until - line.at).total_seconds()
+            since = (line.until - max(line.at, begin)).total_seconds()
+            given += line.change * (since / whole if whole else 1.0)
+    sure = max(level.standard - per_day.standard * age, 0.0)
+    return Estimate.normal(level.value - given + per_day.value * age, sure, level.unit)
 
 
 def brought(system: System, water: WaterFindings, kind: str, level: float) -> float:
     """What water changes by habit bring a day of a kind to water held at a level, in the level's unit."""
     litres = system.water.volume.canonical()
     return sum(habit.per_day / litres * (mix - level) for habit, mix in renews(system, water.changing, kind))
-
-
-@dataclass(frozen=True, slots=True)
-class Counted:
-    """Water changes by habit that a plan counts on, and the alkalinity they bring a day (meq/L; None: not known)."""
-
-    habit: Habit
-    per_day: Estimate | None
-
-
-def brought_by_habits(system: System, water: WaterFindings, level: float) -> tuple[Counted, ...]:
-    """What each habit of changing water brings a day to water held at a level of alkalinity.
-
-    The uncertainty is that of the rhythm's means and of the mix.
-    """
-    known, litres = {each.solution: mix for each, mix in renews(system, water.changing, "alkalinity")}, system.water
-    found = []
-    for habit in water.changing:
-        mix, share = known.get(habit.solution), habit.per_day / litres.volume.canonical()
-        if mix is None:
-            found.append(Counted(habit, None))
-            continue
-        rhythm = hypot(habit.litres_stray / habit.litres, habit.days_stray / habit.days) / habit.pourings**0.5
-        error = share * hypot((mix - level) * rhythm, MIX_ERROR * mix)
-        found.append(Counted(habit, Estimate.normal(share * (mix - level), error, "meq/L/day")))
-    return tuple(found)
 
 
 def _with_water_changes(system: System, water: WaterFindings, found: Outlook) -> Outlook:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from generator.reckon.dosing.new_water import Correction
-from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold
+from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold, worth_a_dose
 from generator.reckon.dosing.supplies import BY_SOLUTION, How, Supply, supplies
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
@@ -23,6 +23,9 @@ Array = NDArray[np.float64]
 
 # Two sets of solutions are as good as each other when what they leave differs by less than this share of the need.
 AS_GOOD = 0.01
+# Alkalinity leads: what is left of its need counts so many times as much as of the others'. A solution of another
+# balance than the coral's, given alone, then meets it to within 0.2 % up to twice the calcium. A choice of ours.
+LEADS = 30.0
 # A need that is so small a share of what it is the difference of is none.
 NO_NEED = 1e-9
 # The kinds that limewater and a reactor give in the proportions of calcification, and must not overshoot. No
@@ -35,8 +38,8 @@ def combination(needs: Mapping[str, float], supplies: Sequence[Supply]) -> dict[
 
     Limewater as far as evaporation allows and no kind is overshot, then the reactor likewise. What is
     left falls to the solutions by pump or hand that bring no alkalinity or calcium of which none is needed: of all
-    sets that come nearest (least squares, each kind as a share of its need) the smallest, then the one that is mostly
-    running, then the first listed.
+    sets that come nearest (least squares, each kind as a share of its need, alkalinity `LEADS` times as heavy) the
+    smallest, then the one that is mostly running, then the first listed.
     """
     litres = {supply.id: supply.least for supply in supplies}
     left = {kind: max(need - given_a_day(litres, supplies, kind), 0.0) for kind, need in needs.items()}
@@ -68,7 +71,7 @@ def _by_solutions(left: Mapping[str, float], needs: Mapping[str, float], pumps: 
     ]
     if not kinds or not useful:
         return {}
-    scale = np.array([needs[kind] for kind in kinds])
+    scale = np.array([needs[kind] / (LEADS if kind == "alkalinity" else 1.0) for kind in kinds])
     wanted = np.array([max(left[kind], 0.0) for kind in kinds]) / scale
     gives = np.array([[supply.gives.get(kind, 0.0) for supply in useful] for kind in kinds]) / scale[:, None]
     fits = list(_fits(gives, wanted))
@@ -95,8 +98,11 @@ def _fits(gives: Array, wanted: Array) -> Iterator[tuple[tuple[int, ...], Array,
                 yield chosen, np.asarray(amounts, dtype=np.float64), float(np.linalg.norm(columns @ amounts - wanted))
 
 
-# What is left of a need, as a share of it, before a plan says that the solutions at hand do not meet it.
+# Less than this share of a need that is left is none: a rounding.
 UNMET = 0.02
+# A pump is set to no less than so many litres a day, unless the level would miss it (`worth_a_dose`): it gives a
+# millilitre or two no more exactly than that. Common practice, no source.
+LEAST_PUMPED = 0.002
 # What is at hand may take so many days for a correction that the daily cap would allow sooner. A choice of ours.
 LONGEST_CORRECTION = 14
 # A rise that it cannot give in that time is planned if at least this share of it is in reach, and more than the level
@@ -116,10 +122,14 @@ class DoseRate:
 
 @dataclass(frozen=True, slots=True)
 class Unmet:
-    """What the supplies leave of a kind's need (negative: give too much), meq or mg a day, as unsure as the need."""
+    """What the supplies leave of a kind's need (negative: give too much), meq or mg a day, as unsure as the need.
+
+    `matters` where a keeper would want to hear of it: it is `worth_a_dose`, or nothing at hand gives that kind at all.
+    """
 
     kind: str
     per_day: Estimate
+    matters: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,23 +140,39 @@ class Phase:
     doses: tuple[DoseRate, ...]
     unmet: tuple[Unmet, ...]
 
+    @property
+    def to_tell(self) -> tuple[Unmet, ...]:
+        """What is left, or is too much, so that a keeper would want to hear of it."""
+        return tuple(each for each in self.unmet if each.matters)
+
 
 def phases(
-    needs: Sequence[Need], to_correct: Sequence[Correction], at_hand: Sequence[Supply], volume: float
+    needs: Sequence[Need],
+    to_correct: Sequence[Correction],
+    at_hand: Sequence[Supply],
+    volume: float,
+    worth: Mapping[str, float],
 ) -> tuple[Phase, ...]:
-    """One phase up to each day on which a correction is done, and one from then on."""
+    """One phase up to each day on which a correction is done, and one from then on; `worth` as in `phase`."""
     found, start = [], 0
     for end in sorted({correction.days for correction in to_correct}):
         extra = _extra([each for each in to_correct if each.days >= end], volume)
-        found.append(phase(needs, extra, at_hand, end - start))
+        found.append(phase(needs, extra, at_hand, end - start, worth))
         start = end
-    return (*found, phase(needs, {}, at_hand, None))
+    return (*found, phase(needs, {}, at_hand, None, worth))
 
 
-def phase(needs: Sequence[Need], extra: Mapping[str, float], at_hand: Sequence[Supply], days: int | None) -> Phase:
+def phase(
+    needs: Sequence[Need],
+    extra: Mapping[str, float],
+    at_hand: Sequence[Supply],
+    days: int | None,
+    worth: Mapping[str, float],
+) -> Phase:
     """The doses for the demand and for what corrects it (`extra`, meq or mg a day) over so many days.
 
-    Their interval comes of the demand's lower and upper end and of each supply's strength.
+    Their interval comes of the demand's lower and upper end and of each supply's strength. `worth` is what of each kind
+    is worth a dose (meq or mg a day): less than `LEAST_PUMPED` is not set where that gives no such amount.
     """
     ends = []
     for end in ("value", "low", "high"):
@@ -159,12 +185,21 @@ def phase(needs: Sequence[Need], extra: Mapping[str, float], at_hand: Sequence[S
             wanted[kind] = whole if abs(whole) > NO_NEED * abs(more) else 0.0
         ends.append((wanted, _litres(wanted, at_hand)))
     middle, low, high = (litres for _, litres in ends)
+    for supply in at_hand:
+        if supply.how == "pump" and _is_too_little(supply, middle[supply.id], worth):
+            for litres in (middle, low):
+                litres[supply.id] = 0.0
     doses = tuple(
         DoseRate(supply.id, supply.how, _rate(supply, middle, low, high, needs), supply.now)
         for supply in at_hand
         if middle[supply.id] or supply.now
     )
-    return Phase(days, doses, tuple(_unmet(ends, at_hand)))
+    return Phase(days, doses, tuple(_unmet(ends, at_hand, worth)))
+
+
+def _is_too_little(supply: Supply, litres: float, worth: Mapping[str, float]) -> bool:
+    """Whether so much a day is less than a pump is set to, and nothing that a level would miss."""
+    return litres < LEAST_PUMPED and all(litres * gives < worth.get(kind, 0.0) for kind, gives in supply.gives.items())
 
 
 def as_now(at_hand: Sequence[Supply], days: float) -> Phase:
@@ -199,7 +234,9 @@ def _rate(
 
 
 def _unmet(
-    ends: Sequence[tuple[Mapping[str, float], Mapping[str, float]]], at_hand: Sequence[Supply]
+    ends: Sequence[tuple[Mapping[str, float], Mapping[str, float]]],
+    at_hand: Sequence[Supply],
+    worth: Mapping[str, float],
 ) -> Iterator[Unmet]:
     """What is left of each need: by the needs and litres at the demand's value and at both ends of its interval."""
     for kind, per_day in ends[0][0].items():
@@ -207,7 +244,9 @@ def _unmet(
         most = max(abs(wanted[kind]) for wanted, _ in ends)
         if missing[0] > UNMET * most or max(missing) < -UNMET * abs(per_day):
             unit = f"{KINDS[kind].canonical.removesuffix('/L')}/day"
-            yield Unmet(kind, Estimate(missing[0], min(missing), max(missing), unit))
+            none = not any(kind in supply.gives for supply in at_hand)
+            matters = none or abs(missing[0]) >= worth.get(kind, 0.0)
+            yield Unmet(kind, Estimate(missing[0], min(missing), max(missing), unit), matters)
 
 
 def within_reach(
@@ -303,4 +342,4 @@ def added_doses(system: System, log: SystemLog, grams_per_day: Finding, as_of: d
         Need("alkalinity", more.scaled(1.0 / GRAMS_PER_MEQ, "meq/day"), method, inputs),
         Need("calcium", more.scaled(CALCIUM_PER_GRAM, "mg/day"), method, inputs),
     )
-    return phase(needs, {}, free, None)
+    return phase(needs, {}, free, None, worth_a_dose(system))

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from math import hypot
 from typing import Literal
 
 import numpy as np
@@ -11,29 +10,31 @@ import numpy as np
 from generator.reckon.dosing.new_water import (
     LEAST_DAYS,
     READ_AGAIN_AFTER,
+    SOONEST_DAYS,
     Correction,
+    Waits,
     WaterChanges,
     corrections,
     next_change,
     safe_share,
+    test_of_plan,
     upkeep,
     waits_for_test,
     way_down,
 )
 from generator.reckon.dosing.outlook import (
     MOST_A_DAY,
-    Counted,
     Need,
     Outlook,
     as_it_runs,
     brought,
-    brought_by_habits,
     came_since,
     demand,
     levels_to_hold,
     outlook,
     running,
     share_left,
+    worth_a_dose,
 )
 from generator.reckon.dosing.phases import (
     Phase,
@@ -44,30 +45,19 @@ from generator.reckon.dosing.phases import (
     phases,
     within_reach,
 )
-from generator.reckon.dosing.pouring import USUAL_DAYS, rise_at_once
+from generator.reckon.dosing.pouring import USUAL_DAYS, Counted, brought_by_habits, rise_at_once
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import OF_SKELETON
-from generator.reckon.water.findings import NextTest, Uptake, WaterFindings
-from generator.reckon.water.when_to_test import set_last
+from generator.reckon.water.findings import Latest, NextTest, Uptake, WaterFindings
+from generator.reckon.water.when_to_test import longest, set_last
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, sum_of_estimates
 
-# Nobody reads more often than once a day by the plan, unless a reading is in doubt, or the level may leave its band
-# sooner, or stands outside it and is given only what is safe: then half a day after the last reading at the soonest.
-# While one of these is so it is read again after a day at the latest. Calm water, whose whole uptake is given and whose
-# level stays in its band by its likely range, is left alone for two days where nothing changed. What came or went may
-# take the level out of its band within hours: then a reading comes that much sooner. Choices of ours.
-SOONEST_DAYS = 0.5
-SOONEST_AFTER_CHANGE = 0.25
-UNSURE_DAYS = 1.0
-CALM_DAYS = 2.0
 # For so long a newcomer's uptake is read every day, so that its dose must be safe for a day only. A choice of ours.
 WATCHED = timedelta(days=7)
-# A level so many kit errors unsure just after a reading is in doubt. A choice of ours.
-IN_DOUBT = 2.0
 # Below this share of the likeliest demand a dose is the cautious one, and said to be. A choice of ours.
 CAUTIOUS = 0.9
 # A pump that gives less than set is spoken of where that is likelier than not.
@@ -90,7 +80,7 @@ class Plan:
     than up to `next_test`, the reading of alkalinity to make by then. `water_change` is the way down where coral does
     not draw a level down, or the supply where nothing else gives alkalinity. `changing` are the water changes by habit
     that the doses count on. Where it `waits`, the first phase goes on as now until the next reading, and the others
-    follow if that confirms it.
+    follow if that confirms it; no water is changed for a level that is to come down before a test that is due.
     """
 
     system: str
@@ -106,7 +96,7 @@ class Plan:
     water_change: WaterChanges | None
     notes: tuple[NoteId, ...]
     changing: tuple[Counted, ...] = ()
-    waits: bool = False
+    waits: Waits | None = None
 
 
 def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: datetime) -> Plan | CannotTell:
@@ -144,11 +134,11 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     to_correct = tuple(within_reach(wanted, to_dose, at_hand, volume))
     if down is not None:
         to_correct = (_by_water(found.level, down), *(each for each in to_correct if each.kind != "alkalinity"))
-    steps = phases(to_dose, _to_dose_for(to_correct, down, to_dose, volume), at_hand, volume)
+    steps = phases(to_dose, _to_dose_for(to_correct, down, to_dose, volume), at_hand, volume, worth_a_dose(system))
     courses = {kind: _course(each, to_correct, needs, to_give, steps, volume) for kind, each in outlooks.items()}
     held = {kind: each.holds_for(*courses[kind]) for kind, each in outlooks.items()}
     basis, leaves = _basis(water, found, share), outlooks["alkalinity"].may_leave(*courses["alkalinity"])
-    test = _next_test(water, found, basis, holds := _lasting(held), leaves)
+    test = test_of_plan(water, found, basis, holds := _lasting(held), leaves)
     to_test = (test.at - as_of).total_seconds() / 86400.0
     gives = _gives(now := as_now(at_hand, to_test), at_hand, volume)
     if waits := waits_for_test(system, water, found, gives, to_test):
@@ -164,7 +154,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         held=tuple(kind for kind, days in held.items() if days >= LEAST_DAYS),
         holds_days=max(to_test if waits else min(holds, to_test), SOONEST_DAYS),
         next_test=test,
-        water_change=down or kept,
+        water_change=kept if waits == "test-is-old" else down or kept,
         notes=tuple(_notes(water, found, at_hand, steps[-1], held, waits)),
         changing=brought_by_habits(system, water, targets.get("alkalinity", found.level.value)),
         waits=waits,
@@ -237,12 +227,17 @@ def _beside(need: Need, by_water: float) -> Need:
 
 
 def _correctable(outlooks: Mapping[str, Outlook], water: WaterFindings) -> dict[str, Outlook]:
-    """Alkalinity where it stands outside its band, or its demand is told; the others where the last is not doubted."""
+    """Alkalinity where it stands outside its band, or its demand is told; the others where their reading is sound."""
     return {
         kind: each
         for kind, each in outlooks.items()
-        if (each.told or each.is_outside) and (kind == "alkalinity" or not water.latest[kind].doubtful)
+        if (each.told or each.is_outside) and (kind == "alkalinity" or _is_sound(water.latest[kind]))
     }
+
+
+def _is_sound(latest: Latest) -> bool:
+    """Whether a level may be corrected by its last reading: it fits the others, and no new one is due."""
+    return not latest.doubtful and latest.age_days <= longest(latest.reading.kind)
 
 
 def _by_water(level: Estimate, down: WaterChanges) -> Correction:
@@ -288,42 +283,13 @@ def _course(
     return start, lambda days: kept_back * days + fallen_short(steps, found.kind, volume, days)
 
 
-def _next_test(water: WaterFindings, found: Outlook, basis: Basis, holds: float, may_leave: float) -> NextTest:
-    """The first of: what the water's own findings ask for, and the day by which the plan holds no longer.
-
-    No sooner than a day after the last reading, or after what changed the uptake since, whenever the plan is made; but
-    where the level may leave its band before, by that hour. Where a reading leaves the level much less sure than its
-    kit is, and than kits are known beside each other, it may be a mistake: then it is read again at once, which parts
-    this story from all others. That the level
-    would leave its band if nothing changed is no reason of its own, for the plan changes it; nor is a dose set anew,
-    which changes nothing of what is taken up.
-    """
-    as_of, latest, uptake = water.as_of, water.latest["alkalinity"], water.uptake["alkalinity"]
-    changes = [plan.since for plan in water.plans if plan.kind == found.kind and plan.what != "dose"]
-    then = found.standard - found.per_day.standard * latest.age_days
-    by_kit = hypot(uptake.kit_error.value, *(kit.size.standard for kit in uptake.kits))
-    if latest.age_days <= UNSURE_DAYS and then > IN_DOUBT * by_kit:
-        return NextTest("alkalinity", as_of, "doubtful-reading")
-    since = max([latest.reading.at, *changes])
-    soonest = since + timedelta(days=SOONEST_AFTER_CHANGE if changes else SOONEST_DAYS)
-    a_day = since + timedelta(days=UNSURE_DAYS)
-    by_then = as_of + timedelta(hours=int(24.0 * may_leave))
-    outside = soonest if basis == "cautious" else a_day
-    first = outside if found.is_outside else min(max(by_then, soonest), a_day)
-    sure = basis == "measured" and first == a_day and not found.is_outside
-    calm = a_day if changes else since + timedelta(days=min(CALM_DAYS, may_leave))
-    at = max(as_of + timedelta(days=holds), calm, a_day) if sure else first
-    own = NextTest("alkalinity", max(at, as_of), "could-leave-band")
-    asked = water.next_tests.get("alkalinity")
-    if asked is None or asked.why == own.why or asked.at >= own.at:
-        return own
-    if asked.why == "tells-a-change" and not changes:
-        return own
-    return asked if asked.why == "doubtful-reading" else replace(asked, at=max(asked.at, first))
-
-
 def _notes(
-    water: WaterFindings, found: Outlook, at_hand: Sequence[Supply], hold: Phase, held: Mapping[str, float], waits: bool
+    water: WaterFindings,
+    found: Outlook,
+    at_hand: Sequence[Supply],
+    hold: Phase,
+    held: Mapping[str, float],
+    waits: Waits | None,
 ) -> Iterator[NoteId]:
     if found.is_above and not waits:
         yield "above-band"

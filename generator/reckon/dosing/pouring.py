@@ -1,15 +1,18 @@
-"""Doses without a pump: by hand at the keeper's own rhythm, and how a reactor is to be set."""
+"""Doses without a pump: by hand at the keeper's own rhythm, water changes by habit, and how a reactor is to be set."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import ceil, inf
+from math import ceil, hypot, inf
 
 from generator.reckon.dosing.outlook import MOST_A_DAY
 from generator.reckon.dosing.phases import Phase
 from generator.reckon.dosing.supplies import BY_SOLUTION, REACTOR, last_to_run
 from generator.reckon.water.canonical import band
-from generator.reckon.water.deliveries import STRENGTH_ERROR, habits, per_litre
+from generator.reckon.water.deliveries import STRENGTH_ERROR, Habit, habits, per_litre
+from generator.reckon.water.findings import WaterFindings
+from generator.reckon.water.forecast import renews
+from generator.reckon.water.ledger import MIX_ERROR
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.quantity import Estimate, coverage_factor
@@ -153,3 +156,29 @@ def rise_at_once(system: System, kind: str, a_day: float, usual: int) -> float:
     """By how much a portion raises a level of which so much a day is poured."""
     days, portions = rhythm(system, {kind: a_day}, usual)
     return a_day * days / portions
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """Water changes by habit that a plan counts on, and the alkalinity they bring a day (meq/L; None: not known)."""
+
+    habit: Habit
+    per_day: Estimate | None
+
+
+def brought_by_habits(system: System, water: WaterFindings, level: float) -> tuple[Counted, ...]:
+    """What each habit of changing water brings a day to water held at a level of alkalinity.
+
+    The uncertainty is that of the rhythm's means and of the mix.
+    """
+    known, litres = {each.solution: mix for each, mix in renews(system, water.changing, "alkalinity")}, system.water
+    found = []
+    for habit in water.changing:
+        mix, share = known.get(habit.solution), habit.per_day / litres.volume.canonical()
+        if mix is None:
+            found.append(Counted(habit, None))
+            continue
+        rhythm = hypot(habit.litres_stray / habit.litres, habit.days_stray / habit.days) / habit.pourings**0.5
+        error = share * hypot((mix - level) * rhythm, MIX_ERROR * mix)
+        found.append(Counted(habit, Estimate.normal(share * (mix - level), error, "meq/L/day")))
+    return tuple(found)

@@ -60,7 +60,7 @@ def shortfalls(system: System, log: SystemLog, plan: Plan, found: Outlook, as_of
     hold, counted = plan.phases[-1], sum(each.per_day.value for each in plan.changing if each.per_day)
     volume, targets = system.water.volume.canonical(), levels_to_hold(system)
     short = []
-    for unmet in hold.unmet:
+    for unmet in hold.to_tell:
         if unmet.per_day.value > 0.0:
             changes = None
             if unmet.kind == "alkalinity":

@@ -1,4 +1,4 @@
-"""What a system can be fed with: limewater, a reactor's effluent, solutions by pump or hand; what a litre gives."""
+"""What a system can be fed with: limewater, a reactor's effluent, solutions; what a litre gives and leaves behind."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -7,12 +7,16 @@ from itertools import pairwise
 from math import hypot, inf
 from typing import Literal
 
-from generator.nature.constants import LIME_SOLUBILITY_AT_20C
-from generator.reckon.water.canonical import canonical_values
+from generator.nature.constants import LIME_SOLUBILITY_AT_20C, REFERENCE_SALINITY, STANDARD_SALINITY
+from generator.reckon.finding import Finding, UncertaintyPart
+from generator.reckon.water.canonical import canonical_value, canonical_values
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, habits, per_litre, pump_error, strength_error
 from generator.reckon.water.findings import WaterFindings
+from generator.reckon.water.uptake import interval
 from generator.records.log import Effluent, SystemLog
-from generator.records.system import Solution, System
+from generator.records.system import Solution, System, Water
+from generator.units.compounds import METALS, molar_mass
+from generator.units.quantity import STANDARD_DENSITY, Estimate
 
 KINDS_HELD = ("alkalinity", "calcium", "magnesium")
 LIMEWATER = "Ca(OH)2"
@@ -192,3 +196,63 @@ def _above(effluent: Effluent, kind: str, levels: Mapping[str, float]) -> float 
 def _pumped_now(log: SystemLog, solution: str) -> float:
     rates = [pump.rate.canonical() for pump in log.pumps if pump.solution == solution]
     return rates[-1] if rates else 0.0
+
+
+DAYS_A_MONTH = 365.25 / 12.0
+# Practical salinity for each g/kg of sea salt (TEOS-10 reference salinity).
+PSU_PER_G_PER_KG = STANDARD_SALINITY.value / REFERENCE_SALINITY.value
+
+# What a mole of each compound leaves once the coral has taken its alkalinity and its metal: ions, moles.
+# Carbonate and hydroxide go with the calcification, water and CO2 with the air.
+LEFT_BEHIND: dict[str, tuple[tuple[str, int], ...]] = {
+    "NaHCO3": (("Na", 1),),
+    "Na2CO3": (("Na", 2),),
+    "NaOH": (("Na", 1),),
+    "KHCO3": (("K", 1),),
+    "Ca(OH)2": (),
+    "CaCO3": (),
+    "CaCl2": (("Cl", 2),),
+    "MgCl2": (("Cl", 2),),
+    "MgSO4": (("SO4", 1),),
+    "KCl": (("K", 1), ("Cl", 1)),
+    "SrCl2": (("Cl", 2),),
+}
+
+
+def left_behind(solution: Solution) -> float:
+    """Grams of salt that a litre of a solution leaves in the water, once its alkalinity and metals are taken.
+
+    A solution of which only the strength is declared counts as sodium's salts for its alkalinity and
+    chlorides for its metals, as usual.
+    """
+    grams = 0.0
+    if solution.compound is not None and solution.strength is not None:
+        moles = solution.strength.canonical() / molar_mass(solution.compound)
+        ions = LEFT_BEHIND.get(solution.compound.partition(".")[0], ())
+        grams += moles * sum(molar_mass(ion) * count for ion, count in ions)
+    if solution.declared is not None:
+        if (alkalinity := solution.declared.alkalinity) is not None:
+            grams += canonical_value(alkalinity) / 1000.0 * molar_mass("Na")
+        for kind in ("calcium", "magnesium"):
+            if (metal := solution.declared.of(kind)) is not None:
+                grams += 2.0 * canonical_value(metal) / 1000.0 / molar_mass(METALS[kind]) * molar_mass("Cl")
+    return grams
+
+
+def salinity_drift(litres_per_day: Mapping[str, Estimate], solutions: Mapping[str, Solution], water: Water) -> Finding:
+    """Rise of salinity, psu a month, that so many litres a day of each solution bring while evaporation is made up.
+
+    Two-part dosing leaves a gram-molecule of NaCl for each equivalent: sodium from one part, chloride
+    from the other. Skimming and water changes take salt out again; they are not counted.
+    Both parts follow one demand, so their errors are fully correlated.
+    """
+    rates = [(each, left_behind(solutions[id])) for id, each in litres_per_day.items() if id in solutions]
+    grams = sum(each.value * left for each, left in rates)
+    unsure = sum(each.standard * left for each, left in rates)
+    volume = water.volume.canonical()
+    per_month = PSU_PER_G_PER_KG * grams * DAYS_A_MONTH / (volume * STANDARD_DENSITY)
+    of_dose = per_month * unsure / grams if grams else 0.0
+    of_volume = per_month * water.uncertainty.canonical() / volume
+    inputs = (water.source, *(solutions[id].source for id in litres_per_day if id in solutions))
+    parts = (UncertaintyPart("uptake", of_dose), UncertaintyPart("water-volume", of_volume))
+    return Finding(interval(per_month, hypot(of_volume, of_dose), "psu/month"), "salinity-drift", inputs, parts)

@@ -12,7 +12,7 @@ from generator.reckon.arrivals.known import Waters, even_if_unread, water_with
 from generator.reckon.arrivals.observed import Baseline, baseline_of, readings_that_tell
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.dosing.analysis import stocks_of
-from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold
+from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold, worth_a_dose
 from generator.reckon.dosing.phases import Phase, added_doses, given_a_day, phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.stocks import Stock
@@ -108,7 +108,8 @@ def steps(
     (grams, step), after = changed, dosing_plan(system, log, then, at)
     at_hand = supplies(system, log, levels_to_hold(system), at)
     if step.value < 0.0:
-        added = _left(grams.estimate, before, [as_it_gives(supply, then) for supply in at_hand])
+        given = [as_it_gives(supply, then) for supply in at_hand]
+        added = _left(grams.estimate, before, given, worth_a_dose(system))
     else:
         added = added_doses(system, log, grams, at)
     pumps = tuple(_pumps(added, step.value >= 0.0, before, after, {supply.id: supply.now for supply in at_hand}))
@@ -132,11 +133,12 @@ def _test(after: Plan | CannotTell, then: WaterFindings, at: datetime) -> dateti
     return after.next_test.at if after.next_test.at > then.as_of else at
 
 
-def _left(grams: Estimate, before: Plan | CannotTell, at_hand: Sequence[Supply]) -> Phase:
+def _left(grams: Estimate, before: Plan | CannotTell, at_hand: Sequence[Supply], worth: Mapping[str, float]) -> Phase:
     """The doses that are left of a plan once so many g CaCO3/day fall away: limewater and reactor go on the longest."""
     per_gram = {"alkalinity": 1.0 / GRAMS_PER_MEQ, "calcium": CALCIUM_PER_GRAM}
     needs = [] if isinstance(before, CannotTell) else before.needs
-    return phase(tuple(_less(need, grams, per_gram.get(need.kind, 0.0)) for need in needs), {}, at_hand, None)
+    less = tuple(_less(need, grams, per_gram.get(need.kind, 0.0)) for need in needs)
+    return phase(less, {}, at_hand, None, worth)
 
 
 def _less(need: Need, grams: Estimate, factor: float) -> Need:

@@ -146,7 +146,7 @@ def _doses(ctx: PageContext, system: System, change: CoralChange) -> Section | N
     return section(
         words("changes.doses"),
         *given,
-        items(*unmet_words(ctx, system, added.unmet), look="plan-notes"),
+        items(*unmet_words(ctx, system, added.to_tell), look="plan-notes"),
         items(*caution_words(ctx, of_phases((added,), system)), look="cautions"),
         id="doses",
         lead=words("changes.doses_lead"),

@@ -103,7 +103,7 @@ def poured_today(ctx: PageContext, system: str) -> tuple[Pouring, ...]:
 def plan_waits(ctx: PageContext, system: str) -> bool:
     """Whether a dosing plan goes on as now until the next test."""
     found = ctx.found.dosing.get(system)
-    return found is not None and isinstance(found.plan, Plan) and found.plan.waits
+    return found is not None and isinstance(found.plan, Plan) and bool(found.plan.waits)
 
 
 def to_set(ctx: PageContext, plan: Plan, quantity: str, step: int = 0) -> Iterator[tuple[DoseRate, str]]:

@@ -81,7 +81,7 @@ def _plan(ctx: PageContext, system: System, plan: Plan, found: DosingFindings, t
     rivals = explanations(ctx, ctx.findings[system.id])
     yield section(words("stories.heading"), rivals, method=to_method(ctx, "rivals"))
     # Where it waits, what is now goes on until the next test: that is one column.
-    steps, now = plan.phases[int(plan.waits) :], words("dosing.until_test" if plan.waits else "dosing.now")
+    steps, now = plan.phases[int(bool(plan.waits)) :], words("dosing.until_test" if plan.waits else "dosing.now")
     heads = [words("dosing.for_days", n=phase.days) for phase in steps[:-1]]
     last = words("dosing.then" if heads else "dosing.confirmed" if plan.waits else "dosing.from_now")
     if plan.waits and heads:
@@ -93,7 +93,7 @@ def _plan(ctx: PageContext, system: System, plan: Plan, found: DosingFindings, t
         items(
             *(say_short(ctx, system, each) for each in found.shortfalls),
             *(say_out_of_reach(ctx, each) for each in found.out_of_reach),
-            *(_correction(ctx, each, plan.waits) for each in plan.corrections),
+            *(_correction(ctx, each, bool(plan.waits)) for each in plan.corrections),
             *(counts_on(ctx, each) for each in plan.changing),
             *_notes(ctx, system, plan),
             look="plan-notes",
@@ -118,9 +118,10 @@ def _until_note(ctx: PageContext, plan: Plan) -> str:
     """What the plan achieves until the next test."""
     if plan.waits:
         changes = any(dose.rate.estimate.value != dose.now for phase in plan.phases[1:] for dose in phase.doses)
-        return f"{ctx.words('dosing.waits')} {ctx.words('dosing.if_confirmed' if changes else 'dosing.comes_later')}"
+        then = ctx.words("dosing.if_confirmed" if changes else "dosing.comes_later")
+        return f"{ctx.words(f'dosing.waits.{plan.waits}')} {then}"
     if "alkalinity" not in plan.held:
-        short = any(unmet.kind == "alkalinity" and unmet.per_day.value > 0.0 for unmet in plan.phases[-1].unmet)
+        short = any(unmet.kind == "alkalinity" and unmet.per_day.value > 0.0 for unmet in plan.phases[-1].to_tell)
         unsure = "doubtful" if plan.next_test.why == "doubtful-reading" else "unsure"
         return ctx.words("dosing.not_held" if short else f"dosing.{unsure}")
     latest, sides = ctx.findings[plan.system].latest, {"dosing.brings_back": True, "dosing.read_by_note": False}
@@ -148,7 +149,7 @@ def _correction(ctx: PageContext, found: Correction, if_confirmed: bool) -> str:
 
 
 def _notes(ctx: PageContext, system: System, plan: Plan) -> Iterator[str]:
-    too_much = tuple(unmet for unmet in plan.phases[-1].unmet if unmet.per_day.value < 0.0)
+    too_much = tuple(unmet for unmet in plan.phases[-1].to_tell if unmet.per_day.value < 0.0)
     yield from unmet_words(ctx, system, too_much)
     yield from (ctx.words(f"dosing.notes.{note}") for note in plan.notes)
 

@@ -150,8 +150,8 @@ def _unmet(ctx: PageContext, system: System, found: PlanSteps) -> Iterator[str]:
     if found.plan and found.plan.size < 0.0:
         return
     if added.doses or system.solutions:
-        yield from unmet_words(ctx, system, added.unmet)
-    elif added.unmet:
+        yield from unmet_words(ctx, system, added.to_tell)
+    elif added.to_tell:
         yield ctx.words("sheet.water.outcome.no_dose")
 
 

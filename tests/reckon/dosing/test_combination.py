@@ -9,7 +9,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from scipy.optimize import nnls
 
-from generator.reckon.dosing.phases import AS_GOOD, combination, given_a_day
+from generator.reckon.dosing.phases import AS_GOOD, LEADS, combination, given_a_day
 from generator.reckon.dosing.supplies import KINDS_HELD, Supply
 
 
@@ -29,9 +29,11 @@ def test_no_non_negative_amounts_come_nearer(gives, wanted):
     litres = combination(wanted, supplies)
     assert all(value >= 0.0 for value in litres.values())
     scale = np.array([wanted[kind] for kind in KINDS_HELD])
+    weights = np.array([LEADS if kind == "alkalinity" else 1.0 for kind in KINDS_HELD])
     matrix = np.array([[each[kind] for each in gives] for kind in KINDS_HELD]) / scale[:, None]
-    _, nearest = nnls(matrix, np.ones(3))
-    ours = np.linalg.norm([1.0 - given_a_day(litres, supplies, kind) / need for kind, need in wanted.items()])
+    _, nearest = nnls(weights[:, None] * matrix, weights)
+    left = [1.0 - given_a_day(litres, supplies, kind) / wanted[kind] for kind in KINDS_HELD]
+    ours = np.linalg.norm(weights * left)
     assert ours <= nearest + AS_GOOD + 1e-6
 
 
@@ -62,3 +64,11 @@ def test_one_solution_meets_one_need_and_of_two_alike_the_one_that_runs():
     both = [pump("new", alkalinity=5.0), pump("old", now=0.1, alkalinity=5.0)]
     assert combination({"alkalinity": 10.0}, both) == {"new": 0.0, "old": pytest.approx(2.0)}
     assert not any(combination({"alkalinity": 0.0}, both).values())
+
+
+@pytest.mark.parametrize("share", [0.7, 7.0 / 7.15, 1.3, 2.0])
+def test_a_solution_of_another_balance_given_alone_meets_alkalinity(share):
+    """Its calcium is `share` times what the coral takes with so much alkalinity."""
+    supplies = [pump("all", alkalinity=1000.0, calcium=20000.0 * share)]
+    litres = combination({"alkalinity": 100.0, "calcium": 2000.0}, supplies)
+    assert litres["all"] == pytest.approx(0.1, rel=0.0025)

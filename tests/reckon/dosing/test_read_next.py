@@ -6,9 +6,9 @@ from datetime import datetime, timedelta
 import pytest
 
 from generator.reckon.arrivals.known import Waters
-from generator.reckon.dosing.new_water import safe_share
+from generator.reckon.dosing.new_water import UNSURE_DAYS, safe_share
 from generator.reckon.dosing.outlook import outlook
-from generator.reckon.dosing.plan import UNSURE_DAYS, Plan, dosing_plan
+from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
 from tests.reckon.arrivals.colonies import coral, here

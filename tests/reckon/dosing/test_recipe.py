@@ -4,8 +4,8 @@ import molmass
 import pytest
 
 from generator.nature.constants import SOLUBILITY
-from generator.reckon.dosing.new_water import LEFT_BEHIND
 from generator.reckon.dosing.stocks import Recipe, most_dissolved, recipe, recipe_giving
+from generator.reckon.dosing.supplies import LEFT_BEHIND
 from generator.reckon.finding import CannotTell
 from generator.units.compounds import COMPOUNDS, molar_mass
 from generator.units.kinds import MEQ_PER_DKH

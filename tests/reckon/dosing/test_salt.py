@@ -6,7 +6,7 @@ import molmass
 import pytest
 
 from generator.reckon.dosing.analysis import water_change
-from generator.reckon.dosing.new_water import LEFT_BEHIND, left_behind, salinity_drift
+from generator.reckon.dosing.supplies import LEFT_BEHIND, left_behind, salinity_drift
 from generator.records.system import Solution, Water
 from generator.units.compounds import COMPOUNDS, molar_mass
 from generator.units.kinds import MEQ_PER_DKH
