@@ -84,8 +84,9 @@ def corrections(
 ) -> Iterator[Correction]:
     """The changes that bring to its target each level off by more than `WORTH_CORRECTING` of its band and its error.
 
-    Its error is one standard uncertainty. Both are as of its last reading: what is only foreseen to be off since is not
-    corrected before a test has told it, so that no correction comes or goes while nothing new is known.
+    Its error is one standard uncertainty. Both are as of its last reading, and no more is corrected than was off then,
+    but of alkalinity that fell: what is only foreseen since waits for a test, so that no correction comes or goes while
+    nothing new is known.
     `given` is what is given a day of each kind's demand, in the level's unit: by nothing that is believed of the
     demand may a level rise faster than the daily cap, nor past its band's top. A level falls no faster than the corals
     draw it down, and one they do not draw on cannot be lowered by dosing. One above its band falls by all that is
@@ -106,8 +107,10 @@ def _to_correct(found: Outlook, target: float) -> float:
     """What is still to be changed of what was off when a level was read last; 0.0 where that is not worth it."""
     left, off = target - found.level.value, target - found.when_read.value
     worth = WORTH_CORRECTING * ((found.high or 0.0) - (found.low or 0.0))
-    is_worth = left * off > 0.0 and abs(left) > worth and abs(off) > max(worth, found.when_read.standard)
-    return left if is_worth else 0.0
+    if left * off <= 0.0 or abs(left) <= worth or abs(off) <= max(worth, found.when_read.standard):
+        return 0.0
+    # Coral suffers within days from alkalinity that falls: that is brought back whole.
+    return left if found.kind == "alkalinity" and left > 0.0 else min(left, off, key=abs)
 
 
 def _changed(found: Outlook, change: float, given: float) -> tuple[float, int, float]:
@@ -193,26 +196,28 @@ Waits = Literal["perhaps-outside", "test-is-old"]
 def waits_for_test(system: System, water: WaterFindings, found: Outlook, runs: float, to_test: float) -> Waits | None:
     """Why to go on as now for the days `to_test`: the test is due, or the level only perhaps outside its band.
 
-    A test that is due says more than what is foreseen since one of more than `FRESH_DAYS` ago: nothing is changed by
-    that, unless a coral came since, for which the doses are set beforehand. A level that is only perhaps outside its
-    band has to stay so: with what `runs` now (canonical unit a day) it moves out by no more than its standard
-    uncertainty, and by its interval not past the other end. What the reading before showed
-    too has waited once, and is as good as sure. Only alkalinity is looked at.
+    A test that is due says more than what is foreseen since one of more than `FRESH_DAYS` ago: by that nothing is
+    changed, unless a coral came since, for which doses are set beforehand, or the level is surely outside its band. One
+    that is only perhaps outside has to stay so: with what `runs` now (canonical unit a day) it moves out by no more
+    than its standard uncertainty, and by its interval not past the other end. What the reading before showed too has
+    waited once, and is as good as sure. Only alkalinity is looked at.
     """
     latest = water.latest["alkalinity"]
-    if to_test <= 0.0 and latest.age_days > FRESH_DAYS and not any(at > latest.reading.at for at, _ in water.came):
+    if found.is_surely_outside:
+        return None
+    is_old, has_come = latest.age_days > FRESH_DAYS, any(at > latest.reading.at for at, _ in water.came)
+    if to_test <= 0.0 and is_old and found.told and not has_come:
         return "test-is-old"
     beyond = beyond_band(system, latest)
-    if not found.is_outside or found.is_surely_outside or (beyond is not None and beyond.is_clear):
+    if not found.is_outside or (beyond is not None and beyond.is_clear):
         return None
     doubtful = {each.reading for each in water.uptake["alkalinity"].doubtful}
     sound = [value for reading, value in water.readings if reading.kind == "alkalinity" and reading not in doubtful]
     if beyond and len(sound) > 1 and latest.standing == against_band(system, "alkalinity", sound[-2]):
         return None
     low, high, moves = found.low, found.high, to_test * (runs + found.brought - found.per_day.value)
-    if found.is_above:
-        stays = moves <= found.standard and (low is None or found.level.low + moves >= low)
-    else:
+    stays = moves <= found.standard and (low is None or found.level.low + moves >= low)
+    if not found.is_above:
         stays = -moves <= found.standard and (high is None or found.level.high + moves <= high)
     return "perhaps-outside" if stays else None
 
@@ -236,8 +241,7 @@ class WaterChanges:
 
     `reaches` is the level after the last of them; where they go on, the lowest there is, and `gives` what they bring a
     day of each kind about its target, in the level's unit. `meets` is false where that is less than what is needed:
-    then the level settles at `reaches` or lower.
-    `first` is in how many days the first is due.
+    then the level settles at `reaches` or lower. `first` is in how many days the first is due.
     """
 
     mix: str
@@ -267,14 +271,17 @@ def way_down(system: System, found: Outlook, soonest: float = 0.0) -> WaterChang
     """The water changes that bring a level back into its band which coral alone would not within `LEAST_DAYS`.
 
     Only a level that stands above its band by all that is believed of it. It is brought under the band's top by its
-    own interval, or to the middle of the band if that is higher, from `soonest` days on. With what coral takes up, for
-    nothing is given meanwhile, it falls by no more than the daily cap, and no change is larger than `MOST_AT_ONCE`.
-    None: no mix at hand is weak enough. Source: conservation of mass, C <- (1 - f) C + f C_mix.
+    own interval, or to the middle of the band if that is higher, from `soonest` days on. Nothing is given meanwhile.
+    That coral alone would do, and how many changes it takes, is told by the low end of what it takes up, for a level
+    that stays high does harm; that it falls by no more than the daily cap, by the high end. No change is larger than
+    `MOST_AT_ONCE`. None: no mix is weak enough, or coral may take up all of the cap. Source: conservation of mass,
+    C <- (1 - f) C + f C_mix.
     """
     if found.high is None or not found.is_surely_above:
         return None
-    level, excess, drawn = found.level, found.level.value - found.high, max(found.per_day.value, 0.0)
-    if excess <= drawn * LEAST_DAYS or drawn > DRAWS_ENOUGH * MOST_A_DAY[KIND]:
+    level, excess, drawn = found.level, found.level.value - found.high, max(found.per_day.low, 0.0)
+    room = MOST_A_DAY[KIND] - max(found.per_day.high, 0.0)
+    if excess <= drawn * LEAST_DAYS or drawn > DRAWS_ENOUGH * MOST_A_DAY[KIND] or room <= 0.0:
         return None
     middle = found.high if found.low is None else (found.low + found.high) / 2.0
     goal = max(found.high - (level.value - level.low), middle)
@@ -283,7 +290,7 @@ def way_down(system: System, found: Outlook, soonest: float = 0.0) -> WaterChang
         return None
     id = min(weak, key=lambda each: (weak[each], each))
     mix, start = weak[id], level.value - soonest * drawn
-    most = min(MOST_AT_ONCE, (MOST_A_DAY[KIND] - drawn) / (start - mix))
+    most = min(MOST_AT_ONCE, room / (start - mix))
     times = next(n for n in count(1) if _let_down(start, mix, most, n, drawn) <= goal + 1e-9)
     less, more = 0.0, most
     for _ in range(_HALVINGS):

@@ -50,7 +50,7 @@ from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import OF_SKELETON
 from generator.reckon.water.findings import Latest, NextTest, Uptake, WaterFindings
-from generator.reckon.water.when_to_test import longest, set_last
+from generator.reckon.water.when_to_test import rhythm, set_last
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.kinds import KINDS
@@ -237,7 +237,7 @@ def _correctable(outlooks: Mapping[str, Outlook], water: WaterFindings) -> dict[
 
 def _is_sound(latest: Latest) -> bool:
     """Whether a level may be corrected by its last reading: it fits the others, and no new one is due."""
-    return not latest.doubtful and latest.age_days <= longest(latest.reading.kind)
+    return not latest.doubtful and latest.age_days <= rhythm(latest.reading.kind).calm
 
 
 def _by_water(level: Estimate, down: WaterChanges) -> Correction:

@@ -319,14 +319,18 @@ def test_a_level_high_above_a_band_that_coral_does_not_draw_down_is_changed_down
     answer = plan(water=found(level_dkh=11.0, uptake_dkh=0.05, half_width_dkh=0.04))
     change = answer.water_change
     assert change.mix == "sea"
-    level, drawn = 11.05, 0.05
-    for _ in range(change.times):
-        after = level - drawn + change.litres / VOLUME * (8.0 - (level - drawn))
-        assert level - after <= 1.0 + 1e-6
-        level = after
+    # How far down they lead is told by the least that coral takes, how fast by the most.
+    ends = {}
+    for drawn in (0.01, 0.05, 0.09):
+        level = 11.0 + drawn
+        for _ in range(change.times):
+            after = level - drawn + change.litres / VOLUME * (8.0 - (level - drawn))
+            assert level - after <= 1.0 + 1e-6
+            level = after
+        ends[drawn] = level
     assert change.litres <= 0.25 * VOLUME + 1e-6
-    assert level == pytest.approx(change.reaches / MEQ_PER_DKH)
-    assert 8.25 <= level < 9.0
+    assert ends[0.01] == pytest.approx(change.reaches / MEQ_PER_DKH)
+    assert all(7.5 < end < 9.0 for end in ends.values())
     assert litres(answer.phases[0]).get("soda", 0.0) == pytest.approx(0.0, abs=1e-9)
 
 
@@ -339,6 +343,13 @@ def test_while_water_is_changed_to_let_a_level_down_no_alkalinity_is_dosed_and_c
     assert first["chloride"] == pytest.approx(litres(answer.phases[-1])["chloride"])
     # The mix has 3 dKH less, and the corals take 0.3 dKH.
     assert answer.water_change.litres / VOLUME * 3.0 + 0.3 <= 1.0 + 1e-6
+
+
+def test_water_is_changed_where_coral_would_let_a_level_down_only_if_it_took_all_that_is_likely():
+    # From 9.5 to 9 dKH within two days takes 0.25 dKH a day: 0.3 is likely, and more than 0.2 is not sure.
+    sure, unsure = (plan(water=found(level_dkh=9.5, uptake_dkh=0.3, half_width_dkh=half)) for half in (0.04, 0.1))
+    assert sure.water_change is None
+    assert unsure.water_change.times
 
 
 @pytest.mark.parametrize("level", [9.6, 12.0])

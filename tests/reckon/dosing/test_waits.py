@@ -1,15 +1,19 @@
-"""A level that is only perhaps outside its band changes no dose before it is read again. The band is 7.5 to 9.0 dKH."""
+"""What is only perhaps so, or only foreseen, changes no dose before the next test. The band is 7.5 to 9.0 dKH."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 
+import numpy as np
 import pytest
 
 from generator.reckon.attention.water import of_water
 from generator.reckon.dosing.plan import Plan, dosing_plan
-from generator.reckon.water.findings import WaterFindings
+from generator.reckon.water.analysis import analyse_water
+from generator.reckon.water.findings import NextTest, WaterFindings
+from generator.records.log import SystemLog
 from generator.units.kinds import MEQ_PER_DKH
 from tests.reckon.dosing.systems import AS_OF, TWO_PART, dosed, found, log
+from tests.reckon.water.journals import moment, readings
 
 # What holds 0.9 dKH a day in 400 L: 113 mL of soda (60 g/L), as in `test_plan`.
 HOLDS = {"soda": "113 mL/day", "chloride": "118 mL/day"}
@@ -88,3 +92,79 @@ def test_the_plan_waits_where_the_card_says_to_test_again(level: float) -> None:
     water = read(level)
     (card,) = (each for each in of_water(dosed(TWO_PART), water, AS_OF, AS_OF.tzinfo) if each.kind == "out-of-band")
     assert card.unsure == bool(plan(water).waits)
+
+
+def newly_begun(seed: int) -> SystemLog:
+    """Two weeks of a keeper who declares no kit: alkalinity every other day, calcium every sixth, two pumps."""
+    rng, times = np.random.default_rng(seed), np.arange(46.0, 60.0, 2.0)
+    read = readings("alkalinity", "dKH", times, 8.1 + 0.15 * rng.standard_normal(len(times)))
+    read += readings("calcium", "mg/L", times[::3], 415.0 + 8.0 * rng.standard_normal(3), 1000)
+    pumps = log({"soda": "90 mL/day", "chloride": "55 mL/day"})
+    return replace(pumps, readings=tuple(sorted((replace(each, kit=None) for each in read), key=lambda each: each.at)))
+
+
+def asked(its_log: SystemLog, at: datetime) -> Plan:
+    home = replace(dosed(TWO_PART), kits={})
+    answer = dosing_plan(home, its_log, analyse_water(home, its_log, (), at, past=False), at)
+    assert isinstance(answer, Plan)
+    return answer
+
+
+def gives(answer: Plan, supply: str) -> float:
+    return next(dose.rate.estimate.value for dose in answer.phases[0].doses if dose.supply == supply)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_with_nothing_new_in_the_log_a_plan_asks_for_the_same_calcium_until_its_test_is_due_and_then_for_the_test(seed):
+    its_log = newly_begun(seed)
+    last = its_log.readings[-1].at
+    days = [asked(its_log, last + timedelta(days=day)) for day in (0.1, 0.6, 1.1, 2.1, 3.1, 5.1, 8.1)]
+    due = [answer.next_test.at <= answer.as_of for answer in days]
+    assert due == sorted(due), "once it is due it stays so"
+    assert due[-1]
+    first = gives(days[0], "chloride")
+    for answer, is_due in zip(days, due, strict=True):
+        if is_due:
+            assert answer.waits == "test-is-old"
+            assert (gives(answer, "soda"), gives(answer, "chloride")) == (0.09, 0.055)
+            assert answer.water_change is None
+        else:
+            assert gives(answer, "chloride") == pytest.approx(first, rel=0.03)
+
+
+def test_a_level_surely_outside_its_band_is_not_left_there_because_the_test_after_it_was_not_made():
+    for level, waits in ((8.3, "test-is-old"), (10.2, None), (6.2, None)):
+        water = read(level)
+        latest = water.latest["alkalinity"]
+        before = replace(latest.reading, at=latest.reading.at - timedelta(days=5))
+        old = replace(latest, reading=before, age_days=5.0)
+        due = NextTest("alkalinity", AS_OF, "usual-interval")
+        answer = plan(replace(water, latest=water.latest | {"alkalinity": old}, next_tests={"alkalinity": due}))
+        assert answer.next_test.at <= answer.as_of
+        assert answer.waits == waits
+        assert (gives(answer, "soda") == 0.113) == (waits is not None)
+
+
+@pytest.mark.parametrize(("read_mg", "corrected"), [(426.0, False), (400.0, True)])
+def test_calcium_is_corrected_by_what_was_read_and_not_by_what_is_foreseen_since(read_mg: float, corrected: bool):
+    # The pump for calcium gives nothing: the level falls by 6 mg/L a day, from 430 mg/L or so.
+    its_log = replace(
+        log({"soda": "113 mL/day"}),
+        readings=tuple(
+            sorted(
+                [
+                    *readings("alkalinity", "dKH", np.arange(40.0, 60.0, 1.0), np.full(20, 8.25)),
+                    *readings("calcium", "mg/L", [57.0, 57.1], [read_mg, read_mg], 1000),
+                ],
+                key=lambda each: each.at,
+            )
+        ),
+    )
+    home = dosed(TWO_PART)
+    plans = []
+    for day in (57.5, 59.1, 59.9):
+        at = moment(day)
+        answer = dosing_plan(home, its_log, analyse_water(home, its_log, (), at, past=False), at)
+        assert isinstance(answer, Plan)
+        plans.append(answer)
+    assert [any(each.kind == "calcium" for each in answer.corrections) for answer in plans] == 3 * [corrected]

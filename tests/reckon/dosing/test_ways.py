@@ -325,4 +325,4 @@ def test_no_pump_is_set_to_a_millilitre_that_no_level_would_miss():
     assert {dose.rate.estimate.value for dose in set_to_one.hold.doses} == {0.0}
     nano = replace(dosed(TWO_PART), water=replace(dosed({}).water, volume=parse_quantity("8 L", "volume")))
     water = found(uptake_dkh=0.3)
-    assert 0.0 < min(dose.rate.estimate.value for dose in analyse(nano, log(), water).hold.doses)
+    assert min(dose.rate.estimate.value for dose in analyse(nano, log(), water).hold.doses) > 0.0
