@@ -154,7 +154,7 @@ def test_an_effluent_no_stronger_than_the_water_is_told_no_setting():
 def test_calcium_that_comes_with_alkalinity_beyond_what_is_taken_is_no_shortfall_and_has_no_cure():
     rich = replace(BICARB, compound=None, strength=None, declared=levels(alkalinity="1000 dKH", calcium="14000 mg/L"))
     told = analyse(dosed({"all": rich}), log({"all": "100 mL/day"}))
-    assert [(each.kind, each.per_day.value < 0.0) for each in told.hold.to_tell] == [("calcium", True)]
+    assert [(each.kind, each.per_day.value < 0.0) for each in told.plan.phases[-1].to_tell] == [("calcium", True)]
     assert not told.shortfalls
 
 
@@ -320,9 +320,11 @@ def test_calcium_that_falls_short_is_told_where_it_would_leave_its_band_within_a
 
 def test_no_pump_is_set_to_a_millilitre_that_no_level_would_miss():
     # Water changes bring all but 0.02 of the 0.9 dKH a day: 2.5 mL of soda in 400 L; a tenth of the demand at 4 L.
-    assert {dose.supply for dose in analyse(dosed(TWO_PART), log(), found(uptake_dkh=0.005)).hold.doses} == set()
+    assert {
+        dose.supply for dose in analyse(dosed(TWO_PART), log(), found(uptake_dkh=0.005)).plan.phases[-1].doses
+    } == set()
     set_to_one = analyse(dosed(TWO_PART), log({"soda": "1 mL/day", "chloride": "40 mL/day"}), found(uptake_dkh=0.005))
-    assert {dose.rate.estimate.value for dose in set_to_one.hold.doses} == {0.0}
+    assert {dose.rate.estimate.value for dose in set_to_one.plan.phases[-1].doses} == {0.0}
     nano = replace(dosed(TWO_PART), water=replace(dosed({}).water, volume=parse_quantity("8 L", "volume")))
     water = found(uptake_dkh=0.3)
-    assert min(dose.rate.estimate.value for dose in analyse(nano, log(), water).hold.doses) > 0.0
+    assert min(dose.rate.estimate.value for dose in analyse(nano, log(), water).plan.phases[-1].doses) > 0.0
