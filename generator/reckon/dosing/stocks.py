@@ -14,7 +14,8 @@ from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.supplies import KINDS_HELD, LIMEWATER, last_to_run, supplies
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.deliveries import per_litre, rate_error
-from generator.records.log import PumpRate, SystemLog, TopOff
+from generator.reckon.water.ledger import given_of_set, pumped
+from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.compounds import COMPOUNDS, molar_mass
 from generator.units.quantity import Estimate, GramsPerLitre, Litres, PerLitre, coverage_factor
@@ -123,9 +124,10 @@ def stock(
     planned: Estimate | None = None,
     held: float | None = None,
 ) -> Stock | CannotTell:
-    """How long a solution's stock lasts with its pump as it runs, or at `planned` litres a day.
+    """How long a solution's stock lasts with its pump as it runs, or set to `planned` litres a day.
 
-    It is as unsure as the plan's rate and as what the pump really delivers.
+    It is as unsure as the plan's rate and as what the pump really delivers; of what is set, a pump that was measured
+    gives the share that it gave then.
 
     `held` is how many litres it held once filled; a full container where it is not given. What was dosed by
     hand since counts too. Answers `CannotTell` where the container's size is not written, or nothing
@@ -138,7 +140,9 @@ def stock(
     log = log.until(as_of)
     # What is dosed by hand does not count.
     running = sum(rate for at, until, rate in _steps(log, solution, as_of + timedelta(days=1)) if at <= as_of < until)
-    rate = Estimate.exact(running, "L/day") if planned is None else planned
+    share = given_of_set(log, solution, as_of)
+    set_to = planned if planned is None or share is None else planned.scaled(share, planned.unit)
+    rate = Estimate.exact(running, "L/day") if set_to is None else set_to
     if rate.value * LONGEST_KEPT <= litres:
         return CannotTell("nothing-runs", "write-the-pump")
     pump = rate_error(system, log, solution)
@@ -174,14 +178,11 @@ def drawn(log: SystemLog, solution: str, start: datetime, end: datetime) -> floa
 
 
 def _steps(log: SystemLog, solution: str, end: datetime) -> list[tuple[datetime, datetime, float]]:
-    """Every stretch over which a solution ran at one rate, pumps and top-off each for itself."""
-    pumps = [pump for pump in log.pumps if pump.solution == solution]
-    rows: tuple[Sequence[PumpRate | TopOff], ...] = (pumps, log.top_offs)
-    found = []
-    for settings in rows:
-        ends = [*(later.at for later in settings[1:]), end]
-        for setting, until in zip(settings, ends, strict=False):
-            found.append((setting.at, until, setting.rate.canonical() if setting.solution == solution else 0.0))
+    """Every stretch over which a solution ran at one rate, the pump as it gave, the top-off for itself."""
+    found = [(run.start, run.end, run.litres_a_day) for run in pumped(log, solution, end)]
+    ends = [*(later.at for later in log.top_offs[1:]), end]
+    for setting, until in zip(log.top_offs, ends, strict=False):
+        found.append((setting.at, until, setting.rate.canonical() if setting.solution == solution else 0.0))
     return found
 
 

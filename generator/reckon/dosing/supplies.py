@@ -12,11 +12,12 @@ from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.water.canonical import canonical_value, canonical_values
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, habits, per_litre, pump_error, strength_error
 from generator.reckon.water.findings import WaterFindings
+from generator.reckon.water.ledger import given_of_set
 from generator.reckon.water.uptake import interval
 from generator.records.log import Effluent, SystemLog
 from generator.records.system import Solution, System, Water
 from generator.units.compounds import METALS, molar_mass
-from generator.units.quantity import STANDARD_DENSITY, Estimate
+from generator.units.quantity import STANDARD_DENSITY, Estimate, Share
 
 KINDS_HELD = ("alkalinity", "calcium", "magnesium")
 LIMEWATER = "Ca(OH)2"
@@ -42,9 +43,9 @@ BY_SOLUTION = ("pump", "hand")
 class Supply:
     """Something that feeds the water: `gives` meq of alkalinity or mg of a metal a litre, by kind.
 
-    `most` is the litres a day there can be of it, `least` what it is to run at, `now` what runs or is poured by habit;
-    `error` how unsure what a litre set to run brings is, as a share: nothing for a solution that runs now, for by it
-    the demand was measured.
+    Litres are those a pump is set to. `most` is the litres a day there can be of it, `least` what it is to run at,
+    `now` what runs or is poured by habit; `error` how unsure what a litre set to run brings is, as a share: nothing for
+    a solution that runs now, for by it the demand was measured.
     """
 
     id: str
@@ -64,22 +65,19 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
     Limewater goes in with the top-off or by a pump of its own, so there can be as much of it as evaporates: where that
     is not written, as much as goes in. A reactor that was turned off stays off, unless that let a level down to its
     target and nothing else gives alkalinity; with a logged change of equipment it is gone. A solution that is poured by
-    habit, or was poured where nothing ever ran by pump, is given by hand.
+    habit, or was poured where nothing ever ran by pump, is given by hand. What a litre that a pump is set to gives is
+    as the pump was measured.
     """
     log = log.until(as_of)
     poured = {habit.solution: habit.per_day for habit in habits(log, as_of)}
     by_hand = {dose.solution for dose in log.doses} if not any(pump.rate.value for pump in log.pumps) else set()
     limewaters = [_limewater(system, log, id, as_of) for id, s in system.solutions.items() if s.compound == LIMEWATER]
+    ways: dict[str, How] = {id: "hand" if id in poured or id in by_hand else "pump" for id in system.solutions}
     pumped = [
-        _solution(
-            id,
-            solution,
-            gives,
-            "hand" if id in poured or id in by_hand else "pump",
-            _pumped_now(log, id) + poured.get(id, 0.0),
-        )
+        _solution(id, solution, gives, ways[id], _pumped_now(log, id) + poured.get(id, 0.0))
         for id, solution in system.solutions.items()
-        if solution.compound != LIMEWATER and (gives := _gives(solution))
+        if solution.compound != LIMEWATER
+        and (gives := _gives(solution, _given(log, id, as_of) if ways[id] == "pump" else 1.0))
     ]
     alone = not any("alkalinity" in supply.gives for supply in pumped)
     reactor = _reactor(log, levels, alone, as_of)
@@ -100,19 +98,27 @@ def _solution(id: str, solution: Solution, gives: Mapping[str, float], how: How,
     return Supply(id, how, gives, inf, now, 0.0 if now else error)
 
 
-def _gives(solution: Solution) -> dict[str, float]:
-    return {kind: given for kind in KINDS_HELD if (given := per_litre(solution, kind))}
+def _gives(solution: Solution, share: Share = 1.0) -> dict[str, float]:
+    return {kind: share * given for kind in KINDS_HELD if (given := per_litre(solution, kind))}
+
+
+def _given(log: SystemLog, id: str, as_of: datetime) -> Share:
+    """The share of what a pump is set to that it was last measured to give, and half at least."""
+    share = given_of_set(log, id, as_of)
+    return 1.0 if share is None else max(share, LEAST_LEFT)
 
 
 def _limewater(system: System, log: SystemLog, id: str, as_of: datetime) -> Supply:
     last = log.top_offs[-1] if log.top_offs else None
-    now = last.rate.canonical() if last and last.solution == id else _pumped_now(log, id)
+    topped = last.rate.canonical() if last and last.solution == id else None
+    share = 1.0 if topped is not None else _given(log, id, as_of)
+    now = _pumped_now(log, id) if topped is None else topped
     rates = log.top_offs or [pump for pump in log.pumps if pump.solution == id]
     goes_in = _goes_in([(each.at, each.rate.canonical()) for each in rates], as_of)
-    evaporates = system.evaporation.canonical() if system.evaporation else goes_in
+    evaporates = system.evaporation.canonical() / share if system.evaporation else goes_in
     solubility = LIME_SOLUBILITY_AT_20C
     error = ((solubility.high or 0.0) - (solubility.low or 0.0)) / 12.0**0.5 / solubility.value
-    return Supply(id, "top-off", _gives(system.solutions[id]), evaporates, now, error)
+    return Supply(id, "top-off", _gives(system.solutions[id], share), evaporates, now, error)
 
 
 def _reactor(log: SystemLog, levels: Mapping[str, float], alone: bool, as_of: datetime) -> Iterator[Supply]:

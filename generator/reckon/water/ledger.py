@@ -16,10 +16,11 @@ from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, REACTOR, Deliveries, per_litre
 from generator.reckon.water.findings import Cause, LedgerLine
 from generator.reckon.water.process import Series
-from generator.records.log import Effluent, MeasuredRate, PumpRate, Reading, SystemLog, TopOff
+from generator.records.log import Effluent, PumpRate, Reading, SystemLog, TopOff
 from generator.records.source import Source
 from generator.records.system import System
 from generator.units.kinds import KINDS
+from generator.units.quantity import Share
 
 # How well the keeper knows the new water's level: a mix as it is written, or no mix written at all.
 # Shares of the level, one standard deviation; assumptions of ours.
@@ -89,21 +90,43 @@ def _doses(system: System, log: SystemLog, kind: str) -> Iterator[LedgerLine]:
 
 def _pumps(system: System, log: SystemLog, kind: str, as_of: datetime) -> Iterator[LedgerLine]:
     for solution in dict.fromkeys(pump.solution for pump in log.pumps):
-        settings = [pump for pump in log.pumps if pump.solution == solution]
-        found = [rate for rate in log.measured_rates if rate.solution == solution]
         strength = per_litre(system.solutions[solution], kind)
-        for pump, until in _spans(settings, as_of):
-            cuts = [pump.at, *(rate.at for rate in found if pump.at < rate.at < until), until]
-            for start, end in pairwise(cuts):
-                share = _given_of_set(settings, found, start)
-                given = pump.rate.canonical() * (share or 1.0) * _days(start, end) * strength
-                line = _line(system, kind, start, end, given, "pump", pump.source, solution)
-                yield replace(line, measured=share is not None)
+        for run in pumped(log, solution, as_of):
+            given = run.litres_a_day * _days(run.start, run.end) * strength
+            line = _line(system, kind, run.start, run.end, given, "pump", run.source, solution)
+            yield replace(line, measured=run.measured)
 
 
-def _given_of_set(settings: Sequence[PumpRate], found: Sequence[MeasuredRate], at: datetime) -> float | None:
-    """The share of what is set that a pump gives at a moment, by when it was last measured; None: never yet."""
-    for rate in reversed(found):
+@dataclass(frozen=True, slots=True)
+class Pumped:
+    """What a pump gave from one moment to another: litres a day, as it was measured to give or else as it was set."""
+
+    start: datetime
+    end: datetime
+    litres_a_day: float
+    measured: bool
+    source: Source
+
+
+def pumped(log: SystemLog, solution: str, as_of: datetime) -> Iterator[Pumped]:
+    """Every stretch over which the pump of a solution gave the same, up to a moment."""
+    settings = [pump for pump in log.pumps if pump.solution == solution]
+    found = [rate for rate in log.measured_rates if rate.solution == solution]
+    for pump, until in _spans(settings, as_of):
+        cuts = [pump.at, *(rate.at for rate in found if pump.at < rate.at < until), until]
+        for start, end in pairwise(cuts):
+            share = given_of_set(log, solution, start)
+            rate = pump.rate.canonical() * (1.0 if share is None else share)
+            yield Pumped(start, end, rate, share is not None, pump.source)
+
+
+def given_of_set(log: SystemLog, solution: str, at: datetime) -> Share | None:
+    """The share of what is set that a pump gives at a moment, by when it was last measured; None: never yet.
+
+    A pump that was found to give nothing gives 0.
+    """
+    settings = [pump for pump in log.pumps if pump.solution == solution]
+    for rate in reversed([rate for rate in log.measured_rates if rate.solution == solution]):
         set_then = [pump.rate.canonical() for pump in settings if pump.at <= rate.at]
         if rate.at <= at and set_then and set_then[-1]:
             return rate.rate.canonical() / set_then[-1]

@@ -8,7 +8,7 @@ import pytest
 
 from generator.reckon.dosing.stocks import Stock, drawn, stock
 from generator.reckon.finding import CannotTell
-from generator.records.log import Dose, PumpRate
+from generator.records.log import Dose, MeasuredRate, PumpRate
 from generator.units.quantity import Estimate, parse_quantity
 from tests.reckon.dosing.systems import AS_OF, LIME, TWO_PART, dosed, log
 from tests.reckon.water.journals import here, moment
@@ -53,6 +53,23 @@ def test_a_pump_that_stands_or_hardly_moves_empties_nothing(rate):
     found = stock(dosed(TWO_PART), log({"soda": rate}), "soda", AS_OF - timedelta(days=20), AS_OF)
     assert isinstance(found, CannotTell)
     assert found.why == "nothing-runs"
+
+
+def test_a_stock_lasts_by_what_its_pump_was_measured_to_give():
+    def given(rate: str, at: float) -> MeasuredRate:
+        return MeasuredRate(source=here(), at=moment(at), solution="soda", rate=parse_quantity(rate, "rate"))
+
+    # For the last ten of twenty days half of the 100 mL a day it is set to.
+    half = replace(RUNNING, measured_rates=(given("50 mL/day", 50.0),))
+    found = lasting(stock(dosed(TWO_PART), half, "soda", AS_OF - timedelta(days=20), AS_OF))
+    assert found.left.value == pytest.approx(5.0 - 10 * 0.1 - 10 * 0.05)
+    assert found.lasts.value == pytest.approx(3.5 / 0.05)
+    # A pump set to what is planned gives half of that.
+    planned = lasting(stock(dosed(TWO_PART), half, "soda", None, AS_OF, planned=PLANNED))
+    assert planned.full_lasts.value == pytest.approx(80.0)
+    clogged = replace(RUNNING, measured_rates=(given("0 mL/day", 50.0),))
+    assert isinstance(stock(dosed(TWO_PART), clogged, "soda", None, AS_OF), CannotTell)
+    assert drawn(clogged, "soda", moment(40.0), AS_OF) == pytest.approx(1.0)
 
 
 def test_what_was_drawn_since_it_was_filled_is_gone():

@@ -5,12 +5,13 @@ from datetime import timedelta
 
 import pytest
 
-from generator.reckon.dosing.supplies import REACTOR_MOST_ALONE, supplies
+from generator.reckon.dosing.supplies import LEAST_LEFT, REACTOR_MOST_ALONE, Supply, supplies
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
-from generator.records.log import Event
+from generator.records.log import Event, MeasuredRate
+from generator.units.compounds import COMPOUNDS
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
-from tests.reckon.dosing.systems import AS_OF, LIME, TWO_PART, alkalinity, dosed, log
+from tests.reckon.dosing.systems import AS_OF, LIME, SODA, TWO_PART, alkalinity, dosed, log
 from tests.reckon.water.journals import here
 
 LEVELS = {"alkalinity": 8.0 * MEQ_PER_DKH, "calcium": 430.0, "magnesium": 1300.0}
@@ -55,6 +56,22 @@ def test_limewater_by_a_pump_of_its_own_runs_as_that_pump_does(evaporation):
     (lime,) = supplies(dosed({"lime": LIME}, evaporation), log({"lime": "2 L/day"}), LEVELS, AS_OF)
     assert (lime.how, lime.now) == ("top-off", pytest.approx(2.0))
     assert lime.most == pytest.approx(3.0 if evaporation else 2.0)
+
+
+@pytest.mark.parametrize(("measured", "share"), [("75 mL/day", 0.75), ("120 mL/day", 1.2), ("0 mL/day", LEAST_LEFT)])
+def test_a_litre_that_a_pump_is_set_to_gives_what_the_pump_was_measured_to_give(measured, share):
+    def of(id: str, rate: str, **rates) -> Supply:
+        found = MeasuredRate(source=here(), at=AS_OF, solution=id, rate=parse_quantity(rate, "rate"))
+        its_log = replace(log({id: "100 mL/day"}, **rates), measured_rates=(found,))
+        return next(
+            s for s in supplies(dosed({"soda": SODA, "lime": LIME}, "3 L/day"), its_log, LEVELS, AS_OF) if s.id == id
+        )
+
+    whole = 60.0 * COMPOUNDS["Na2CO3"].per_gram("alkalinity")
+    assert of("soda", measured).gives["alkalinity"] == pytest.approx(share * whole)
+    as_set, by_pump = of("lime", "100 mL/day"), of("lime", measured)
+    assert by_pump.gives["calcium"] == pytest.approx(share * as_set.gives["calcium"])
+    assert by_pump.most == pytest.approx(3.0 / share)
 
 
 def turned(flow: str, days_ago: float, *read: tuple[float, float], solutions=None):

@@ -78,14 +78,16 @@ def test_a_pump_set_anew_ends_what_it_gave_before_and_runs_on():
 
 
 def test_what_a_pump_was_measured_to_give_counts_for_its_own_solution_from_then_on():
-    def paid(measured: str) -> float:
-        rate = MeasuredRate(source=here(), at=moment(10.0), solution=measured, rate=parse_quantity("0.3 L/day", "rate"))
-        log = SystemLog(system="lagoon", pumps=(pump("soda", 0.0, "0.4 L/day"),), measured_rates=(rate,))
+    def paid(measured: str, rate: str = "0.3 L/day") -> float:
+        given = MeasuredRate(source=here(), at=moment(10.0), solution=measured, rate=parse_quantity(rate, "rate"))
+        log = SystemLog(system="lagoon", pumps=(pump("soda", 0.0, "0.4 L/day"),), measured_rates=(given,))
         return sum(line.change for line in payments(system(), log, "alkalinity", {}, AS_OF)) / MEQ_PER_DKH
 
     # 1000 dKH a litre in 400 L; before it was first measured a pump counts as it is set.
     assert paid("balanced") == pytest.approx(30.0)
     assert paid("soda") == pytest.approx(10.0 + 20.0 * 0.75)
+    # A clogged pump gives nothing, whatever it is set to.
+    assert paid("soda", "0 mL/day") == pytest.approx(10.0)
 
 
 def test_plain_top_off_pays_nothing_and_with_limewater_it_pays():
