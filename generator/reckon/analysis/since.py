@@ -15,6 +15,7 @@ from generator.reckon.water.analysis import TAKEN_UP, against_band
 from generator.reckon.water.canonical import kit_error
 from generator.reckon.water.demand_events import demand_events
 from generator.reckon.water.findings import AgainstBand, TrackPoint, WaterFindings
+from generator.reckon.water.ledger import USUAL_OFFSET
 from generator.records.coral import Coral
 from generator.records.log import Reading, SystemLog
 from generator.records.system import System
@@ -232,7 +233,9 @@ def _levels(id: str, then: JournalState | None, now: JournalState) -> Iterator[L
         if was and was.reading.at < read.reading.at and then and not read.doubtful:
             error = kit_error(then.records.systems[id], was.reading, then.water[id].learned_error(kind))
             other = kit_error(now.records.systems[id], read.reading, now.water[id].learned_error(kind))
-            by = _difference(was.value, read.value, error, other, KINDS[kind].canonical)
+            # Two kits read apart by more than either strays.
+            apart = USUAL_OFFSET.get(kind, 0.0) if was.reading.kit != read.reading.kit else 0.0
+            by = _difference(was.value, read.value, error, other and hypot(other, apart), KINDS[kind].canonical)
         yield LevelChange(kind, was, read, by)
 
 

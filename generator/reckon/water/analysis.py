@@ -203,7 +203,8 @@ def _health(
     """The water's health from all readings that are not doubtful."""
     doubtful = {doubt.reading for found in uptakes.values() for doubt in found.doubtful}
     sound = [(reading, value) for reading, value in read if reading not in doubtful]
-    return water_health(system, [reading for reading, _ in sound], [value for _, value in sound], as_of)
+    learned = {kind: found.kit_error.value for kind, found in uptakes.items()}
+    return water_health(system, [reading for reading, _ in sound], [value for _, value in sound], as_of, learned)
 
 
 def _ledger(

@@ -19,6 +19,7 @@ from generator.nature.constants import (
     FLUORIDE_PER_CHLORINITY,
     GAS_CONSTANT,
     ICE_POINT,
+    PH_ON_NBS_SCALE,
     PK2_UNCERTAINTY,
     PKSP_UNCERTAINTY,
     SALINITY_PER_CHLORINITY,
@@ -296,12 +297,11 @@ def aragonite_saturation(
 ) -> Answer:
     """Aragonite saturation state with its 90 % interval.
 
-    In: canonical units (meq/L, pH on the NBS scale, psu, °C, calcium in mg/L), each with its standard
-    uncertainty; without calcium, that of seawater at this salinity is taken. The interval is
-    symmetrical in the logarithm, where the saturation follows pH almost straight, so that it can
-    never reach below zero. The uncertainty of the constants themselves is one of its parts.
-    `CannotTell` outside of where the constants were measured (salinity 19 to 40, 5 to 35 °C), or where so little
-    alkalinity is left that no carbonate can be reckoned from it.
+    In: canonical units (meq/L, pH on the NBS scale, psu, °C, calcium in mg/L), each with its standard uncertainty;
+    without calcium, that of seawater at this salinity is taken. The interval is symmetrical in the logarithm, where the
+    saturation follows pH almost straight, so that it can never reach below zero. How unsure the NBS scale is in
+    seawater, and the constants, are parts of it. `CannotTell` outside of where the constants were measured (salinity 19
+    to 40, 5 to 35 °C), or where so little alkalinity is left that no carbonate can be reckoned from it.
     """
     measured = {"alkalinity": alkalinity, "ph": ph_nbs, "salinity": salinity, "temperature": temperature}
     if calcium is not None:
@@ -314,6 +314,9 @@ def aragonite_saturation(
     if value <= 0.0:
         return CannotTell("no-carbonate-alkalinity", "read-alkalinity-and-ph-again", inputs=inputs)
     parts = contributions(_saturation, measured)
+    scale = {name: Measured(each.value) for name, each in measured.items()}
+    scale["ph"] = Measured(ph_nbs.value, PH_ON_NBS_SCALE.value)
+    parts["ph-scale"] = contributions(_saturation, scale)["ph"]
     parts["constants"] = value * _relative_uncertainty_of_constants(state)
     factor = exp(coverage_factor() * hypot(*parts.values()) / value)
     return Finding(

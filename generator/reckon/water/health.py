@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import sqrt
+from types import MappingProxyType
 
 from generator.door.door import grouped
 from generator.nature.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
@@ -25,7 +26,7 @@ from generator.records.log import Reading
 from generator.records.source import Source
 from generator.records.system import System
 from generator.units.compounds import molar_mass
-from generator.units.quantity import Estimate, coverage_factor
+from generator.units.quantity import Canonical, Estimate, coverage_factor
 
 # pH moves within hours and alkalinity within days, so the two count as one water when read within a day;
 # nutrients move slowly. Common practice, no source.
@@ -36,6 +37,8 @@ WEEK = timedelta(days=7)
 # Where salinity or temperature was not read, the standard's, give or take what reefs are kept at.
 UNREAD_SALINITY = Measured(STANDARD_SALINITY.value, 1.0)
 UNREAD_TEMPERATURE = Measured(STANDARD_TEMPERATURE.value, 1.0)
+
+NONE_LEARNED: Mapping[str, Canonical] = MappingProxyType({})
 
 _Z = coverage_factor()
 
@@ -95,13 +98,20 @@ class Read:
         return self.reading.source
 
 
-def water_health(system: System, readings: Sequence[Reading], values: Sequence[float], as_of: datetime) -> WaterHealth:
+def water_health(
+    system: System,
+    readings: Sequence[Reading],
+    values: Sequence[float],
+    as_of: datetime,
+    learned: Mapping[str, Canonical] = NONE_LEARNED,
+) -> WaterHealth:
     """Saturation, salts, nutrients and temperature of a water up to a moment.
 
-    `readings` in order of time with their canonical `values` beside; leave out those that are doubtful.
+    `readings` in order of time with their canonical `values` beside; leave out those that are doubtful. `learned` is
+    how far the readings of a kind stray whose kit declares nothing (one standard deviation).
     """
     by_kind = grouped(
-        (reading.kind, Read(reading, measured_with_error(system, reading, value)))
+        (reading.kind, Read(reading, measured_with_error(system, reading, value, learned.get(reading.kind, 0.0))))
         for reading, value in zip(readings, values, strict=True)
         if reading.at <= as_of
     )
@@ -115,13 +125,14 @@ def water_health(system: System, readings: Sequence[Reading], values: Sequence[f
     )
 
 
-def measured_with_error(system: System, reading: Reading, value: float) -> Measured:
+def measured_with_error(system: System, reading: Reading, value: float, learned: Canonical = 0.0) -> Measured:
     """A reading's canonical value with its kit's declared precision.
 
-    Where none is declared a step of the last digit written is all that is known of it.
+    Where none is declared, by how far such readings were `learned` to stray, and a step of the last digit at least.
     """
     errors = canonical_errors(system, [reading])
-    return Measured(value, errors[0] if errors else max(resolution(reading.value), bound_uncertainty(reading.value)))
+    written = max(resolution(reading.value), bound_uncertainty(reading.value))
+    return Measured(value, errors[0] if errors else max(learned, written))
 
 
 def _nearest(found: Sequence[Read], at: datetime, within: timedelta) -> Read | None:

@@ -8,6 +8,7 @@ import pytest
 
 from generator.reckon.analysis.since import Grown, JournalState, _between, changes, is_told
 from generator.reckon.growth.analysis import analyse_growth
+from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.findings import TrackPoint
 from generator.records.coral import Coral, End
 from generator.records.log import SystemLog
@@ -15,6 +16,8 @@ from generator.records.trade import Owed, Trade
 from generator.units.quantity import Estimate
 from tests.reckon.growth.corals import coral, cut, day, here, noted, sizes
 from tests.reckon.water.journals import moment
+from tests.reckon.water.waters import log, read
+from tests.reckon.water.waters import reef as reef_of
 
 
 @dataclass
@@ -88,6 +91,25 @@ def test_a_promise_is_overdue_from_the_day_after_its_last_and_kept_on_the_day_it
     assert [each.number for each in between(40, 60, kept).kept] == [2]
     assert between(40, 59, kept).kept == ()
     assert [len(between(*days).made) for days in ((9, 10), (10, 11))] == [2, 0]
+
+
+def test_two_kits_read_apart_by_more_than_either_strays():
+    def by(kit: str) -> Estimate:
+        reef = replace(reef_of(), kits=dict.fromkeys(("bench", "drops"), reef_of().kits["bench"]))
+        first, last = read(10.0, alkalinity="8.0 dKH"), read(20.0, alkalinity="8.3 dKH")
+        its_log = log(first, [replace(each, kit=kit) for each in last])
+        kept = Kept({}, systems={"lagoon": reef})
+        then, now = (
+            JournalState(moment(at), kept, {"lagoon": analyse_water(reef, its_log, (), moment(at))}, {})
+            for at in (15.0, 25.0)
+        )
+        (level,) = changes(then, now).water["lagoon"].levels
+        assert level.by is not None
+        return level.by
+
+    same, other = by("bench"), by("drops")
+    assert same.value == other.value
+    assert other.standard == pytest.approx(math.hypot(same.standard, 0.107))
 
 
 def test_a_change_is_told_where_its_range_leaves_out_that_there_is_none():

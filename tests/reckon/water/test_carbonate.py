@@ -80,18 +80,18 @@ def _saturation(**other: Measured) -> Finding:
 def test_saturation_carries_its_interval_its_parts_and_the_lines_it_rests_on():
     found = _saturation()
     assert found.estimate.low < found.estimate.value < found.estimate.high
-    assert {part.cause for part in found.parts} == {*READ, "constants"}
+    assert {part.cause for part in found.parts} == {*READ, "ph-scale", "constants"}
     assert found.inputs == (Source("logs/lagoon/2026-03.yaml", 12),)
 
 
 def test_the_interval_holds_the_truth_nine_times_in_ten():
     rng = np.random.default_rng(1)
     truth, held = _saturation().estimate.value, 0
-    # The constants' own uncertainty is not drawn, so it is left out of the interval too.
+    # The uncertainty of constants and scale is not drawn, so it is left out of the interval too.
     for _ in range(400):
         drawn = {name: Measured(rng.normal(m.value, m.standard), m.standard) for name, m in READ.items()}
         found = _saturation(**drawn)
-        read = sum(part.standard**2 for part in found.parts if part.cause != "constants") ** 0.5
+        read = sum(part.standard**2 for part in found.parts if part.cause in READ) ** 0.5
         half_width = 1.645 * read / found.estimate.value
         held += abs(np.log(found.estimate.value / truth)) <= half_width
     assert 340 <= held <= 380
@@ -100,6 +100,13 @@ def test_the_interval_holds_the_truth_nine_times_in_ten():
 def test_more_calcium_means_more_saturation_in_proportion():
     ratio = _saturation(calcium=Measured(462.0, 10.0)).estimate.value / _saturation().estimate.value
     assert ratio == pytest.approx(1.1, rel=1e-9)
+
+
+def test_of_a_ph_without_any_error_the_scale_of_its_buffers_is_left():
+    # Carbonate goes nearly as 10 to the pH: 0.02 of it is 4 % or a little less.
+    parts = {part.cause: part.standard for part in _saturation(ph=Measured(8.2)).parts}
+    assert "ph" not in parts
+    assert 0.03 < parts["ph-scale"] / _saturation().estimate.value < 0.046
 
 
 def test_a_vague_ph_never_makes_the_saturation_negative():
@@ -194,4 +201,4 @@ def test_calcium_as_in_seawater_gives_the_saturation_of_seawater():
     assert isinstance(without, Finding)
     seawater = Measured(0.01028 * 40.078 * 1000.0 * density(35.0, 25.5), 10.0)
     assert _saturation(calcium=seawater).estimate.value == pytest.approx(without.estimate.value, rel=1e-3)
-    assert {part.cause for part in without.parts} == {*READ, "constants"} - {"calcium"}
+    assert {part.cause for part in without.parts} == {*READ, "ph-scale", "constants"} - {"calcium"}

@@ -1,6 +1,7 @@
 """What readings say together that none says alone."""
 
-from math import sqrt
+from dataclasses import replace
+from math import hypot, sqrt
 
 import numpy as np
 import PyCO2SYS as pyco2
@@ -174,3 +175,13 @@ def test_a_ratio_and_a_level_are_never_below_nought():
     assert nutrients.nitrate.estimate.low == 0.0
     # Standard atomic weights: 0.1 mg/L of NO3 are 1.6128 µmol/L.
     assert nutrients.nitrate.estimate.value == pytest.approx(1.6128, rel=1e-4)
+
+
+def test_a_salt_whose_kit_declares_nothing_is_as_unsure_as_its_readings_were_found_to_be():
+    bare = replace(reef(), kits={})
+    here = log(read(29.0, salinity="35.0 psu", calcium="425 mg/L")).readings
+    # By the last digit written alone, or by what is learned; the salinity is off by a step of its own.
+    for learned, error in (({}, hypot(1.0, 425.0 * 0.1 / 35.0)), ({"calcium": 10.0}, hypot(10.0, 425.0 * 0.1 / 35.0))):
+        (calcium,) = water_health(bare, here, canonical_values(here), moment(30.0), learned).salts.salts
+        assert isinstance(calcium.normalised, Finding)
+        assert calcium.normalised.estimate.standard == pytest.approx(error, rel=0.02)
