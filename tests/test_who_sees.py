@@ -166,8 +166,16 @@ def test_each_field_reaches_those_whom_the_table_names(tmp_path: Path, flags: bo
 
 
 # Where the table's words are not all that differs: a room, a coral and a trade of the keeper's own have other ids and
-# measures, and the hidden coral is a parent and in a text.
+# measures, the hidden coral is a parent and in a text, and a colony came by a plan, in whose file all of it stands.
 HIDDEN = """\
+--- plans/done.yaml
+date: 2026-02-20 10:00
+arrived: 2026-02-20 10:00
+coming:
+  - {coral: big, name: Big, species: Acropora millepora, form: branching, length: 22 cm, width: 20 cm, height: 14 cm,
+     mass: 900 g, system: reef, place: kanariplace, x: 60 cm, y: 40 cm}
+moving: [{coral: below, to: reef, place: kanariplace, x: 90 cm, y: 45 cm}]
+note: Once
 --- corals/child.yaml
 name: Child
 species: Acropora millepora
@@ -183,6 +191,7 @@ OTHERWISE = {
     r"\bcellar\b": lambda _: "attic",
     r"kanaritrade\b": lambda _: "aardvark",
     r"kanariownplace": lambda _: "shelf",
+    r"plans/done|Once": lambda found: "plans/an-old-one" if found[0] == "plans/done" else "At last",
     r"volume: 40 L": lambda _: "volume: 90 L",
     r"since: 2026-02-01\n": lambda _: "since: 2026-01-01\n",
     r"471\d EUR": lambda _: "3 EUR",

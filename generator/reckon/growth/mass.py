@@ -39,13 +39,14 @@ _SKELETON_SHARE = Measured(CUTTING_SKELETON_SHARE.value, CUTTING_SKELETON_SHARE.
 class Weight:
     """A coral's mass (g) on a day: of the drained coral, or of its dry skeleton; `parts` are standard uncertainties.
 
-    `count` weighings went into it. Among the parts is "repeats" once that is known.
+    `source` is the first of the `count` weighings that went into it. Among the parts is "repeats" once that is known.
     """
 
     at: date
     kind: MassKind
     grams: float
     parts: tuple[UncertaintyPart, ...]
+    source: Source
     inputs: tuple[Source, ...]
     count: int = 1
 
@@ -117,7 +118,7 @@ def _weight(coral: Coral, weighing: Weighing, logs: Mapping[str, SystemLog]) -> 
     written = (UncertaintyPart("repeats", weighing.repeats.canonical()),) if weighing.repeats else ()
     if not weighing.in_water:
         of_scale = UncertaintyPart("scale", scale.standard)
-        return Weight(weighing.at, "drained", scale.value, (of_scale, *written), (weighing.source,))
+        return Weight(weighing.at, "drained", scale.value, (of_scale, *written), weighing.source, (weighing.source,))
     skeleton = skeleton_density(coral.species)
     if skeleton is None:
         return None
@@ -127,7 +128,8 @@ def _weight(coral: Coral, weighing: Weighing, logs: Mapping[str, SystemLog]) -> 
     parts = [UncertaintyPart(cause, standard) for cause, standard in by_cause.items()]
     # The recorded error is of the mass in water; that of the skeleton is the same share.
     parts += [UncertaintyPart("repeats", part.standard * grams / scale.value) for part in written]
-    return Weight(weighing.at, "skeleton", grams, tuple(parts), (weighing.source, *water.inputs))
+    inputs = (weighing.source, *water.inputs)
+    return Weight(weighing.at, "skeleton", grams, tuple(parts), weighing.source, inputs)
 
 
 def _average(of_day: Sequence[Weight]) -> Weight:
@@ -139,7 +141,8 @@ def _average(of_day: Sequence[Weight]) -> Weight:
         for part in first.parts
     )
     inputs = tuple(dict.fromkeys(source for weight in of_day for source in weight.inputs))
-    return Weight(first.at, first.kind, sum(weight.grams for weight in of_day) / count, parts, inputs, count)
+    grams = sum(weight.grams for weight in of_day) / count
+    return Weight(first.at, first.kind, grams, parts, first.source, inputs, count)
 
 
 def leading_kind(weighed: tuple[Weight, ...]) -> MassKind | None:

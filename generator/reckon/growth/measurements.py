@@ -92,7 +92,7 @@ def blocks(points: Sequence[Point], parts: Sequence[Segment]) -> tuple[Block, ..
 def mass_points(weighed: Sequence[Weight], kind: MassKind) -> tuple[Point, ...]:
     """Masses of one kind (g), each with the error of its scale alone: all share that of the densities."""
     return tuple(
-        Point(weight.at, weight.grams, weight.scale, weight.inputs[0], weight.repeats)
+        Point(weight.at, weight.grams, weight.scale, weight.source, weight.repeats)
         for weight in weighed
         if weight.kind == kind
     )

@@ -272,18 +272,23 @@ def _facts(ctx: PageContext, coral: Coral) -> Iterator[tuple[str, Inline | Items
     yield words("coral.children"), children or words("coral.no_children")
 
 
+def _line(ctx: PageContext, source: Source) -> Inline:
+    """The line of a file, for those who may read it: what came by a plan stands in that plan's file."""
+    return code(source) if ctx.view.tells(source) else ""
+
+
 def _sizes(ctx: PageContext, coral: Coral) -> Iterator[tuple[Inline, ...]]:
     for size in sorted(coral.sizes, key=lambda size: size.at, reverse=True):
         measures = size.length, size.width, size.height
         cells = (ctx.say.written(measure) if measure else "–" for measure in measures)
-        yield ctx.say.day(size.at), *cells, code(size.source)
+        yield ctx.say.day(size.at), *cells, _line(ctx, size.source)
 
 
 def _weighings(ctx: PageContext, coral: Coral) -> Iterator[tuple[Inline, ...]]:
     words = ctx.words
     for weighing in sorted(coral.weighings, key=lambda weighing: weighing.at, reverse=True):
         mass = words("coral.mass", mass=ctx.say.written(weighing.mass), resolution=ctx.say.written(weighing.resolution))
-        yield ctx.say.day(weighing.at), mass, _how_weighed(ctx, weighing), code(weighing.source)
+        yield ctx.say.day(weighing.at), mass, _how_weighed(ctx, weighing), _line(ctx, weighing.source)
 
 
 def _how_weighed(ctx: PageContext, weighing: Weighing) -> str:
@@ -299,14 +304,14 @@ def _cuttings(ctx: PageContext, coral: Coral) -> Iterator[tuple[Inline, ...]]:
         healed = ctx.say.on(cutting.healed) if cutting.healed else "–"
         pieces = ctx.words("coral.pieces", n=cutting.frags)
         mass = ctx.say.written(cutting.mass) if cutting.mass else "–"
-        yield ctx.say.day(cutting.at), pieces, mass, into or "–", healed, code(cutting.source)
+        yield ctx.say.day(cutting.at), pieces, mass, into or "–", healed, _line(ctx, cutting.source)
 
 
 def _health(ctx: PageContext, coral: Coral) -> Iterator[tuple[Inline, ...]]:
     for seen in sorted(coral.health, key=lambda seen: seen.at, reverse=True):
         until = ctx.say.on(seen.until) if seen.until else "–"
         details = " · ".join(part for part in (seen.extent, seen.note) if part)
-        yield ctx.say.day(seen.at), ctx.words(f"health.{seen.what}"), until, details or "–", code(seen.source)
+        yield ctx.say.day(seen.at), ctx.words(f"health.{seen.what}"), until, details or "–", _line(ctx, seen.source)
 
 
 def _history(ctx: PageContext, coral: Coral) -> Iterator[Inline]:
@@ -326,4 +331,4 @@ def _history(ctx: PageContext, coral: Coral) -> Iterator[Inline]:
     if end := coral.end:
         happened.append((end.at, words(f"ends.{end.how}"), end.cause, end.source))
     for at, what, note, source in sorted(happened, key=lambda each: each[0], reverse=True):
-        yield joined(ctx.say.day(at), what, Span(note, look="note") if note else "", code(source))
+        yield joined(ctx.say.day(at), what, Span(note, look="note") if note else "", _line(ctx, source))

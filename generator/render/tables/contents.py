@@ -153,7 +153,7 @@ def _growth(basis: Basis, id: str) -> Iterator[Row]:
     found = basis.found.corals[id]
     growth = found.growth
     for weight in growth.weighed:
-        yield id, weight.at, weight.kind, *_measured(weight.grams, weight.standard), "g", weight.inputs[0]
+        yield id, weight.at, weight.kind, *_measured(weight.grams, weight.standard), "g", weight.source
     for point in growth.radii:
         yield id, point.at, "diameter", *_measured(2.0 * point.value, 2.0 * point.standard), "cm", point.source
     for what, answer in (
