@@ -1,7 +1,7 @@
 """How the parts of a build ask each other, without a memory; and modules that are loaded when they are first used.
 
-A step is a plain function under a name. `Door` calls it when its answer is first wanted (for the values of `each`, at
-once), and keeps the answer as long as the process lives. Commands that answer one question use it. `steps.Steps` has
+A step is a plain function under a name. `Door` calls it when its answer is first wanted, and keeps the answer as long
+as the process lives. Commands that answer one question use it. `steps.Steps` has
 the same methods and also remembers answers from one build to the next.
 """
 
@@ -82,7 +82,7 @@ class Door:
         shared: bool = False,
     ) -> Mapping[str, T]:
         """A mapping: each value is a step, or work that is `shared` by steps. Which ids it has is a step too."""
-        return {id: make(id) for id in ids()}
+        return Made(ids, make)
 
     def by_id(self, name: str, make: Callable[[], Mapping[str, T]]) -> Mapping[str, T]:
         """A mapping that is made in one step. A step that asks for one of its values depends on that value alone."""
@@ -113,6 +113,30 @@ class Door:
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
         """A record, each field of which is got by a function. `Steps` calls it when the field is read."""
         return kind(**{part: read() for part, read in reads.items()})
+
+
+class Made(Mapping[str, T]):
+    """A mapping whose ids and values are made when they are first asked for, and once; pickled, all of them."""
+
+    def __init__(self, ids: Callable[[], Iterable[str]], make: Callable[[str], T]) -> None:
+        self._ids, self._make = cache(lambda: dict.fromkeys(ids())), cache(make)
+
+    def __getitem__(self, id: str) -> T:
+        if id in self._ids():
+            return self._make(id)
+        raise KeyError(id)
+
+    def __contains__(self, id: object) -> bool:
+        return id in self._ids()
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._ids())
+
+    def __len__(self) -> int:
+        return len(self._ids())
+
+    def __reduce__(self) -> tuple[type[dict[str, T]], tuple[dict[str, T]]]:
+        return dict, (dict(self),)
 
 
 class Each(Mapping[str, T]):

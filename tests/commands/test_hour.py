@@ -19,11 +19,10 @@ from generator.records.journal import as_it_stood
 from generator.render.audience import view
 from generator.render.base import numbers
 from generator.render.base.words import words_of
-from generator.render.site.site_map import site
 from generator.units.kinds import MEQ_PER_DKH
 from tests.commands.test_commands import corallite
 from tests.commands.two_tanks import AT, write
-from tests.render.pages import drawn, texts
+from tests.render.pages import drawn, site, texts
 
 pytestmark = [pytest.mark.long, pytest.mark.usefixtures("courses_kept")]
 

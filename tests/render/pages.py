@@ -1,10 +1,18 @@
-"""Pages of the sample journal as bytes, and plain ways to look into them."""
+"""Sites of which only what is asked for is made, their pages as bytes, and plain ways to look into them."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
+from functools import cached_property
 from html.parser import HTMLParser
 
+from generator.door.door import Door
+from generator.reckon.analysis.journal import Findings
+from generator.reckon.attention.alert import Alert
+from generator.records.source import Problem
+from generator.render.audience import NO_PAPERS, Papers, View
 from generator.render.base.page import Page, render_page
-from generator.render.site.site_map import Site
+from generator.render.base.prose import PhotoCopies
+from generator.render.site.site_map import SiteSteps, steps_of_site
 
 _VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"}
 
@@ -16,11 +24,59 @@ class AnyAsset(dict[str, str]):
         return f"assets/{name}"
 
 
+class Files(Mapping[str, bytes]):
+    """The files of a site beside its pages, by address."""
+
+    def __init__(self, steps: SiteSteps) -> None:
+        self._steps = steps
+
+    @cached_property
+    def _beside(self) -> dict[str, bytes]:
+        return dict(each for each in self._steps.beside.values() if each)
+
+    def __getitem__(self, address: str) -> bytes:
+        return next((part[address] for part in self._steps.files if address in part), None) or self._beside[address]
+
+    def __iter__(self) -> Iterator[str]:
+        yield from dict.fromkeys(address for part in (self._beside, *self._steps.files) for address in part)
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
+
+
+class Site:
+    """The site of one audience at a moment: pages before they are drawn, files and cards by address, problems."""
+
+    def __init__(self, steps: SiteSteps) -> None:
+        self.by_address: Mapping[str, Page] = steps.pages
+        self.files, self.cards = Files(steps), steps.cards
+        self._problems = steps.problems
+
+    @property
+    def pages(self) -> tuple[Page, ...]:
+        return tuple(self.by_address.values())
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        return self._problems()
+
+
+def site(
+    view: View,
+    found: Findings,
+    alerts: Sequence[Alert],
+    as_of: datetime,
+    pictures: Mapping[str, PhotoCopies],
+    papers: Papers = NO_PAPERS,
+) -> Site:
+    return Site(steps_of_site(Door(), view, found, lambda: alerts, lambda: as_of, pictures, papers))
+
+
 class Drawn(Mapping[str, str]):
     """Every page's HTML by its address; a page is drawn when it is asked for, and once."""
 
     def __init__(self, site: Site) -> None:
-        self._pages = {page.url: page for page in site.pages}
+        self._pages = site.by_address
 
     def __getitem__(self, url: str) -> str:
         page = self._pages[url]

@@ -59,8 +59,8 @@ from generator.records.trade import (
 )
 from generator.render.audience import Hand, Paper, Papers, View, view
 from generator.render.base.prose import Copy, PhotoCopies
-from generator.render.site.site_map import Site, site
 from generator.units.quantity import Estimate, Quantity
+from tests.render.pages import Site, site
 
 AS_OF = datetime(2026, 3, 10, 20, 0, tzinfo=UTC)
 PICTURES = {"photos/lantern.jpg": PhotoCopies((Copy("photos/lantern-480.webp", 480, 320),))}

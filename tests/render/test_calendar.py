@@ -12,8 +12,8 @@ from generator.reckon.attention import alerts
 from generator.records.journal import as_it_stood, moment
 from generator.render.audience import view
 from generator.render.site.feed import CalendarEvent, calendar
-from generator.render.site.site_map import site
 from tests.conftest import AS_OF, lately
+from tests.render.pages import site
 
 
 @pytest.mark.parametrize("address", ["data/tests.ics", "data/systems/lagoon/tests.ics"])

@@ -14,9 +14,8 @@ from generator.records.journal import as_it_stood
 from generator.render.audience import view
 from generator.render.base import links
 from generator.render.pages.doses import written_poured
-from generator.render.site.site_map import site
 from tests.commands.two_tanks import AT, write
-from tests.render.pages import drawn, texts
+from tests.render.pages import drawn, site, texts
 
 _READY = re.compile(r"When it is done, add to (logs/\S+):</p>\s*<pre><code>(.*?)</code>", re.DOTALL)
 WEAK = "mixes:\n  sea: {alkalinity: 7 dKH, calcium: 430 mg/L}\n"

@@ -26,12 +26,11 @@ from generator.render.base.ties import ties
 from generator.render.base.words import words_of
 from generator.render.pages.by_hand import change_words
 from generator.render.pages.doses import doses, to_set
-from generator.render.site.site_map import site
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate
 from tests.commands.two_tanks import AT, START, write
 from tests.render import sample
-from tests.render.pages import drawn, texts
+from tests.render.pages import drawn, site, texts
 
 COUNTED = "The doses count on your water changes: 40.0 L of salt every 2 days add 0.13 dKH a day of alkalinity"
 UNKNOWN = "because the alkalinity of salt is not recorded"

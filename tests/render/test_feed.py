@@ -4,9 +4,8 @@ import feedparser
 
 from generator.records.settings import Publish
 from generator.records.source import Source
-from generator.render.site.site_map import Site
 from tests.render import sample
-from tests.render.pages import drawn, elements
+from tests.render.pages import Site, drawn, elements
 
 BASE = "https://example.org/reef/"
 

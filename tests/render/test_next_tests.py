@@ -10,9 +10,8 @@ import pytest
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.water.findings import NextTest
 from generator.records.coral import End
-from generator.render.site.site_map import site
 from tests.render import sample
-from tests.render.pages import drawn, texts
+from tests.render.pages import drawn, site, texts
 
 
 def day(*tests: NextTest) -> str:

@@ -12,10 +12,9 @@ import pytest
 from generator.read.load import load
 from generator.reckon.analysis.journal import analyse
 from generator.render.pages.attention import in_log
-from generator.render.site.site_map import site
 from tests.conftest import AS_OF, ROOT
 from tests.render import sample
-from tests.render.pages import drawn, texts
+from tests.render.pages import drawn, site, texts
 
 _READY = re.compile(r"When it is done, add to (\S+?)(?:, under (\w+))?:</p>\s*<pre><code>(.*?)</code>", re.DOTALL)
 

@@ -9,9 +9,8 @@ from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention import alerts
 from generator.records.journal import as_it_stood
 from generator.render.audience import view
-from generator.render.site.site_map import site
 from tests.commands.two_tanks import AT, write
-from tests.render.pages import drawn, texts
+from tests.render.pages import drawn, site, texts
 
 
 def test_a_surprise_is_told_with_its_odds_on_the_waters_page_and_on_its_dosing_plan(tmp_path: Path):

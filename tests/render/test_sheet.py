@@ -10,10 +10,9 @@ from generator.read.load import load
 from generator.reckon.analysis.journal import analyse
 from generator.render.audience import Audience, view
 from generator.render.base import links
-from generator.render.site.site_map import Site, site
 from tests.reckon.planned.evening import evening
 from tests.render import sample
-from tests.render.pages import drawn, texts
+from tests.render.pages import drawn, site, texts
 
 pytestmark = pytest.mark.long
 
@@ -25,9 +24,8 @@ def _said(html: str) -> str:
 @pytest.fixture(scope="module")
 def own() -> dict[str, str]:
     journal, at = evening()
-    made = site(view(journal, "own"), analyse(journal, at), (), at, {})
-    sheets = tuple(page for page in made.pages if page.url.startswith("coming/"))
-    return {url: _said(html) for url, html in drawn(Site(sheets, {}, {}, ())).items()}
+    made = drawn(site(view(journal, "own"), analyse(journal, at), (), at, {}))
+    return {url: _said(made[url]) for url in made if url.startswith("coming/")}
 
 
 @pytest.fixture(scope="module")
@@ -172,10 +170,8 @@ def _one_sheet(folder: Path, plan: str, language: str = "en") -> str:
     loaded = load(folder, date(2026, 11, 24))
     assert loaded.journal is not None, loaded.problems
     at = datetime(2026, 11, 24, 20, 0, tzinfo=loaded.journal.settings.time_zone)
-    made = site(view(loaded.journal, "own"), analyse(loaded.journal, at), (), at, {})
-    sheet = tuple(page for page in made.pages if page.url == links.page_of("plan", "big"))
-    (said,) = map(_said, drawn(Site(sheet, {}, {}, ())).values())
-    return said
+    made = drawn(site(view(loaded.journal, "own"), analyse(loaded.journal, at), (), at, {}))
+    return _said(made[links.page_of("plan", "big")])
 
 
 def test_a_journal_without_places_and_solutions_is_told_to_record_them(tmp_path: Path) -> None:

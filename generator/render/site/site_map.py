@@ -50,16 +50,6 @@ with later():  # what only some builds make is loaded when they do
 
 
 @dataclass(frozen=True, slots=True)
-class Site:
-    """The whole site before it is drawn: pages, files and cards by address, what is wrong in the keeper's files."""
-
-    pages: tuple[Page, ...]
-    files: dict[str, bytes]
-    cards: "dict[str, Card]"
-    problems: tuple[Problem, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class SiteSteps:
     """The steps of a site: pages before they are drawn, other files and cards by address, and problems.
 
@@ -71,22 +61,6 @@ class SiteSteps:
     files: tuple[Mapping[str, bytes], ...]
     cards: Mapping[str, Card]
     problems: Callable[[], tuple[Problem, ...]]
-
-
-def site(
-    view: View,
-    found: Findings,
-    alerts: "Sequence[Alert]",
-    as_of: datetime,
-    pictures: Mapping[str, PhotoCopies],
-    papers: Papers = NO_PAPERS,
-) -> Site:
-    """The whole site of one audience at a moment, as in `steps_of_site`."""
-    steps = steps_of_site(Door(), view, found, lambda: alerts, lambda: as_of, pictures, papers)
-    files = dict(each for each in steps.beside.values() if each)
-    for part in steps.files:
-        files |= part
-    return Site(tuple(steps.pages.values()), files, dict(steps.cards), steps.problems())
 
 
 def steps_of_site(
