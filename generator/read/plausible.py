@@ -104,8 +104,9 @@ def _slips_of(written: Quantity) -> Iterator[Quantity]:
     for each in others:
         if each != plain and each.isdigit():
             yield Quantity(int(each) / 10.0**digits, written.unit, kind.id, digits)
+    here = kind.unit(written.unit)
     for unit in kind.units:
-        if unit.symbol != written.unit and not unit.form:
+        if unit != here and not unit.form and (not unit.kitchen or (here and here.kitchen)):
             yield Quantity(value, unit.symbol, kind.id, digits)
     yield Quantity(value / 100.0, written.unit, kind.id, digits + 2)
     yield Quantity(value * 100.0, written.unit, kind.id, max(digits - 2, 0))

@@ -22,6 +22,7 @@ LONGEST = 4000
 
 _SEGMENT = re.compile(r"(?:\"[^\"]*\"|[^;\n\"]|\")+?(?=[;\n]|$)")
 _TO_THE_COMMA = re.compile(r"(?:\d,\d|[^,])*")
+_JOINED = re.compile(r"-[^\W\d]")  # after the first part of a longer word: 'new-water' begins no new coral
 _UNSAID = Stamp(date.min)  # stands for the time that the line says, until all of it has been read
 
 
@@ -154,7 +155,7 @@ class _Line:
         begun: list[tuple[int, FactWords | str]] = []
         for row in self.tables.rows:
             scanner.place = start
-            if scanner.name(row.words):
+            if (word := scanner.name(row.words)) and not _JOINED.match(scanner.text, start + len(word)):
                 begun.append((scanner.place, row))
             elif row.bare:
                 begun.append((start, row))
@@ -280,6 +281,10 @@ class _Line:
             wrong, remedy = _none_of("solution", poured[1])
             self.refusals.append(Refusal(said, wrong, f"write one of {known}" if known else remedy))
             return
+        last = self.changes[-1] if self.changes else None
+        if last and last.into == "water_change" and "mix" not in last.values and _MIX.fullmatch(said):
+            self.refusals.append(Refusal(said, *_none_of("mix", said)))
+            return
         lost = [each for each in self.changes[-1:] if each.values.get("how") == "lost"]
         if (partner := _PARTNER.fullmatch(said)) and not lost:
             names = self.known.names.get("partner", {})
@@ -307,9 +312,11 @@ def _none_of(kind: str, name: str) -> tuple[str, str]:
 
 
 # A name and an amount or a rate: some solution that this system does not have.
-_POURED = re.compile(r"([^\W\d][\w-]*) +\d+(?:[.,]\d+)? *(?:ml|l)(?:/(?:d|day|h|min))?", re.IGNORECASE)
+_POURED = re.compile(r"([^\W\d][\w-]*) +\d+(?:[.,]\d+)? *(?:ml|l|gal|fl oz|tbsp|tsp)(?:/(?:d|day|h|min))?", re.IGNORECASE)
 # Who gave or got it: some partner that this journal does not have.
 _PARTNER = re.compile(r"(?:from|to) ([^\W\d][^\d,;:]*)", re.IGNORECASE)
+# What was poured in when water was changed: some mix that this system does not have.
+_MIX = re.compile(r"[^\W\d][\w -]*")
 _EXAMPLES = {
     "count": "2",
     "size": "24 x 21 x 13 cm",

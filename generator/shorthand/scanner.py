@@ -13,10 +13,11 @@ from generator.records.coral import Arrival, Form, Health
 from generator.records.log import EventKind
 from generator.units.compounds import COMPOUNDS
 from generator.units.kinds import KINDS, WATER_KINDS, Unit, kind_named, names_of_quantities
-from generator.units.quantity import NotAQuantity, Quantity, parse_quantity
+from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity
 
-# A part such as 1/3 is no number: nothing that is written down is one.
+# A part such as 1/3 is no number, but for measures of volume and length, which are halved (`_HALVED`).
 _NUMBER = re.compile(r"([<>]?)\s*(-?\d+(?:[.,]\d+)?)(?![\d.,]*/\d)")
+_HALVED = re.compile(r"(?:(\d{1,3})\s+)?(1/2|[13]/4|[1357]/8)(?![\d/])")
 _GROUPED = re.compile(r"[1-9]\d{0,2},\d{3}")
 _QUOTED = re.compile(r"\"([^\"]*)\"|'([^']*)'(?!\w)|“([^”]*)”|„([^“”]*)[“”]|‘([^’]*)’(?!\w)")
 _WORD = re.compile(r"[^\s,;:\"]+")
@@ -93,8 +94,14 @@ class Scanner:
         found = self.take(_WORD)
         return found[0] if found else None
 
-    def number(self) -> tuple[str, str] | None:
-        """A sign (`<`, `>` or none) and a number as written; the unit may follow at once."""
+    def number(self, kind: str = "") -> tuple[str, str] | None:
+        """A sign (`<`, `>` or none) and a number as written; the unit may follow at once.
+
+        `1 1/2` of a volume or a length is handed on as 1.5, as files have it.
+        """
+        if kind in ("volume", "length") and (halved := self.take(_HALVED)):
+            upper, lower = map(int, halved[2].split("/"))
+            return "", f"{int(halved[1] or 0) + upper / lower:g}"
         found = self.take(_NUMBER)
         return (found[1], found[2]) if found else None
 
@@ -111,7 +118,7 @@ class Scanner:
         number without either, and for a comma that can mean two things.
         """
         before = self.place
-        number = self.number()
+        number = self.number(kind)
         if number is None:
             return None
         unit = self.unit(kind)
@@ -121,6 +128,11 @@ class Scanner:
         if unit is None and _another_unit(self, kind):
             self.place = before
             return None
+        if unit is None and kind == "alkalinity" and self.name(("ppm",)):
+            unit = "ppm"  # of what is not said, and the reader of quantities says so
+        if unit is None and not usual and (word := _WORD.match(self.text, self.place)) and kind not in WATER_KINDS:
+            what = KINDS[kind].words or kind
+            raise NoUnit(f"'{number[1]} {word[0]}' has no unit of {what}", f"write for example {KINDS[kind].example}")
         return parse_quantity(
             f"{number[0]}{decimal_point(number[1], kind, unit or usual)} {unit or ''}".strip(), kind, usual
         )

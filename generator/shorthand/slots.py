@@ -6,7 +6,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from generator.shorthand.finish import Stamp, Terms, Value
+from generator.shorthand.finish import Stamp, Terms, Value, id_of
 from generator.shorthand.scanner import Scanner, Slot, Tables, decimal_point
 from generator.units.kinds import KINDS, WATER_KINDS, kinds_of_unit, unit_said_by
 from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity
@@ -133,7 +133,7 @@ def _sides(reader: Reader, least: int, most: int) -> tuple[Quantity, ...] | None
     """Numbers with a cross between them, and one unit after the last, or one after each."""
     scanner, before, units = reader.scanner, reader.scanner.place, reader.known.units
     texts: list[str] = []
-    while (number := scanner.number()) and not number[0]:
+    while (number := scanner.number("length")) and not number[0]:
         text = decimal_point(number[1])
         unit = scanner.unit("length")
         texts.append(f"{text} {unit}" if unit else text)
@@ -172,10 +172,7 @@ def _rest(reader: Reader) -> str | None:
 
 def _words(reader: Reader) -> str | None:
     text = _text(reader)
-    if text is not None:
-        return text
-    found = reader.scanner.take(_WORDS)
-    return found[0].strip() if found else None
+    return text if text is not None else _matched(_WORDS)(reader)
 
 
 def _matched(pattern: re.Pattern[str]) -> Callable[[Reader], str | None]:
@@ -217,7 +214,7 @@ _OTHERS: dict[str, Callable[[Reader], Value | None]] = {
     "species": _species,
     "colour": lambda reader: (_matched(_COLOUR)(reader) or "").upper() or None,
     "file": _matched(_FILE),
-    "word": _matched(_ID),
+    "word": lambda reader: id_of(reader.scanner.quoted() or "") or _matched(_ID)(reader),
     "new-name": _new_name,
 }
 
@@ -226,6 +223,7 @@ _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?!\d)(?:\s*([ap])\.?m\.?(?!\w))?", re.IG
 _HALF_DAY = re.compile(r"(\d{1,2})\s*([ap])\.?m\.?(?!\w)", re.IGNORECASE)
 _H = re.compile(r"(\d{1,2})h(\d{2})(?!\w)", re.IGNORECASE)
 _ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})(?:T(?=\d))?(?![\d-])")
+_SLASHES = re.compile(r"\d{1,2}/\d{1,2}(?:/\d{2,4})?(?![\w/]|\s*[a-z\"])", re.IGNORECASE)
 _HOW_LONG_AGO = re.compile(r"(\d{1,3})\s*")
 _DAY = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?(?=[\s,;]|$)")
 _AGO = ("ago",)
@@ -329,6 +327,8 @@ def _day(scanner: Scanner, tables: Tables, now: datetime) -> date | None:
         return now.date() - timedelta(days=back)
     if found := scanner.take(_ISO):
         return _date(found[0], int(found[1]), int(found[2]), int(found[3]))
+    if found := scanner.take(_SLASHES):
+        raise NoSuchTime(f"'{found[0]}' can be read with the month first or last", f"write for example {now:%Y-%m-%d}")
     day = scanner.take(_DAY)
     month = scanner.name(tables.months)
     if month and not day:

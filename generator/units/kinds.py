@@ -11,7 +11,8 @@ class Unit:
     """One unit of one kind: value * factor + offset is the value in the kind's canonical unit.
 
     `per_kg` marks units per kilogram of seawater: multiply by the density (kg/L) as well.
-    `form` names a conversion that is not a factor; then `factor` means nothing.
+    `form` names a conversion that is not a factor; then `factor` means nothing. `kitchen` marks measures that are
+    written for another only by who measures so.
     """
 
     symbol: str
@@ -20,6 +21,7 @@ class Unit:
     per_kg: bool = False
     form: str = ""
     aliases: tuple[str, ...] = ()
+    kitchen: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,10 +86,10 @@ WATER: tuple[Kind, ...] = (
         "alkalinity",
         "meq/L",
         (
-            Unit("meq/L", 1.0),
+            Unit("meq/L", 1.0, aliases=("meq",)),
             Unit("dKH", MEQ_PER_DKH, aliases=("°dKH", "dH", "KH")),
             Unit("mmol/L", 1.0),
-            Unit("mg/L CaCO3", MEQ_PER_MG_CACO3, aliases=("mg/L as CaCO3",)),
+            Unit("mg/L CaCO3", MEQ_PER_MG_CACO3, aliases=("mg/L as CaCO3", "ppm CaCO3", "ppm as CaCO3")),
             Unit("µmol/kg", 1e-3, per_kg=True, aliases=("µeq/kg",)),
             Unit("mmol/kg", 1.0, per_kg=True, aliases=("meq/kg",)),
         ),
@@ -203,6 +205,10 @@ OTHER: tuple[Kind, ...] = (
             Unit("L", 1.0, aliases=("litre", "litres", "liter", "liters")),
             Unit("mL", 1e-3),
             Unit("gal", _L_PER_GALLON, aliases=("US gal", "gallon", "gallons")),
+            Unit("qt", _L_PER_GALLON / 4, aliases=("quart", "quarts"), kitchen=True),
+            Unit("fl oz", _L_PER_GALLON / 128, aliases=("fl. oz", "fl. oz.", "fluid ounce", "fluid ounces"), kitchen=True),
+            Unit("tbsp", _L_PER_GALLON / 256, aliases=("tablespoon", "tablespoons"), kitchen=True),
+            Unit("tsp", _L_PER_GALLON / 768, aliases=("teaspoon", "teaspoons"), kitchen=True),
         ),
         "40 L",
         words="volume",
@@ -216,6 +222,9 @@ OTHER: tuple[Kind, ...] = (
             Unit("mL/min", 1.44),
             Unit("mL/h", 0.024),
             Unit("L/h", 24.0),
+            Unit("gal/day", _L_PER_GALLON, aliases=("gallons/day",), kitchen=True),
+            Unit("fl oz/day", _L_PER_GALLON / 128, kitchen=True),
+            Unit("tsp/day", _L_PER_GALLON / 768, kitchen=True),
         ),
         "62 mL/day",
         words="rate",
@@ -223,7 +232,13 @@ OTHER: tuple[Kind, ...] = (
     Kind(
         "strength",
         "g/L",
-        (Unit("g/L", 1.0), Unit("g/100mL", 10.0), Unit("g/gal", 1.0 / _L_PER_GALLON)),
+        (
+            Unit("g/L", 1.0),
+            Unit("g/100mL", 10.0),
+            Unit("g/gal", 1.0 / _L_PER_GALLON),
+            Unit("oz/gal", _G_PER_LB / 16 / _L_PER_GALLON),
+            Unit("lb/gal", _G_PER_LB / _L_PER_GALLON),
+        ),
         "60 g/L",
         words="mass per volume",
     ),

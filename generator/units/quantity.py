@@ -41,6 +41,7 @@ _DECIMAL_COMMA = re.compile(r"\s*[<>]?\s*[+-]?\d+,\d+")
 _THOUSANDS = re.compile(r"\s*[+-]?[1-9]\d{0,2},\d{3}(?!\d)")
 _UPPER_END = re.compile(r"(?:-|\u2013|to)\s*(\d+(?:\.\d+)?)")
 _SIDES = re.compile(r"([\d.]+)[^\d.x×*]*[x×*]\s*([\d.]+)[^\d.x×*]*(?:[x×*]\s*([\d.]+)\s*)?([a-z\"″]*)", re.IGNORECASE)
+_HALVED = re.compile(r"(?:(\d{1,3})\s+)?(\d)/([248])\s*([a-z\"].*)", re.IGNORECASE)
 _UNIT_START = re.compile(r"[^\W\d_]|[°\u00b5\u03bc‰\"]")
 
 
@@ -225,6 +226,9 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
         raise NotAQuantity(f"'{text}' has a comma in its number", remedy)
     if kind_id == "length" and (sides := sides_in(text)) is not None:
         raise NotAQuantity(f"'{text}' has several sides", f"write {sides}, each in its own line")
+    if halved := _HALVED.fullmatch(text):
+        whole = int(halved[1] or 0) + int(halved[2]) / int(halved[3])
+        raise NotAQuantity(f"'{text}' has a fraction", f"write '{whole:g} {halved[4]}'")
     match = _NUMBER.fullmatch(text)
     if match and match[3].startswith("%"):
         raise NotAQuantity(f"'{text}' is a share, not an amount", f"write the amount, for example {kind.example}")
