@@ -312,7 +312,9 @@ def _none_of(kind: str, name: str) -> tuple[str, str]:
 
 
 # A name and an amount or a rate: some solution that this system does not have.
-_POURED = re.compile(r"([^\W\d][\w-]*) +\d+(?:[.,]\d+)? *(?:ml|l|gal|fl oz|tbsp|tsp)(?:/(?:d|day|h|min))?", re.IGNORECASE)
+_POURED = re.compile(
+    r"([^\W\d][\w-]*) +\d+(?:[.,]\d+)? *(?:ml|l|gal|fl oz|tbsp|tsp)(?:/(?:d|day|h|min))?", re.IGNORECASE
+)
 # Who gave or got it: some partner that this journal does not have.
 _PARTNER = re.compile(r"(?:from|to) ([^\W\d][^\d,;:]*)", re.IGNORECASE)
 # What was poured in when water was changed: some mix that this system does not have.

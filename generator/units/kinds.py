@@ -206,7 +206,9 @@ OTHER: tuple[Kind, ...] = (
             Unit("mL", 1e-3),
             Unit("gal", _L_PER_GALLON, aliases=("US gal", "gallon", "gallons")),
             Unit("qt", _L_PER_GALLON / 4, aliases=("quart", "quarts"), kitchen=True),
-            Unit("fl oz", _L_PER_GALLON / 128, aliases=("fl. oz", "fl. oz.", "fluid ounce", "fluid ounces"), kitchen=True),
+            Unit(
+                "fl oz", _L_PER_GALLON / 128, aliases=("fl. oz", "fl. oz.", "fluid ounce", "fluid ounces"), kitchen=True
+            ),
             Unit("tbsp", _L_PER_GALLON / 256, aliases=("tablespoon", "tablespoons"), kitchen=True),
             Unit("tsp", _L_PER_GALLON / 768, aliases=("teaspoon", "teaspoons"), kitchen=True),
         ),
