@@ -12,7 +12,7 @@ from datetime import date
 from difflib import get_close_matches
 
 from generator.shorthand.finish import CannotMean, Fact, Refusal, Stamp, Terms, Understood, Value, finished, id_of
-from generator.shorthand.scanner import FactWords, Scanner, Slot, Tables, folded_text, word_tables
+from generator.shorthand.scanner import FactWords, Scanner, Slot, Tables, folded_text, nearly, word_tables
 from generator.shorthand.slots import NoSuchTime, Reader, Said, moment_meant, read_moment
 from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity
@@ -259,7 +259,7 @@ class _Line:
         words = scanner.rest.strip()
         first = re.match(r"\w+", folded_text(words))
         names = {name for kind in ("solution", "mix", "kit", "coral") for name in self.known.names.get(kind, ())}
-        near = first is not None and (_nearly(first[0], self.tables.openings()) or Scanner(words).name(names))
+        near = first is not None and (nearly(first[0], self.tables.openings()) or Scanner(words).name(names))
         if near or re.search(r"\d", words) or not re.search(r"\w", words):
             return False
         self.changes.append(Fact("note", {"note": words}, _UNSAID, words))
@@ -274,7 +274,7 @@ class _Line:
             said, scanner.place = scanner.rest[:1], start + 1
             scanner.skip()
         first = re.match(r"[^\W\d]+", folded_text(said))
-        near = _nearly(first[0], self.tables.openings()) if first else ""
+        near = nearly(first[0], self.tables.openings()) if first else ""
         poured = _POURED.fullmatch(said)
         if poured and not near:
             known = ", ".join(sorted(set(self.known.names.get("solution", {}).values())))
@@ -329,23 +329,3 @@ _EXAMPLES = {
     "volume-or-share": "40 L or 10 %",
     "rest": "a few words",
 }
-
-
-def _nearly(word: str, openings: tuple[str, ...]) -> str:
-    """The opening that a word of four letters or more is one slip away from, or "" if there is none."""
-    if len(word) < 4:
-        return ""
-    return next((each for each in openings if len(each) > 3 and each != word and _one_slip(word, each)), "")
-
-
-def _one_slip(a: str, b: str) -> bool:
-    """Whether one letter more, less or other, or two swapped, makes one word of the other."""
-    if abs(len(a) - len(b)) > 1:
-        return False
-    at = next((i for i, (x, y) in enumerate(zip(a, b, strict=False)) if x != y), min(len(a), len(b)))
-    return (
-        a[at + 1 :] == b[at + 1 :]
-        or a[at:] == b[at + 1 :]
-        or a[at + 1 :] == b[at:]
-        or (a[at : at + 2] == b[at : at + 2][::-1] and a[at + 2 :] == b[at + 2 :])
-    )

@@ -288,3 +288,23 @@ def _counts(words: Mapping[str, str]) -> dict[str, int]:
 def _with_short(names: list[str], first: int) -> dict[str, int]:
     """Names by their number, and by their first three letters."""
     return {each: number for number, name in enumerate(names, first) for each in (name, name[:3])}
+
+
+def nearly(word: str, openings: tuple[str, ...]) -> str:
+    """The opening that a word of four letters or more is one slip away from, or "" if there is none."""
+    if len(word) < 4:
+        return ""
+    return next((each for each in openings if len(each) > 3 and each != word and _one_slip(word, each)), "")
+
+
+def _one_slip(a: str, b: str) -> bool:
+    """Whether one letter more, less or other, or two swapped, makes one word of the other."""
+    if abs(len(a) - len(b)) > 1:
+        return False
+    at = next((i for i, (x, y) in enumerate(zip(a, b, strict=False)) if x != y), min(len(a), len(b)))
+    return (
+        a[at + 1 :] == b[at + 1 :]
+        or a[at:] == b[at + 1 :]
+        or a[at + 1 :] == b[at:]
+        or (a[at : at + 2] == b[at : at + 2][::-1] and a[at + 2 :] == b[at + 2 :])
+    )
