@@ -3,7 +3,7 @@
 import argparse
 import sys
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -28,6 +28,9 @@ EXAMPLES = """\
 
 What a file leaves open is asked on a terminal, elsewhere it is an error that names the option. Answers are kept in
 .gather.yaml for the next file with the same headings. What the journal has already is not written twice."""
+
+# So many files or rows are named where there are more.
+_NAMED = 8
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -67,6 +70,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _run(args: argparse.Namespace) -> int:
     from generator.commands.writing import text_of
+    from generator.door.door import grouped
     from generator.gather.found import not_yet_there
     from generator.gather.layout import FILE, kept, signature, with_answers
     from generator.gather.opening import sheets_of
@@ -100,8 +104,8 @@ def _run(args: argparse.Namespace) -> int:
         doubts += [replace(each, where=f"{of_file}{each.where}") for each in found.doubts]
     new, against, there = not_yet_there(facts, journal.logs, journal.corals, zone)
     print_done(args, *_summary(new, there))
-    for doubt in (*doubts, *against):
-        print(f"not taken: {doubt}")
+    for why, rows in grouped((doubt.why, doubt.where) for doubt in (*doubts, *against)).items():
+        print(f"not taken: {_some_of(rows)}: {why}")
     if not new:
         # A file of which nothing was understood counts as a failure; one that is in the journal already does not.
         return 1 if doubts and not understood else 0
@@ -220,9 +224,10 @@ def _summary(new: "list[SheetFact]", there: int) -> Iterator[str]:
 def _edits(folder: Path, journal: "Journal", new: "list[SheetFact]") -> dict[str, tuple[str, str]]:
     """Each file that changes, with its text before ("" if there is none) and after. Raises `CannotExtend`."""
     from generator.commands.writing import text_of
-    from generator.door.door import grouped
     from generator.shorthand.log_text import entries_of, new_month, with_entry
     from generator.shorthand.yaml_text import new_coral, with_fact
+
+    from generator.door.door import grouped
 
     edits: dict[str, tuple[str, str]] = {}
     corals = dict(journal.corals)
@@ -261,6 +266,12 @@ def _after(edits: dict[str, tuple[str, str]]) -> dict[str, str]:
     return {file: text for file, (_, text) in edits.items() if not file.startswith(".")}
 
 
+def _some_of(names: Sequence[str]) -> str:
+    """A few names, or the first of many and how many more there are."""
+    few = names if len(names) <= _NAMED else [*names[: _NAMED - 1], f"{len(names) - _NAMED + 1} more"]
+    return ", ".join(few)
+
+
 def _write(args: argparse.Namespace, edits: dict[str, tuple[str, str]], errors: list[str]) -> int:
     from generator.commands.writing import write_texts
 
@@ -274,5 +285,5 @@ def _write(args: argparse.Namespace, edits: dict[str, tuple[str, str]], errors: 
         print(NOTHING)
         return 0
     write_texts(args.content, edits)
-    print_done(args, f"wrote {files}: {', '.join(_after(edits))}")
+    print_done(args, f"wrote {files}: {_some_of(list(_after(edits)))}")
     return 0

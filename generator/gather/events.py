@@ -12,6 +12,7 @@ from generator.read.plausible import implausible
 from generator.shorthand.finish import Fact, Stamp, Value, id_of
 from generator.shorthand.grammar import understood
 from generator.shorthand.scanner import folded_text, word_tables
+from generator.shorthand.yaml_text import line_of
 from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity, Quantity, parse_quantity
 
@@ -32,7 +33,7 @@ def coral_facts(block: Block, reader: SheetReader) -> None:
         said = {name: cell for name, (cell, _) in cells.items()}
         id = said.get("id") or id_of(said.get("name", ""))
         if id and id in reader.known.names.get("coral", {}).values():
-            lines[id] = said.get("line", id)
+            lines[id] = said.get("line") or line_of(id)
             continue
         wrong = _wrong(said, id)
         arrived = None if wrong else moment_in_cells(said["day"], "", where, set(), reader, {})
@@ -86,7 +87,7 @@ def _values(
     if parent := said.get("parent"):
         values["parent"] = known.get(folded_text(parent)) or id_of(parent)
     line = said.get("line") or lines.get(str(values.get("parent", "")))
-    values["line"] = id_of(line or said["name"])
+    values["line"] = id_of(line) if line else line_of(said.get("id") or id_of(said["name"]))
     values |= {name: said[name] for name in ("place", "note") if name in said}
     if giver := said.get("partner"):
         partner = reader.known.names.get("partner", {}).get(folded_text(giver))

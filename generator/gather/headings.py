@@ -84,9 +84,9 @@ def heading(
         made = heading(asked, names, {}, table)
         return Heading(text, made.role, made.of, made.unit, "")
     name = folded_text(_UNIT.sub(" ", text)).strip()
-    if table == "coral" and name in _words().coral:
-        return Heading(text, "field", _words().coral[name])
-    if table == "events" and (event := _event(text, name)):
+    if table == "coral" and (field_of_it := _field(text, name, "field", _words().coral)):
+        return field_of_it
+    if table == "events" and (event := _field(text, name, "event", _words().events)):
         return event
     if name in _words().roles or name in ("ignore", "skip"):
         return Heading(text, _words().roles.get(name, "ignore"), unit=_in_brackets(text))
@@ -100,16 +100,18 @@ def table_of(row: Sequence[str]) -> TableKind:
     """What a row of headings is of: new corals, by their species; or what happened to corals that are there."""
     if any(_words().coral.get(folded_text(cell)) == "species" for cell in row):
         return "coral"
-    found = {event.of for cell in row if (event := _event(cell, folded_text(_UNIT.sub(" ", cell)).strip()))}
+    names = ((cell, folded_text(_UNIT.sub(" ", cell)).strip()) for cell in row)
+    found = {event.of for each in names if (event := _field(*each, "event", _words().events))}
     return "events" if "coral" in found and found - {"coral", "place"} else ""
 
 
-def _event(text: str, name: str) -> Heading | None:
-    """A heading of what happened to a coral; its unit in brackets, or as its last word."""
+def _field(text: str, name: str, role: Role, fields: Mapping[str, str]) -> Heading | None:
+    """A heading of a table of corals; its unit in brackets, or as its last word."""
     first, _, last = name.rpartition(" ")
-    if name in _words().events:
-        return Heading(text, "event", _words().events[name], _in_brackets(text))
-    return Heading(text, "event", _words().events[first], last) if first in _words().events else None
+    if name in fields:
+        return Heading(text, role, fields[name], _in_brackets(text))
+    measured = first in fields and any(KINDS[kind].unit(last) for kind in ("length", "mass"))
+    return Heading(text, role, fields[first], last) if measured else None
 
 
 def unit_of(kind: str, text: str, per: str = "") -> str | None:

@@ -246,7 +246,7 @@ def new_coral(change: Fact, system: str, corals: Mapping[str, Coral]) -> str:
     """The text of the file of a coral that has come, for `system` if the line names no place."""
     values = change.values
     parent = corals.get(str(values.get("parent", "")))
-    line = str(values.get("line", parent.line if parent else _line_of(change.coral)))
+    line = str(values.get("line", parent.line if parent else line_of(change.coral)))
     arrival: dict[str, Value] = {"at": str(change.at.day), "how": values["how"]}
     arrival |= {name: values[name] for name in ("partner", "note") if name in values}
     return _file(
@@ -271,7 +271,7 @@ def frags_of(change: Fact, corals: Mapping[str, Coral]) -> dict[str, str]:
         return {}
     home = parent.placement_on(change.at.day)
     match = _NUMBERED.fullmatch(parent.name)
-    name, stem = (match[1] if match else parent.name), _line_of(parent.id)
+    name, stem = (match[1] if match else parent.name), line_of(parent.id)
     taken = [int(m[2]) for id in corals if (m := _NUMBERED.fullmatch(id)) and m[1] == stem]
     named = {id for cutting in parent.cuttings for id in cutting.into}
     there = [id for id, coral in corals.items() if id not in named and _cut_from(coral, parent, change)][:count]
@@ -296,7 +296,8 @@ def _cut_from(coral: Coral, parent: Coral, change: Fact) -> bool:
     return coral.parent == parent.id and coral.arrival.how == "cutting" and coral.arrival.at == change.at.day
 
 
-def _line_of(id: str) -> str:
+def line_of(id: str) -> str:
+    """The line of a coral that no parent and nobody's word gives one: its id without its number."""
     match = _NUMBERED.fullmatch(id)
     return match[1] if match and match[1] else id
 

@@ -82,3 +82,13 @@ def test_one_card_of_several_lines_says_which_is_not_to_be_cut_yet(language: str
     told = " ".join(text.strip() for _, text in texts(page))
     assert said in told
     assert told.count(said.partition(")")[0]) == 1, "the other may be cut now"
+
+
+def test_of_hundreds_of_pairs_that_stand_too_close_a_card_unfolds_a_dozen() -> None:
+    close = next(each for each in sample.coral_alerts() if each.kind == "too-close")
+    pairs = tuple(replace(close, mark=f"m{number}") for number in range(301))
+    page = drawn(site(sample.seen("own"), analyse(sample.journal(), sample.AS_OF), pairs, sample.AS_OF, sample.PICTURES))["index.html"]
+    told = " ".join(text.strip() for _, text in texts(page))
+    assert "Move corals apart: 301 pairs are too close now" in told
+    assert "289 more follow here once these are done." in told
+    assert page.count("dismiss: {alert: too-close") == 12

@@ -45,10 +45,16 @@ _PART: dict[AlertKind, str] = {
     "outgrows-place": "room",
 }
 
+# So many of one kind unfold on a card, the most important first.
+_MOST = 12
+
 
 @dataclass(frozen=True, slots=True)
 class Matter:
-    """One matter for the day's page. `urgency` is a word for its look: ``act``, ``check`` or ``know``."""
+    """One matter for the day's page. `urgency` is a word for its look: ``act``, ``check`` or ``know``.
+
+    `several` are those that it stands for, and `left` says how many more there are.
+    """
 
     urgency: str
     urgency_words: str
@@ -66,6 +72,7 @@ class Matter:
     add: str
     add_line: str
     several: tuple["Matter", ...] = ()
+    left: str = ""
 
 
 def matters(ctx: PageContext, system: str | None = None) -> tuple[Matter, ...]:
@@ -77,7 +84,9 @@ def matters(ctx: PageContext, system: str | None = None) -> tuple[Matter, ...]:
 
 def _together(ctx: PageContext, alerts: Sequence[Alert], everywhere: bool) -> Matter:
     """One matter, or several of one kind as one that names them all, and `everywhere` their systems."""
-    first, *others = each = tuple(_matter(ctx, alert) for alert in alerts)
+    # All quantities of a water are one entry of its log; of what is done one by one, more than a page of it helps nobody.
+    least = alerts if alerts[0].quantity else alerts[:_MOST]
+    first, *others = each = tuple(_matter(ctx, alert) for alert in least)
     if not others:
         return first
     kind, names = alerts[0].kind, [_named(ctx, alert, everywhere) for alert in alerts]
@@ -90,6 +99,7 @@ def _together(ctx: PageContext, alerts: Sequence[Alert], everywhere: bool) -> Ma
         size=None,
         system=first.system if len({alert.system for alert in alerts}) == 1 else Link(""),
         several=tuple(_in_one_entry(each)),
+        left=ctx.words("alerts.left", n=len(alerts) - len(each)) if len(alerts) > len(each) else "",
     )
 
 
