@@ -224,10 +224,9 @@ def _summary(new: "list[SheetFact]", there: int) -> Iterator[str]:
 def _edits(folder: Path, journal: "Journal", new: "list[SheetFact]") -> dict[str, tuple[str, str]]:
     """Each file that changes, with its text before ("" if there is none) and after. Raises `CannotExtend`."""
     from generator.commands.writing import text_of
+    from generator.door.door import grouped
     from generator.shorthand.log_text import entries_of, new_month, with_entry
     from generator.shorthand.yaml_text import new_coral, with_fact
-
-    from generator.door.door import grouped
 
     edits: dict[str, tuple[str, str]] = {}
     corals = dict(journal.corals)

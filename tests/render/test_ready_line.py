@@ -87,7 +87,9 @@ def test_one_card_of_several_lines_says_which_is_not_to_be_cut_yet(language: str
 def test_of_hundreds_of_pairs_that_stand_too_close_a_card_unfolds_a_dozen() -> None:
     close = next(each for each in sample.coral_alerts() if each.kind == "too-close")
     pairs = tuple(replace(close, mark=f"m{number}") for number in range(301))
-    page = drawn(site(sample.seen("own"), analyse(sample.journal(), sample.AS_OF), pairs, sample.AS_OF, sample.PICTURES))["index.html"]
+    page = drawn(
+        site(sample.seen("own"), analyse(sample.journal(), sample.AS_OF), pairs, sample.AS_OF, sample.PICTURES)
+    )["index.html"]
     told = " ".join(text.strip() for _, text in texts(page))
     assert "Move corals apart: 301 pairs are too close now" in told
     assert "289 more follow here once these are done." in told

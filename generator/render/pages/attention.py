@@ -84,7 +84,7 @@ def matters(ctx: PageContext, system: str | None = None) -> tuple[Matter, ...]:
 
 def _together(ctx: PageContext, alerts: Sequence[Alert], everywhere: bool) -> Matter:
     """One matter, or several of one kind as one that names them all, and `everywhere` their systems."""
-    # All quantities of a water are one entry of its log; of what is done one by one, more than a page of it helps nobody.
+    # All quantities of a water are one entry of its log. Of what is done one by one, hundreds help nobody.
     least = alerts if alerts[0].quantity else alerts[:_MOST]
     first, *others = each = tuple(_matter(ctx, alert) for alert in least)
     if not others:
