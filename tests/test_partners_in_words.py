@@ -156,6 +156,8 @@ name: Oona Finch-Tarrow, skipper of the Patience
 public_name: the lamp maker
 --- partners/lane.yaml
 name: Reef Lane School
+--- partners/hafen.yaml
+name: Schule am Hafen
 --- partners/club.yaml
 name: Reef Hall Keepers
 --- corals/ember.yaml
@@ -167,6 +169,7 @@ arrival: {{at: 2020-02-01, how: bought}}
 placements: [{{since: 2020-02-01, system: reef}}]
 --- corals/ember.md
 The school is out, and the patience of a reef is long.
+Keine Schule hat so ein Riff, und kaum ein Hafen.
 --- {file}
 {text}
 """
@@ -202,6 +205,7 @@ def told(journal: Callable[[str], Path]) -> Callable[..., list[str]]:
         ("Frau Finch-Tarrows Boot.", "Finch-Tarrow"),
         ("Finch\u2011Tarrow rief an.", "Finch-Tarrow"),
         ("Mit der Lampe, die the lamp\nmaker baute.", "the lamp maker"),
+        ("Bei der Schule am Hafen.", "Schule am Hafen"),
         ("Bei Jörgs Becken.", "Jörg"),
         ("Bei JO\u0308RG.", "JÖRG"),
         ("Bei Joerg.", "Joerg"),
@@ -226,6 +230,7 @@ def test_a_name_is_found_however_it_is_written(told: Callable[..., list[str]], t
         "The reef, in a lane. A lamp, for the maker.",
         "The Vantorres have a reef: Reef!",
         "See [before](entry:2026-05-03-tea).",
+        "Die Schule liegt am Meer, der Hafen nicht.",
         "Reef Hall Keepers know who they are, and so do Reef Hall.",
     ],
 )

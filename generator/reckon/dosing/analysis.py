@@ -243,17 +243,22 @@ def analyse_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: 
     salts = any(id in system.solutions and left_behind(system.solutions[id]) for id in planned)
     recipes = _recipes(system)
     compounds = [solution.compound for solution in system.solutions.values() if solution.compound]
+    short = shortfalls(system, log, plan, believed, as_of) if isinstance(plan, Plan) and believed else ()
+    reach = out_of_reach(system, plan) if isinstance(plan, Plan) else ()
+    # What the page says to weigh out: recipes of all solutions, and what would cover what the plan cannot.
+    weighed = [*compounds, *(each.compound for each in reach)]
+    weighed += [cure.what for each in short for cure in each.remedies if cure.how == "compound"]
     return DosingFindings(
         plan=plan,
-        cautions=of_plan(plan, system) if isinstance(plan, Plan) else of_compounds(compounds) if compounds else (),
+        cautions=of_plan(plan, system, weighed) if isinstance(plan, Plan) else of_compounds(weighed) if weighed else (),
         stocks=stocks_of(system, log, planned, as_of),
         recipes=recipes,
         salinity_drift=salinity_drift(planned, system.solutions, system.water) if salts else None,
         new_water=_new_water(system, log, water, as_of),
         pourings=pourings(system, log, plan.phases, as_of, plan.next_test.at) if isinstance(plan, Plan) else (),
         reactor=reactor_setting(system, log, plan.phases[0], level, as_of) if isinstance(plan, Plan) else None,
-        shortfalls=shortfalls(system, log, plan, believed, as_of) if isinstance(plan, Plan) and believed else (),
-        out_of_reach=out_of_reach(system, plan) if isinstance(plan, Plan) else (),
+        shortfalls=short,
+        out_of_reach=reach,
     )
 
 

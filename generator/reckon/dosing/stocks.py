@@ -213,11 +213,16 @@ def of_compounds(compounds: Iterable[str]) -> tuple[CautionId, ...]:
     return (*found, "maker-and-local-codes")
 
 
-def of_phases(phases: Sequence[Phase], system: System, fast: bool = False) -> tuple[CautionId, ...]:
-    """Cautions of dosing: those of the compounds given, of a `fast` rise, of pumps and cables beside water."""
+def of_phases(
+    phases: Sequence[Phase], system: System, fast: bool = False, weighed: Iterable[str] = ()
+) -> tuple[CautionId, ...]:
+    """Cautions of dosing: those of the compounds given, of a `fast` rise, of pumps and cables beside water.
+
+    `weighed` are compounds that are only to be weighed out.
+    """
     used = [system.solutions[d.supply] for phase in phases for d in phase.doses if d.supply in system.solutions]
     compounds = [solution.compound for solution in used if solution.compound is not None]
-    found: list[CautionId] = [c for c in of_compounds(compounds) if c != "maker-and-local-codes"]
+    found: list[CautionId] = [c for c in of_compounds([*compounds, *weighed]) if c != "maker-and-local-codes"]
     if fast:
         found.append("fast-rise")
     if {compound.partition(".")[0] for compound in compounds} & RAISES_PH:
@@ -225,10 +230,10 @@ def of_phases(phases: Sequence[Phase], system: System, fast: bool = False) -> tu
     return (*found, "electricity-by-water", "maker-and-local-codes")
 
 
-def of_plan(plan: Plan, system: System) -> tuple[CautionId, ...]:
-    """Cautions of a dosing plan; a correction near the daily cap counts as a fast rise."""
+def of_plan(plan: Plan, system: System, weighed: Iterable[str] = ()) -> tuple[CautionId, ...]:
+    """Cautions of a dosing plan and of what is to be weighed; a correction near the daily cap counts as a fast rise."""
     fast = any(c.change.value >= FAST_FROM * c.days * MOST_A_DAY[c.kind] for c in plan.corrections)
-    return of_phases(plan.phases, system, fast)
+    return of_phases(plan.phases, system, fast, weighed)
 
 
 # A stock is kept below what dissolves at 20 °C: a cabinet can be cooler. A choice of ours.

@@ -184,17 +184,21 @@ def _single_words(partner: Partner) -> Iterator[str]:
 def common_words(journal: Journal, door: Door) -> Callable[[], frozenset[str]]:
     """Single words of partners' names that are common words in this journal.
 
-    Those are in its texts in small letters too, or part of a coral's, a system's or the keeper's own name.
+    Those are in its texts in small letters too, or, as German nouns are, behind an indefinite article or the like; or
+    part of a coral's, a system's or the keeper's own name.
     """
 
     def single() -> list[str]:
         return sorted({word for partner in journal.partners.values() for word in _single_words(partner)})
 
     def in_small(texts: Iterable[str]) -> set[str]:
-        words = "|".join(re.escape(word.lower()) for word in single())
+        if not (words := "|".join(map(re.escape, single()))):
+            return set()
         # Not in an address, where all is in small letters.
-        small = re.compile(rf"(?<![\w/:.@-])(?:{words})(?![\w/@-])") if words else None
-        return {word for text in texts for word in small.findall(text)} if small else set()
+        small = re.compile(rf"(?<![\w/:.@-])(?:{words.lower()})(?![\w/@-])")
+        noun = re.compile(rf"\b(?:(?i:k?ein|jed|viel|mehrer)(?:e[mnrs]?)?|[Ii]m|[Ii]ns|[Aa]m) ({words})(?![\w-])")
+        found = (word.lower() for text in texts for word in (*small.findall(text), *noun.findall(text)))
+        return set(found)
 
     def of_corals(ids: Sequence[str]) -> frozenset[str]:
         corals = [journal.corals[id] for id in ids]

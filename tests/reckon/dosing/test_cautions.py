@@ -1,8 +1,9 @@
 """The cautions beside each plan and recipe."""
 
+from generator.reckon.dosing.analysis import analyse_dosing
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.stocks import of_compounds, of_phases, of_plan
-from tests.reckon.dosing.systems import AS_OF, BICARB, CHLORIDE, LIME, TWO_PART, dosed, found, log
+from tests.reckon.dosing.systems import AS_OF, BICARB, CHLORIDE, LIME, TWO_PART, dosed, found, log, solution
 
 
 def plan_of(system, water=None) -> Plan:
@@ -43,3 +44,16 @@ def test_doses_foreseen_for_a_newcomer_carry_the_cautions_of_a_plan():
 def test_limewater_raises_ph():
     system = dosed({"lime": LIME}, "9 L/day")
     assert {"ph-rise", "caustic", "dusty"} <= set(of_plan(plan_of(system), system))
+
+
+def test_what_is_only_weighed_out_for_a_recipe_or_to_cover_a_shortfall_is_warned_of_too():
+    lye = solution("NaOH", 40.0, "2 L")
+    told = analyse_dosing(dosed({"bicarb": BICARB, "chloride": CHLORIDE, "lye": lye}), log(), found(), AS_OF)
+    assert "lye" in told.recipes
+    assert isinstance(told.plan, Plan)
+    assert "lye" not in {dose.supply for phase in told.plan.phases for dose in phase.doses}
+    assert {"caustic", "heat-on-dissolving"} <= set(told.cautions)
+    short = analyse_dosing(dosed({"bicarb": BICARB}), log(), found(), AS_OF)
+    assert [cure.what for each in short.shortfalls for cure in each.remedies] == ["CaCl2.2H2O"]
+    assert "heat-on-dissolving" in short.cautions
+    assert "caustic" not in short.cautions
