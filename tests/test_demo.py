@@ -1,7 +1,7 @@
 """The demo journal's findings against the truth its simulator kept."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
@@ -181,7 +181,7 @@ def found_in(something: object, name: str = "") -> Iterator[tuple[str, Finding]]
     elif is_dataclass(something):
         for field in fields(something):
             yield from found_in(getattr(something, field.name), f"{name}.{field.name}")
-    elif isinstance(something, dict):
+    elif isinstance(something, Mapping):
         for key, value in something.items():
             yield from found_in(value, f"{name}.{key}")
     elif isinstance(something, tuple):

@@ -135,6 +135,9 @@ class Made(Mapping[str, T]):
     def __len__(self) -> int:
         return len(self._ids())
 
+    def __repr__(self) -> str:
+        return repr(dict(self))
+
     def __reduce__(self) -> tuple[type[dict[str, T]], tuple[dict[str, T]]]:
         return dict, (dict(self),)
 

@@ -429,3 +429,15 @@ class _CupWithLid(_Cup):
 @pytest.mark.parametrize("record", [_Cup(0.2), _CupWithLid(0.2, "tin"), (_Cup(1.0), _Cup(1.0))])
 def test_a_record_is_read_as_it_was_kept(record: object) -> None:
     assert pickle.loads(pickled(record)) == record
+
+
+def test_where_nothing_is_remembered_only_what_is_asked_for_is_made_and_once() -> None:
+    made: list[str] = []
+    each = Door().each("told", lambda: made.append("ids") or ("one", "two"), lambda id: made.append(id) or id.upper())
+    assert made == []
+    assert (each["two"], each["two"], "three" in each) == ("TWO", "TWO", False)
+    assert made == ["ids", "two"]
+    with pytest.raises(KeyError):
+        each["three"]
+    whole = {"one": "ONE", "two": "TWO"}
+    assert (dict(each), pickle.loads(pickle.dumps(each)), repr(each)) == (whole, whole, repr(whole))
