@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from generator.reckon.analysis.journal import analyse
+from generator.reckon.analysis.journal import Findings, analyse
 from generator.reckon.attention.alert import Alert, Fact, Named
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.findings import (
@@ -58,7 +58,11 @@ from generator.records.trade import (
     WaterTemperature,
 )
 from generator.render.audience import Hand, Paper, Papers, View, view
+from generator.render.base.context import PageContext, Shared
+from generator.render.base.numbers import display_of
 from generator.render.base.prose import Copy, PhotoCopies
+from generator.render.base.ties import ties
+from generator.render.base.words import words_of
 from generator.units.quantity import Estimate, Quantity
 from tests.render.pages import Site, site
 
@@ -490,6 +494,13 @@ def papers() -> Papers:
 def seen(audience: str = "public", **given: object) -> View:
     """The journal as an audience sees it."""
     return view(journal(**given), audience)  # type: ignore[arg-type]
+
+
+def context(of_view: View, at: datetime = AS_OF, zone: ZoneInfo | None = None) -> PageContext:
+    """What the pages of a view are made from at a moment, on the clock of a zone or the journal's; nothing is found."""
+    shown = display_of(of_view.settings, of_view.systems, (log.units() for log in of_view.logs.values()))
+    shown = replace(shown, zone=zone or shown.zone)
+    return PageContext(Shared(of_view, Findings(at), (), {}, at, words_of("en"), shown, {}, ties(of_view)))
 
 
 def built(of_view: View, given: Papers | None = None) -> Site:

@@ -1,7 +1,6 @@
 """Beside pumps a plan counts on regular water changes, and says so; where they are the supply, it sets them."""
 
 import re
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -9,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from generator.read.load import load
-from generator.reckon.analysis.journal import Findings, analyse
+from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention import alerts
 from generator.reckon.dosing.new_water import WaterChanges
 from generator.reckon.dosing.phases import DoseRate, Phase
@@ -20,10 +19,7 @@ from generator.records.journal import as_it_stood
 from generator.render.audience import view
 from generator.render.base import links
 from generator.render.base.blocks import Table
-from generator.render.base.context import PageContext, Shared
-from generator.render.base.numbers import Shown, display_of
-from generator.render.base.ties import ties
-from generator.render.base.words import words_of
+from generator.render.base.numbers import Shown
 from generator.render.pages.by_hand import change_words
 from generator.render.pages.doses import doses, to_set
 from generator.units.kinds import MEQ_PER_DKH
@@ -65,11 +61,7 @@ def test_what_a_plan_counts_on(tmp_path: Path, pumped: bool) -> None:
 
 
 def test_all_that_a_supply_gives_is_said_in_one_unit() -> None:
-    seen = sample.seen("own")
-    display = display_of(seen.settings, seen.systems, (log.units() for log in seen.logs.values()))
-    ctx = PageContext(
-        Shared(seen, Findings(sample.AS_OF), (), {}, sample.AS_OF, words_of("en"), display, {}, ties(seen))
-    )
+    ctx = sample.context(sample.seen("own"))
     rates = (Estimate(1.0, 0.9, 1.1, "L/day"), Estimate(40.0, 38.0, 42.0, "L/day"))
     steps = [Phase(1, (DoseRate("reactor", "reactor", Finding(rate, "dosing"), 39.0),), ()) for rate in rates]
     table = doses(ctx, sample.system(), steps, ("For one day", "After that"), "Now")[0]
@@ -83,11 +75,7 @@ def test_all_that_a_supply_gives_is_said_in_one_unit() -> None:
     ("runs", "asked"), [(100.0, []), (104.0, []), (95.0, ["103 mL a day"]), (110.0, ["103 mL a day"])]
 )
 def test_a_pump_is_not_to_be_set_anew_by_less_than_it_is_known_to_give(runs: float, asked: list[str]) -> None:
-    seen = sample.seen("own")
-    display = display_of(seen.settings, seen.systems, (log.units() for log in seen.logs.values()))
-    ctx = PageContext(
-        Shared(seen, Findings(sample.AS_OF), (), {}, sample.AS_OF, words_of("en"), display, {}, ties(seen))
-    )
+    ctx = sample.context(sample.seen("own"))
     rate = Finding(Estimate(0.103, 0.095, 0.111, "L/day"), "dosing")
     phase = Phase(None, (DoseRate("soda", "pump", rate, runs / 1000.0),), ())
     test = NextTest("alkalinity", sample.AS_OF, "usual-interval")
@@ -106,10 +94,8 @@ MORNING, EVENING = datetime(2026, 3, 11, 8, tzinfo=AT_HOME), datetime(2026, 3, 1
 
 def change_told(at: datetime, change: WaterChanges) -> str:
     """What a keeper at home is told of a water change at an hour."""
-    seen = sample.seen("own")
-    display = display_of(seen.settings, seen.systems, (log.units() for log in seen.logs.values()))
-    display, at = replace(display, zone=AT_HOME), at.astimezone(UTC)
-    ctx = PageContext(Shared(seen, Findings(at), (), {}, at, words_of("en"), display, {}, ties(seen)))
+    at = at.astimezone(UTC)
+    ctx = sample.context(sample.seen("own"), at, AT_HOME)
     return change_words(ctx, sample.system(), change, at).replace("\N{NO-BREAK SPACE}", " ")
 
 

@@ -5,17 +5,12 @@ from datetime import UTC, datetime
 
 import pytest
 
-from generator.reckon.analysis.journal import Findings
 from generator.records.settings import Publish
 from generator.records.source import Commit, History, Source
 from generator.render.audience import history_for
 from generator.render.base import links
 from generator.render.base.blocks import Paragraph
-from generator.render.base.context import PageContext, Shared
-from generator.render.base.numbers import display_of
 from generator.render.base.page import Page
-from generator.render.base.ties import ties
-from generator.render.base.words import words_of
 from generator.render.site.site_map import with_history
 from tests.render import sample
 
@@ -38,11 +33,7 @@ def said(page: Page, known: History, audience: str = "own", asked: str = "git", 
     settings = sample.settings(history=asked, publish=Publish(source=Source("journal.yaml"), **publish))
     view = sample.seen(audience, settings=settings)
     view = replace(view, history=history_for(view, known)) if view.shows_history else view
-    display = display_of(settings, view.systems, (log.units() for log in view.logs.values()))
-    ctx = PageContext(
-        Shared(view, Findings(sample.AS_OF), (), {}, sample.AS_OF, words_of("en"), display, {}, ties(view))
-    )
-    added = with_history(ctx, page, f"{CORAL}.yaml").blocks[len(page.blocks) :]
+    added = with_history(sample.context(view), page, f"{CORAL}.yaml").blocks[len(page.blocks) :]
     return "".join(
         line.text.replace("\u00a0", " ") for line in added if isinstance(line, Paragraph) and isinstance(line.text, str)
     )
