@@ -90,7 +90,6 @@ class Meeting:
     other: str
     gap: Finding
     safe: SafeDistance
-    too_near: Dates
     touch: Dates
 
     @property
@@ -214,15 +213,16 @@ def _meeting(one: Standing, other: Standing, own: Mapping[str, Quantity], as_of:
     """None for pairs that do not come within a safe distance in the years that count."""
     found, safe = nearing(one, other, as_of), _gap(one, other, own)
     if (touch := _seen_to_touch(one, other, as_of)) is not None:
-        gap, today = Estimate.exact(0.0, "cm"), Dates(as_of, as_of, as_of)
-        return Meeting(one.coral.id, other.coral.id, Finding(gap, "meeting", (touch.source,)), safe, today, today)
+        gap = Estimate.exact(0.0, "cm")
+        return Meeting(
+            one.coral.id, other.coral.id, Finding(gap, "meeting", (touch.source,)), safe, Dates(as_of, as_of, as_of)
+        )
     if found.gap - safe.cm > HORIZON_DAYS * (found.speed + 2.0 * found.speed_error) + 2.0 * found.error:
         return None  # most pairs: spared the search for a day
-    too_near = gone_by(found, as_of, safe.cm)
-    if too_near.earliest is None:
+    if gone_by(found, as_of, safe.cm).earliest is None:
         return None
     inputs = tuple(dict.fromkeys((*_written(one), *_written(other))))
-    return Meeting(one.coral.id, other.coral.id, _today(found, inputs), safe, too_near, gone_by(found, as_of))
+    return Meeting(one.coral.id, other.coral.id, _today(found, inputs), safe, gone_by(found, as_of))
 
 
 def nearing(one: Standing, other: Standing, as_of: date) -> Closing:

@@ -20,7 +20,7 @@ from generator.reckon.growth.forecast import (
     size_forecast,
     spread_of,
 )
-from generator.reckon.growth.room import analyse_room, free_radius, gap_between, safe_distance, usual_distance
+from generator.reckon.growth.room import analyse_room, free_radius, gap_between, nearing, safe_distance, usual_distance
 from generator.records.coral import Touch
 from generator.units.quantity import coverage_factor
 from tests.reckon.growth.corals import cm, coral, cut, day, here, noted, place, placed, sizes, system, weighing
@@ -77,16 +77,16 @@ def test_a_day_that_is_today_has_no_parts():
 
 def test_they_are_too_near_before_they_touch():
     one, other = spreading("one", "15 cm"), spreading("other", "35 cm")
-    meeting = analyse(one, other).meetings[0]
+    room = analyse(one, other)
+    (meeting,) = room.meetings
     assert meeting.safe.cm == 5.0
-    assert meeting.too_near.likely < meeting.touch.likely
+    assert gone_by(nearing(*room.standing, day(400)), day(400), meeting.safe.cm).likely < meeting.touch.likely
 
 
 def test_pieces_of_one_line_may_touch():
     one, other = spreading("one", "15 cm", line="tide"), spreading("other", "35 cm", line="tide")
     meeting = analyse(one, other).meetings[0]
     assert meeting.safe.cm == 0.0
-    assert meeting.too_near == meeting.touch
 
 
 def test_neighbours_that_overlap_touch_today():
@@ -99,7 +99,7 @@ def test_neighbours_that_were_seen_to_touch_do_so_until_one_is_moved():
     one, other = spreading("one", "15 cm", touches=touches), spreading("other", "35 cm")
     for meeting in (analyse(one, other).meetings[0], analyse(other, one).meetings[0]):
         assert meeting.gap.estimate.high == 0.0
-        assert meeting.touch == meeting.too_near == Dates(day(400), day(400), day(400))
+        assert meeting.touch == Dates(day(400), day(400), day(400))
     moved = replace(other, placements=(*other.placements, placed(350, x=cm("36 cm"), y=cm("20 cm"))))
     assert analyse(one, moved).meetings[0].gap.estimate.value > 5.0
 
