@@ -3,6 +3,7 @@
 import json
 import re
 from collections.abc import Iterator, Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,8 @@ import yaml
 from PIL import Image, PngImagePlugin
 
 from generator.__main__ import main
+from generator.read.load import load
+from generator.render.audience import view
 from tests.archive import sections, write_archive
 from tests.conftest import ROOT
 
@@ -246,6 +249,31 @@ def test_a_text_cannot_show_a_photo_to_more_people_than_may_see_it(
         assert f"{story}:" in said
         assert "this text is for everyone, but its photo 'photos/Kanariownphoto.png' is for you alone" in said
     assert not (tmp_path / "site").exists()
+
+
+@pytest.mark.parametrize(
+    ("site", "agreed", "told"),
+    [
+        ("public", False, True),
+        ("public", True, False),
+        ("partner:other", False, True),
+        (f"partner:{PARTNER}", False, False),
+        ("own", False, False),
+    ],
+)
+def test_the_keeper_is_told_of_a_text_with_a_photo_that_a_partner_did_not_agree_to(
+    tmp_path: Path, site: str, agreed: bool, told: bool
+) -> None:
+    text = PLANTED.replace("shows: []\nprivate", "shows: [photos]\nprivate") if agreed else PLANTED
+    story = "Kanaristory\n![then](photos/Kanaribefore.png)\n![now](photos/Kanarishown.png)\n"
+    write_journal(text.replace("Kanaristory\n", story), tmp_path / "content")
+    journal = load(tmp_path / "content", date(2026, 3, 5)).journal
+    assert journal is not None
+    audience, _, partner = site.partition(":")
+    notices = view(journal, "partners" if partner else audience, partner or None).notices
+    said = [str(each) for each in notices if each.kind == "private-photo"]
+    assert len(said) == told
+    assert all("shows 'photos/Kanaribefore.png', of the time when a partner had the coral" in each for each in said)
 
 
 @pytest.mark.parametrize("site", SITES)

@@ -163,7 +163,7 @@ def view(journal: Journal, audience: Audience = "public", partner: str | None = 
         plans=lambda: plans,
         partner_names=door.one("partner names", lambda: _names(journal, policy())),
         withheld=door.one("withheld", withheld),
-        notices=_notices(door, journal, cuts, {**ids, "entries": lambda: journal.entries}, noticed_in_settings),
+        notices=_notices(door, journal, policy, cuts, {**ids, "entries": lambda: journal.entries}, noticed_in_settings),
         history=lambda: None,
     )
 
@@ -192,12 +192,14 @@ def _cut(
 def _notices(
     door: Door,
     journal: Journal,
+    policy: Callable[[], AccessPolicy],
     cuts: Mapping[str, _Cut],
     ids: Mapping[str, Callable[[], Iterable[str]]],
     settings: Callable[[str], tuple[Problem, ...]],
 ) -> Callable[[], tuple[Problem, ...]]:
     """What the keeper should know of what an audience sees of the records of these ids."""
     shown = all_shown(door, journal.corals, journal.entries)
+    not_agreed = redaction.photos_not_agreed_to(journal, policy, door)
 
     def noticed(kind: str) -> Callable[[], list[list[Problem]]]:
         _, of = cuts[kind]
@@ -206,7 +208,8 @@ def _notices(
     parts = [noticed(kind) for kind in cuts]
 
     def notices() -> tuple[Problem, ...]:
-        told = [*photos_out_of_place(shown()), *settings("")]
+        without = {photo for some in not_agreed() for photo in some}
+        told = [*photos_out_of_place(shown(), without), *settings("")]
         return tuple(in_order([*told, *(notice for some in parts for part in some() for notice in part)]))
 
     return door.one("notices", notices)
@@ -343,8 +346,5 @@ def _paper_seen(paper: Paper, view: View) -> Paper:
 
 def _known(name: str, text: str, named: set[str], hidden: set[str]) -> str:
     """A name in a record, or "" if the audience may not see it."""
-    if name in PEOPLE:
-        return text if text in named else ""
-    if name in CORALS:
-        return "" if text in hidden else text
-    return text
+    unknown = text not in named if name in PEOPLE else text in hidden if name in CORALS else False
+    return "" if unknown else text

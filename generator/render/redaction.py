@@ -1,14 +1,16 @@
 """What an audience may see at all, and what is cut from each record: copies without what they may not know."""
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from generator.door.door import Door
 from generator.records.coral import Audience, Coral, End, Photo, Placement
 from generator.records.journal import Entry, Journal
 from generator.records.log import SystemLog
 from generator.records.settings import Publish, Settings
 from generator.records.system import System
 from generator.records.trade import Trade, Travel
+from generator.render.base.links import photo_path
 
 # The audiences, from the widest to the narrowest.
 RANK: dict[Audience, int] = {"public": 0, "partners": 1, "own": 2}
@@ -188,6 +190,20 @@ def _with_whom(coral: Coral, photo: Photo) -> str | None:
     if coral.end and photo.at > coral.end.at:
         return coral.end.partner
     return coral.arrival.partner if photo.at < coral.arrival.at else None
+
+
+def photos_not_agreed_to(
+    journal: Journal, policy: Callable[[], AccessPolicy], door: Door
+) -> Callable[[], list[list[str]]]:
+    """The photos (as paths below the journal) from the time when a partner had the coral, who did not agree to them."""
+
+    def of(ids: Sequence[str]) -> list[str]:
+        agreed, corals = (None, *policy().pictured), [journal.corals[id] for id in ids]
+        return [
+            photo_path(each.file) for coral in corals for each in coral.photos if _with_whom(coral, each) not in agreed
+        ]
+
+    return door.in_parts("photos not agreed to", lambda: journal.corals, of)
 
 
 def entry_for(entry: Entry, policy: AccessPolicy) -> Entry | None:

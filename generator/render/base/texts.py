@@ -87,14 +87,18 @@ def photos_shown(every: Iterable[Shows]) -> tuple[str, ...]:
     return tuple(sorted(shown))
 
 
-def photos_out_of_place(every: Collection[Shows]) -> Iterator[Problem]:
-    """A problem for each text that shows a photo to more people than may see the photo."""
+def photos_out_of_place(every: Collection[Shows], not_agreed: Collection[str] = ()) -> Iterator[Problem]:
+    """A problem for each text with a photo that not all its readers may see, or that a partner did not agree to."""
     listed = [photo for each in every for photo in each.listed]
     # A photo may be listed twice; whoever may see it in one place may see it.
     widening = sorted(listed, key=lambda photo: (-RANK[photo.audience], photo.source))
     widest = {links.photo_path(photo.file): photo for photo in widening}
     for _, in_words, audience, source in every:
         for path in in_words:
+            if path in not_agreed:
+                wrong = f"this text shows '{path}', of the time when a partner had the coral, who did not agree to that"
+                remedy = "take the photo out of the text, or ask them, and add photos to their 'shows'"
+                yield Problem(source, "private-photo", wrong, remedy, severity="warning")
             photo = widest.get(path)
             if photo and RANK[photo.audience] > RANK[audience]:
                 yield Problem(
