@@ -153,10 +153,7 @@ class SiteFiles(Mapping[str, bytes]):
         return any(address in part for part in self.parts)
 
     def __iter__(self) -> Iterator[str]:
-        from generator.door.door import Each
-
-        # Who goes through the addresses seldom wants the files.
-        return chain.from_iterable(part.ids() if isinstance(part, Each) else part for part in self.parts)
+        return chain.from_iterable(self.parts)
 
     def __len__(self) -> int:
         return sum(map(len, self.parts))

@@ -160,10 +160,6 @@ class Each(Mapping[str, T]):
         """The ids whose values may be other ones than in the build before."""
         return self._steps.differing(self._name, self._known())
 
-    def ids(self) -> tuple[str, ...]:
-        """The ids alone: who goes through the mapping gets ready for all values."""
-        return self._known()
-
     def __getitem__(self, id: str) -> T:
         if self._there is None:
             self._there = frozenset(self._steps.peek(f"{self._name}: ids"))
@@ -176,7 +172,6 @@ class Each(Mapping[str, T]):
         return isinstance(id, str) and self._has(id)
 
     def __iter__(self) -> Iterator[str]:
-        self._steps.recall(self._name)
         return iter(self._known())
 
     def __len__(self) -> int:

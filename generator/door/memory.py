@@ -8,7 +8,7 @@ import pickle
 import secrets
 import sqlite3
 from array import array
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from functools import cached_property, partial
@@ -31,8 +31,13 @@ CREATE TABLE IF NOT EXISTS written (address TEXT PRIMARY KEY, mark BLOB);
 # So many rows are asked for at once.
 _AT_ONCE = 500
 # With what is known of a step, a short answer is read too: it is mostly asked for next.
-_KNOWN = "SELECT height, fingerprint, length(answer) > 4096, CASE WHEN length(answer) <= 4096 THEN answer END"
+_KNOWN = """
+SELECT n, name, id, height, fingerprint, length(answer) > 4096, CASE WHEN length(answer) <= 4096 THEN answer END
+FROM step WHERE name = ?"""
+_OF_ONE = f"{_KNOWN} AND id = ?"
 _OF_KEY = "FROM step WHERE name = ? AND id = ?"
+# Who asks for so many steps of a name, one after the other, mostly asks for all of them.
+_ONE_BY_ONE = 200
 
 
 class MemoryInUse(Exception):
@@ -46,8 +51,9 @@ class Remembered:
         """Open what `program`, this version of ours, left in a file; what another version left is forgotten."""
         self._path, self._program = file, program
         self._numbers: dict[Key, int] = {}
-        self._recalled: set[str] = set()
-        self._ready: dict[Key, tuple[Known | None, bytes | None]] = {}
+        self._singly: Counter[str] = Counter()
+        self._knowns: dict[Key, Known] = {}
+        self._ready: dict[Key, bytes | None] = {}
         self._original: sqlite3.Connection | None = None
         self._open()
 
@@ -94,12 +100,16 @@ class Remembered:
 
     def known(self, key: Key) -> Known | None:
         """What is known of a step; None if it was not done."""
-        if key not in self._ready:
-            found = self._one(f"{_KNOWN} {_OF_KEY}", *key)
-            if not found or found[2]:
-                return Known(*found[:2]) if found else None
-            self._ready[key] = Known(*found[:2]), found[3]
-        return self._ready[key][0]
+        if key not in self._knowns and self._there:
+            self._singly[key[0]] += 1
+            all_of_name = self._singly[key[0]] == _ONE_BY_ONE
+            with self._sound():
+                found = self._file.execute(_KNOWN, key[:1]) if all_of_name else self._file.execute(_OF_ONE, key)
+                for n, name, id, height, print, is_long, answer in found:
+                    self._numbers[name, id], self._knowns[name, id] = n, Known(height, print)
+                    if not is_long:
+                        self._ready[name, id] = answer
+        return self._knowns.get(key)
 
     def asked(self, key: Key) -> Iterator[Key]:
         """What a step asked for, in order: a later question may rest on the answer to an earlier one."""
@@ -127,7 +137,7 @@ class Remembered:
 
     def answer(self, key: Key) -> tuple[Any] | None:
         """The answer of a step; None if it was not kept."""
-        found = self._ready[key][1:] if key in self._ready else self._one(f"SELECT answer {_OF_KEY}", *key)
+        found = (self._ready[key],) if key in self._ready else self._one(f"SELECT answer {_OF_KEY}", *key)
         kept = self._unsealed(found[0]) if found else None
         try:
             return None if kept is None else (pickle.loads(kept),)
@@ -149,14 +159,6 @@ class Remembered:
         """The ids of all steps of a name."""
         with self._sound():
             return {id for (id,) in self._file.execute("SELECT id FROM step WHERE name = ?", (name,))}
-
-    def recall(self, name: str) -> None:
-        """Read all steps of a name at once: one query is faster than a thousand."""
-        if name not in self._recalled and self._there:
-            self._recalled.add(name)
-            with self._sound():
-                every = self._file.execute("SELECT id, height, fingerprint, answer FROM step WHERE name = ?", (name,))
-                self._ready.update({(name, id): (Known(*known), answer) for id, *known, answer in every})
 
     def written(self) -> dict[str, bytes]:
         """What the disk noted of each file that the build before wrote, by its address."""
@@ -273,7 +275,6 @@ class Lasting(Remembered):
     def __init__(self, file: Path, program: str) -> None:
         """Open what `program` left in a file, as `Remembered` does."""
         self._at_hand = -1
-        self._knowns: dict[Key, Known] = {}
         self._keys: dict[int, Key] = {}
         self._asked: dict[Key, array[int]] = {}
         self._answers: dict[Key, tuple[Any]] = {}
@@ -316,9 +317,6 @@ class Lasting(Remembered):
         if key not in self._answers and (found := super().answer(key)):
             self._answers[key] = found
         return self._answers.get(key)
-
-    def recall(self, name: str) -> None:
-        """Nothing to read: what is known of all steps is at hand."""
 
     def written(self) -> dict[str, bytes]:
         """What the disk noted of each file that the build before wrote, by its address."""

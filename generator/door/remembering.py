@@ -106,9 +106,6 @@ class Memory(Protocol):
     def ids(self, name: str) -> Collection[str]:
         """The ids of all steps of a name."""
 
-    def recall(self, name: str) -> None:
-        """Be ready for the answers of all steps of a name."""
-
     def broken(self) -> BrokenMemory:
         """Forget everything, since an answer cannot be read."""
 

@@ -201,10 +201,6 @@ class Steps(Door):
         """The answer of a step that takes no id, without noting that it was asked for."""
         return self._answer((name, ""))
 
-    def recall(self, name: str) -> None:
-        """Have the memory read the answers of all steps of a name at once."""
-        self._memory.recall(name)
-
     def news(self) -> News:
         """What this build did, once all that must be done again is done, whether somebody asked for it or not."""
         assert self._all_given, "more may come that changes what was done"

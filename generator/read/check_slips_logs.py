@@ -173,20 +173,22 @@ def _doubt(
     strongest = min(limits.values(), default=inf)
     usual = usual_beside(*history, enough=3)
     low, high = (usual.middle / 4.0, usual.middle * 4.0) if usual else (0.0, inf)
-    cure = likely(written, within(low, min(high, stock / 3.0, strongest / 2.0)), usual and usual.middle)
+
+    def cure() -> str:
+        return likely(written, within(low, min(high, stock / 3.0, strongest / 2.0)), usual and usual.middle)
+
     if litres > stock:
         if written.kind == "rate":
             hours = 24.0 * stock / litres
-            return f"{written} empties the container of '{id}', {solution.stock}, in {hours:.2g} h", cure
-        return f"a dose of {written} is more than the container of '{id}' holds, {solution.stock}", cure
+            return f"{written} empties the container of '{id}', {solution.stock}, in {hours:.2g} h", cure()
+        return f"a dose of {written} is more than the container of '{id}' holds, {solution.stock}", cure()
     if litres > strongest:
         kind = min(limits, key=lambda each: limits[each])
         when = "a day" if written.kind == "rate" else "at once"
-        return f"{written} of '{id}' would change {_change(kind, strength[kind] * litres)} {when}", cure
+        return f"{written} of '{id}' would change {_change(kind, strength[kind] * litres)} {when}", cure()
     if usual and usual_if_not(*history, enough=3):
-        return f"{written} of '{id}' is {times(litres, usual.middle)} the usual {as_written(usual.middle, written)}", (
-            or_noted(cure)
-        )
+        wrong = f"{written} of '{id}' is {times(litres, usual.middle)} the usual {as_written(usual.middle, written)}"
+        return wrong, or_noted(cure())
     return None
 
 

@@ -94,7 +94,8 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
 def told(value: Any, tells: Callable[[Source], bool]) -> Any:
     """What was found, without the lines that an audience is not told; the very value if it names none of those."""
     if type(value) is tuple:
-        kept = tuple(told(each, tells) for each in value if not isinstance(each, Source) or tells(each))
+        seen = (each for each in value if type(each) is not Source or tells(each))
+        kept = tuple(each if _is_plain(cast(Any, type(each))) else told(each, tells) for each in seen)
         return value if len(kept) == len(value) and all(map(is_, kept, value)) else kept
     if type(value) is dict:
         cut = {key: told(each, tells) for key, each in value.items()}

@@ -217,6 +217,25 @@ def test_a_file_that_is_written_no_more_is_forgotten_though_a_build_between_wrot
     again.close()
 
 
+def test_for_many_steps_of_a_name_the_file_is_asked_at_once(tmp_path: Path) -> None:
+    def built() -> tuple[list[int], int, int]:
+        """The answers of a build, how many steps it did, and how often it asked the file what is known of one."""
+        memory, asked = Remembered(tmp_path / "memory", "1"), list[str]()
+        memory._file.set_trace_callback(asked.append)
+        door = Steps(memory)
+        length = door.given("length", {str(n): n for n in range(1000)})
+        door.all_given()
+        doubled = door.step("doubled", lambda id: 2 * (length(id) or 0))
+        answers, questions = [doubled(str(n)) for n in range(1000)], sum("fingerprint" in each for each in asked)
+        memory.learn(news := door.news())
+        return answers, len(news.done), questions
+
+    first, second = built(), built()
+    assert second[0] == first[0] == list(range(0, 2000, 2))
+    assert (first[1], second[1]) == (1000, 0)
+    assert second[2] < 300
+
+
 def test_a_build_that_did_not_end_leaves_no_trace(tmp_path: Path) -> None:
     remembered(tmp_path, {"p": "a"})
     memory = Remembered(tmp_path / "memory", "1")

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import groupby
 from math import exp, log, sqrt
 from typing import Literal
@@ -211,6 +211,7 @@ def _by_mass(colony: Colony, rate: Rate) -> LogNormal | None:
     return LogNormal(grams, sqrt((power * dry.spread) ** 2 + of_power**2 + rate.spread**2))
 
 
+@cache
 def rates_for(genus: str, form: Form) -> tuple[Speaking, ...]:
     """For each basis and study the nearest rates: of genus and form, else the genus, else the form, else any."""
     name = AS_PUBLISHED.get(genus, genus)

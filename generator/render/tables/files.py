@@ -55,17 +55,19 @@ def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[
     of_corals = door.in_parts("rows of corals", lambda: basis.view.corals, lambda ids: _rows_of_corals(basis, ids))
 
     def rows_at(address: str) -> Rows:
-        table, system = _table(addresses, address), addresses()[address][1]
-        if table.by != "corals":
-            return list(table.cells(basis, system))
-        return [row for of_coral in told_of(table) for row in of_coral.rows]
+        return list(_table(addresses, address).cells(basis, addresses()[address][1]))
+
+    def stored_at(address: str) -> bytes:
+        table = _table(addresses, address)
+        of_each = (each.stored for each in told_of(table)) if table.by == "corals" else [stored_of(rows(address))]
+        return _database(table, chain.from_iterable(of_each))
 
     def told_of(table: DataTable) -> Iterator[_OfCoral]:
         told = {id: of_tables[table.name] for id, of_tables in chain(*of_corals())}
         return (told[id] for id in basis.view.corals)
 
     rows = door.step("rows of", rows_at, keep=False)
-    stored = door.step("rows in SQLite", lambda address: _stored_rows(_table(addresses, address), rows(address)))
+    stored = door.step("rows in SQLite", stored_at)
     corals = door.in_parts("corals in data", lambda: basis.view.corals, lambda ids: _corals(basis, ids))
     entries = door.in_parts("entries in data", lambda: basis.view.entries, lambda ids: _entries(basis, ids))
 
@@ -107,16 +109,16 @@ def whole_rows(table: DataTable, basis: Basis) -> Rows:
 
 
 class _OfCoral(NamedTuple):
-    """The rows of a table that are about one coral, and the same as lines of text."""
+    """The rows of a table that are about one coral, as SQLite keeps them, and as lines of text."""
 
-    rows: Rows
+    stored: list[list[Any]]
     lines: str
 
 
 def _rows_of_corals(basis: Basis, ids: Iterable[str]) -> list[tuple[str, dict[str, _OfCoral]]]:
     tables = [table for table in all_tables() if table.by == "corals"]
     of_each = ((id, {table.name: list(table.cells(basis, id)) for table in tables}) for id in ids)
-    return [(id, {name: _OfCoral(rows, csv_of(rows)) for name, rows in of.items()}) for id, of in of_each]
+    return [(id, {name: _OfCoral(stored_of(rows), csv_of(rows)) for name, rows in of.items()}) for id, of in of_each]
 
 
 def csv_of(rows: Iterable[Sequence[Cell]]) -> str:
@@ -152,13 +154,17 @@ def _stored(cell: Cell) -> Any:
     return float(cell) if isinstance(cell, Decimal) else cell
 
 
-def _stored_rows(table: DataTable, rows: Rows) -> bytes:
+def stored_of(rows: Rows) -> list[list[Any]]:
+    """Rows of a table as SQLite keeps them."""
+    return [[cell if type(cell) in _AS_THEY_ARE else _stored(cell) for cell in row] for row in rows]
+
+
+def _database(table: DataTable, stored: Iterable[list[Any]]) -> bytes:
     """The rows of one file as a database of their own, from which they are copied much faster than they are written."""
     with closing(sqlite3.connect(":memory:")) as base:
         with base:
             base.execute(f'CREATE TABLE "{table.name}" ({_declared(table.columns)})')
             blanks = ", ".join("?" * len(table.columns))
-            stored = ([cell if type(cell) in _AS_THEY_ARE else _stored(cell) for cell in row] for row in rows)
             base.executemany(f'INSERT INTO "{table.name}" VALUES ({blanks})', stored)
         return base.serialize()
 
@@ -166,7 +172,7 @@ def _stored_rows(table: DataTable, rows: Rows) -> bytes:
 def _sqlite(parts: Sequence[tuple[str, str, bytes]], words: Words) -> bytes:
     """One SQLite file with every table, and a table `columns` that explains them.
 
-    `parts` have a table's name, the system if each has its own rows, and those as `_stored_rows` gives them.
+    `parts` have a table's name, the system if each has its own rows, and those as `_database` gives them.
     """
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as base:
         base.execute('CREATE TABLE "columns" ("table" TEXT, "column" TEXT, "unit" TEXT, "unit_in" TEXT, "means" TEXT)')
