@@ -193,9 +193,28 @@ def per_day(value: float, kind: str, unit: str, to: str, density: float = STANDA
 
 @cache
 def unit_for(kind: str, wanted: str) -> str:
-    """The unit written as `wanted`, or the canonical one where that is none of this kind, or not a factor of it."""
+    """The unit written as `wanted`, or the canonical one where that is none of this kind or no line leads to it."""
     unit = KINDS[kind].unit(wanted)
-    return KINDS[kind].canonical if unit is None or unit.form else unit.symbol
+    return unit.symbol if unit and unit.has_line else KINDS[kind].canonical
+
+
+def level_in(kind: str, canonical: Canonical, unit: str) -> InUnit:
+    """A value in the canonical unit, in one to show it in: of specific gravity by a straight line (see `Unit.form`)."""
+    named = _unit_with_line(kind, unit)
+    return (canonical - named.offset) / _factor(named, STANDARD_DENSITY)
+
+
+def change_in(kind: str, canonical: Canonical, unit: str) -> InUnit:
+    """A difference or a rate in the canonical unit, in one to show it in (no offset)."""
+    return canonical / _factor(_unit_with_line(kind, unit), STANDARD_DENSITY)
+
+
+@cache
+def _unit_with_line(kind: str, name: str) -> Unit:
+    unit = KINDS[kind].unit(name)
+    if unit is None or not unit.has_line:
+        raise ValueError(f"no straight line leads from {KINDS[kind].canonical} to {kind} in {name!r}")
+    return unit
 
 
 @cache

@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from generator.reckon.water.seawater import REFERENCE_PAIRS, specific_gravity
 from generator.records.log import Reading
 from generator.records.source import Source
 from generator.render.base.numbers import Display, Say, decimals, plain
@@ -54,7 +55,19 @@ def test_a_reading_keeps_the_digits_it_was_written_with() -> None:
 
 
 def test_a_unit_without_a_factor_is_not_used_to_show_numbers() -> None:
-    assert Display(LISBON, {"salinity": "sg 25/25"}).unit("salinity") == "psu"
+    assert Display(LISBON, {"salinity": "mS/cm"}).unit("salinity") == "psu"
+    assert Display(LISBON, {"ph": "total"}).unit("ph") == "NBS"
+
+
+@pytest.mark.parametrize("pair", sorted(REFERENCE_PAIRS))
+def test_who_reads_salt_as_specific_gravity_is_shown_it_so(pair: str) -> None:
+    say = Say(Display(LISBON, {"salinity": pair}), T)
+    for psu in (30.0, 34.0, 35.0, 36.0, 42.0):
+        assert say.display.level("salinity", psu) == pytest.approx(specific_gravity(psu, pair), abs=1.5e-5)
+    assert say.display.level("salinity", 20.0) == pytest.approx(specific_gravity(20.0, pair), abs=5e-5)
+    one = specific_gravity(36.0, pair) - specific_gravity(35.0, pair)
+    assert say.display.change("salinity", 1.0) == pytest.approx(one, abs=1e-5)
+    assert say.canonical("salinity", 35.0) == f"{specific_gravity(35.0, pair):.4f}\u00a0{pair}"
 
 
 def test_numbers_have_a_true_minus_and_no_negative_nought() -> None:

@@ -16,8 +16,8 @@ from generator.records.log import Reading
 from generator.records.settings import Settings
 from generator.records.system import System
 from generator.render.base.words import Words
-from generator.units.kinds import KINDS, WATER_KINDS
-from generator.units.quantity import Canonical, Cm, Estimate, InUnit, Kg, Quantity, Share, convert, per_day, unit_for
+from generator.units.kinds import WATER_KINDS
+from generator.units.quantity import Canonical, Cm, Estimate, InUnit, Kg, Quantity, Share, change_in, level_in, unit_for
 
 if TYPE_CHECKING:
     from generator.reckon.arrivals.analysis import Moved, WhatIf
@@ -48,16 +48,16 @@ class Display:
     day_none: date | None = None
 
     def unit(self, kind: str) -> str:
-        """The unit a kind of quantity is shown in: the canonical one where the journal's has no factor."""
+        """The unit a kind of quantity is shown in: the canonical one where no straight line leads to the journal's."""
         return unit_for(kind, self.units.get(kind, ""))
 
     def level(self, kind: str, canonical: Canonical) -> InUnit:
         """A value in the canonical unit, in the unit shown."""
-        return convert(canonical, kind, KINDS[kind].canonical, self.unit(kind))
+        return level_in(kind, canonical, self.unit(kind))
 
     def change(self, kind: str, canonical: Canonical) -> InUnit:
         """A difference or a rate in the canonical unit, in the unit shown (no offset)."""
-        return per_day(canonical, kind, KINDS[kind].canonical, self.unit(kind))
+        return change_in(kind, canonical, self.unit(kind))
 
     def estimate(self, kind: str, found: Estimate, of_level: bool) -> Estimate:
         """An estimate in the canonical unit, in the unit shown: of a level, or of a change."""
@@ -208,8 +208,8 @@ class Say:
     def canonical(self, kind: str, canonical: Canonical, like: Quantity | None = None) -> str:
         """A value in the canonical unit, as exact as `like` was written if that was in the unit shown."""
         unit, value = self.display.unit(kind), self.display.level(kind, canonical)
-        # Otherwise three significant digits: what usual kits and scales resolve.
-        usual = 2 if value == 0 else max(0, 2 - math.floor(math.log10(abs(value))))
+        # Otherwise three significant digits, and of a gravity its four decimals: what usual kits and scales resolve.
+        usual = 4 if unit.startswith("sg ") else 2 if value == 0 else max(0, 2 - math.floor(math.log10(abs(value))))
         return self.number(value, like.digits if like is not None and like.unit == unit else usual, unit)
 
     def reading(self, reading: Reading, canonical: Canonical) -> str:
