@@ -70,6 +70,13 @@ def test_who_reads_salt_as_specific_gravity_is_shown_it_so(pair: str) -> None:
     assert say.canonical("salinity", 35.0) == f"{specific_gravity(35.0, pair):.4f}\u00a0{pair}"
 
 
+@pytest.mark.parametrize(("language", "year", "month"), [("en", "a year", "a month"), ("de", "im Jahr", "im Monat")])
+def test_an_inch_is_spelt_out_where_it_would_be_read_as_a_word(language: str, year: str, month: str) -> None:
+    inches = {"en": "inches", "de": "Zoll"}[language]
+    said = [words_of(language).unit(unit).replace("\u00a0", " ") for unit in ("in/year", "in/month", "cm/month")]
+    assert said == [f"{inches} {year}", f"{inches} {month}", f"cm {month}"]
+
+
 def test_numbers_have_a_true_minus_and_no_negative_nought() -> None:
     assert plain(T, -1.25, 1) == "\u22121.2"
     assert plain(T, -0.04, 1) == "0.0"

@@ -133,7 +133,9 @@ def _tell(point: Point, measure: Measure, say: Say) -> Plotted:
     kind, factor = _KIND[measure], 2.0 if measure == "diameter" else 1.0
     value, half = point.value * factor, coverage_factor() * hypot(point.standard, point.repeats or 0.0) * factor
     shown, low, high = (say.display.level(kind, each) for each in (value, max(0.0, value - half), value + half))
-    said = say.number(shown, 1 if shown < 100 else 0, say.display.unit(kind))
+    # In pounds or ounces a frag is a small number.
+    digits = 0 if shown >= 100 else 2 if kind == "mass" and shown < 10 else 1
+    said = say.number(shown, digits, say.display.unit(kind))
     return Plotted(day_clock(point.at), say.on(point.at), shown, low, high, said)
 
 

@@ -146,7 +146,7 @@ def outwards(ctx: PageContext, growth: Growth) -> Inline:
     if isinstance(grew, CannotTell):
         return cannot(ctx.words, grew)
     found = ctx.display.estimate("length", grew.estimate.scaled(1.0 / 12.0, "cm"), of_level=False)
-    shown = ctx.say.estimate(found, ctx.words("dosing.a_month", unit=ctx.words.unit(found.unit)))
+    shown = ctx.say.estimate(found, ctx.words.unit(f"{found.unit}/month"))
     doubles = (
         (ctx.words(f"growth.doubles.{growth.specific_of}"), ctx.say.estimate(doubling.estimate))
         if isinstance(doubling, Finding)

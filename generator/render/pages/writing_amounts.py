@@ -89,16 +89,22 @@ def _reading(ctx: PageContext, system: System, found: WaterFindings, kind: str) 
 
 def _dose(ctx: PageContext, system: System, id: str, solution: Solution) -> Amount:
     given = [dose for dose in ctx.view.log_of(system.id).doses if dose.solution == id]
-    told: dict[str, Any] = {"unit": "mL", "step": 5, "digits": 0} | _limits(ctx, system, solution, AT_ONCE, 1e-3)
+    # Who pours by the spoon goes on so: a number meant as teaspoons must not become millilitres.
+    poured = KINDS["volume"].unit(given[-1].amount.unit) if given else None
+    spoon = poured is not None and poured.kitchen
+    unit = poured.symbol if poured and spoon else "mL"
+    per = Quantity(1.0, unit, "volume").canonical()
+    step = {"step": 0.5, "digits": 1} if spoon else {"step": 5, "digits": 0}
+    told: dict[str, Any] = {"unit": unit, **step} | _limits(ctx, system, solution, AT_ONCE, per)
     if solution.stock:
-        told["stock"] = 1000.0 * solution.stock.canonical()
+        told["stock"] = solution.stock.canonical() / per
     note = ""
     if given:
         last = given[-1]
-        told |= {"usual": 1000.0 * median(dose.amount.canonical() for dose in given[-_BACK:])}
-        told |= {"last": 1000.0 * last.amount.canonical()}
+        told |= {"usual": median(dose.amount.canonical() / per for dose in given[-_BACK:])}
+        told |= {"last": last.amount.canonical() / per}
         note = ctx.words("write.last", value=ctx.say.written(last.amount), day=ctx.say.date(last.at))
-    return Amount(f"{system.id}/doses/{id}", id, "mL", note, bool(given), told)
+    return Amount(f"{system.id}/doses/{id}", id, ctx.words.unit(unit), note, bool(given), told)
 
 
 def _pump(ctx: PageContext, system: System, id: str, solution: Solution, unit: str) -> Amount:
