@@ -1,6 +1,7 @@
 """What a card says to add to the files is what the files take, and cards about several corals are one."""
 
 import html
+import json
 import re
 import shutil
 from dataclasses import replace
@@ -12,6 +13,7 @@ import pytest
 from generator.read.load import load
 from generator.reckon.analysis.journal import analyse
 from generator.render.pages.attention import in_log
+from generator.units.quantity import Quantity
 from tests.conftest import AS_OF, ROOT
 from tests.render import sample
 from tests.render.pages import drawn, site, texts
@@ -94,3 +96,12 @@ def test_of_hundreds_of_pairs_that_stand_too_close_a_card_unfolds_a_dozen() -> N
     assert "Move corals apart: 301 pairs are too close now" in told
     assert "289 more follow here once these are done." in told
     assert page.count("dismiss: {alert: too-close") == 12
+
+
+def test_who_dosed_by_the_spoon_is_asked_for_spoons() -> None:
+    (dose,) = sample.log().doses
+    for amount, asked in ((Quantity(2.0, "tsp", "volume"), "tsp"), (Quantity(0.03, "L", "volume", 2), "mL")):
+        poured = replace(sample.log(), doses=(replace(dose, amount=amount),))
+        page = drawn(sample.built(sample.seen("own", logs={"lagoon": poured})))["write.html"]
+        (told,) = re.findall(r'"lagoon/doses/soda":(\{.*?\})', page)
+        assert (json.loads(told)["unit"], json.loads(told)["last"]) == (asked, 2.0 if asked == "tsp" else 30.0)
