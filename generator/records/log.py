@@ -186,7 +186,7 @@ class PumpRate(LogFact):
 
 @plain(frozen=True, slots=True, kw_only=True)
 class MeasuredRate(LogFact):
-    """What a solution's pump was found to give at the rate it was set to then."""
+    """What a solution's pump was found to give at the rate it was set to until then."""
 
     solution: str
     rate: Quantity

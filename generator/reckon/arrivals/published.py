@@ -213,8 +213,12 @@ def _by_mass(colony: Colony, rate: Rate) -> LogNormal | None:
 
 @cache
 def rates_for(genus: str, form: Form) -> tuple[Speaking, ...]:
-    """For each basis and study the nearest rates: of genus and form, else the genus, else the form, else any."""
-    name = AS_PUBLISHED.get(genus, genus)
+    """For each basis and study the nearest rates: of genus and form, else the genus, else the form, else any.
+
+    A genus may be told by a former name.
+    """
+    accepted = known.name if (known := genus_of(genus)) else genus
+    name = AS_PUBLISHED.get(accepted, accepted)
     found = []
     for basis, study in dict.fromkeys((rate.basis, rate.study) for rate in RATES):
         closeness, rates = _rates_nearest([r for r in RATES if (r.basis, r.study) == (basis, study)], name, form)

@@ -123,13 +123,16 @@ def pumped(log: SystemLog, solution: str, as_of: datetime) -> Iterator[Pumped]:
 def given_of_set(log: SystemLog, solution: str, at: datetime) -> Share | None:
     """The share of what is set that a pump gives at a moment, by when it was last measured; None: never yet.
 
-    A pump that was found to give nothing gives 0.
+    A pump that was found to give nothing gives 0. What is set in the same entry is set after the measurement, unless
+    nothing ran before.
     """
-    settings = [pump for pump in log.pumps if pump.solution == solution]
+    settings = [(pump.at, pump.rate.canonical()) for pump in log.pumps if pump.solution == solution]
     for rate in reversed([rate for rate in log.measured_rates if rate.solution == solution]):
-        set_then = [pump.rate.canonical() for pump in settings if pump.at <= rate.at]
-        if rate.at <= at and set_then and set_then[-1]:
-            return rate.rate.canonical() / set_then[-1]
+        before = [litres for since, litres in settings if since < rate.at][-1:]
+        with_it = [litres for since, litres in settings if since == rate.at]
+        set_then = next((litres for litres in (*before, *with_it) if litres), None)
+        if rate.at <= at and set_then:
+            return rate.rate.canonical() / set_then
     return None
 
 

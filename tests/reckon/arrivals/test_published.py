@@ -224,6 +224,8 @@ def test_a_coral_measured_long_ago_is_less_sure():
 def test_a_genus_that_was_split_off_has_the_rates_of_its_old_one():
     assert rates_for("Fimbriaphyllia", "branching") == rates_for("Euphyllia", "branching")
     assert rates_for("Fimbriaphyllia", "branching") != rates_for("Nemo", "branching")
+    # By a name that was given up as well.
+    assert rates_for("Symphyllia", "massive") == rates_for("Lobophyllia", "massive")
 
 
 def test_groups_that_might_all_be_its_own_give_their_geometric_mean_and_their_spread():

@@ -10,7 +10,7 @@ from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, per_litre
 from generator.reckon.water.dynamics import OneLevel
 from generator.reckon.water.findings import Forecast
-from generator.reckon.water.ledger import account_of, in_days, payments, renewals
+from generator.reckon.water.ledger import account_of, given_of_set, in_days, payments, renewals
 from generator.records.log import Dose, Effluent, MeasuredRate, PumpRate, SystemLog, TopOff, WaterChange
 from generator.records.system import Solution
 from generator.units.kinds import MEQ_PER_DKH
@@ -88,6 +88,18 @@ def test_what_a_pump_was_measured_to_give_counts_for_its_own_solution_from_then_
     assert paid("soda") == pytest.approx(10.0 + 20.0 * 0.75)
     # A clogged pump gives nothing, whatever it is set to.
     assert paid("soda", "0 mL/day") == pytest.approx(10.0)
+
+
+def test_a_pump_that_is_measured_and_set_anew_in_one_entry_was_measured_as_it_ran_before():
+    def given(*pumps: PumpRate) -> float | None:
+        rate = MeasuredRate(source=here(), at=moment(10.0), solution="soda", rate=parse_quantity("0.3 L/day", "rate"))
+        return given_of_set(SystemLog(system="lagoon", pumps=pumps, measured_rates=(rate,)), "soda", moment(11.0))
+
+    assert given(pump("soda", 0.0, "0.4 L/day"), pump("soda", 10.0, "0.5 L/day")) == pytest.approx(0.75)
+    # What began with it, or stood still until then, was measured at the rate of the entry.
+    assert given(pump("soda", 10.0, "0.5 L/day")) == pytest.approx(0.6)
+    assert given(pump("soda", 0.0, "0 L/day"), pump("soda", 10.0, "0.5 L/day")) == pytest.approx(0.6)
+    assert given(pump("soda", 11.0, "0.5 L/day")) is None
 
 
 def test_plain_top_off_pays_nothing_and_with_limewater_it_pays():
