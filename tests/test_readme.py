@@ -105,6 +105,7 @@ def run_as_of(words: tuple[str, ...]) -> int:
 
 
 @pytest.mark.long
+@pytest.mark.usefixtures("courses_kept")
 def test_every_command_line_does_what_it_says(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, demo_site: Path) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("HOME", str(tmp_path))
@@ -138,6 +139,7 @@ def test_every_language_has_the_same_guides_and_command_lines() -> None:
 
 
 @pytest.mark.long
+@pytest.mark.usefixtures("courses_kept")
 def test_every_command_line_of_the_guides_does_what_it_says(begun: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """In the demo's folder, in order; the sites of it are README's, and built there.
 
