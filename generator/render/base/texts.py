@@ -239,7 +239,10 @@ def _words_in(file: str) -> str:
 
 def _any_of(names: Iterable[str]) -> re.Pattern[str]:
     ways = dict.fromkeys(way for name in names for way in _ways(name))
-    return re.compile(rf"(?<![^\W\d_])({'|'.join(ways)})(?:'?[sS])?(?![^\W\d_])")
+    # By their first letters most places of a text are passed over at once.
+    first = "".join(way.removeprefix("(?i:").removeprefix("\\")[0] for way in ways)
+    begins = re.escape("".join(sorted({*first.lower(), *first.upper()})))
+    return re.compile(rf"(?=[{begins}])(?<![^\W\d_])({'|'.join(ways)})(?:'?[sS])?(?![^\W\d_])")
 
 
 def _ways(name: str) -> Iterator[str]:
