@@ -15,6 +15,15 @@ from generator.records import fields
 from generator.records.source import Source
 from generator.units.quantity import SquareCm
 
+# A name's letters and the number after them.
+_COUNTED = re.compile(r"(\D+|)(\d{0,9})")
+
+
+def as_counted(name: str) -> tuple[tuple[str, int], ...]:
+    """A key that puts names in order as one counts: Ash Weir 2 stands before Ash Weir 14."""
+    return tuple((letters.casefold(), int(number or 0)) for letters, number in _COUNTED.findall(name))
+
+
 Form = Literal[
     "branching", "tabling", "corymbose", "digitate", "massive", "encrusting", "plating", "columnar", "solitary"
 ]

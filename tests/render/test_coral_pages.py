@@ -89,6 +89,13 @@ def test_the_gallery_lists_every_coral_without_a_script_and_marks_those_to_offer
     assert next(a for tag, a in elements(page) if "data-find" in a)["data-find"].startswith("tide lantern 1")
 
 
+def test_numbered_frags_stand_as_one_counts_them() -> None:
+    frags = {frag.id: frag for frag in (sample.coral(f"ash-weir-{number}", to_offer=True) for number in (14, 2))}
+    pages = drawn(sample.built(sample.seen(corals=frags, trades={}, entries={})))
+    told = said(pages["corals/index.html"])
+    assert told.index("Ash Weir 2") < told.index("Ash Weir 14")
+
+
 def test_of_few_arrivals_nothing_is_said() -> None:
     page = PUBLIC["corals/survival.html"]
     assert "Too few to tell" in page

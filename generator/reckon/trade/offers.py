@@ -9,7 +9,7 @@ from typing import Literal
 from generator.door.door import grouped
 from generator.reckon.growth.forecast import Dates, Spread, long_enough
 from generator.reckon.growth.health import health_state
-from generator.records.coral import Coral
+from generator.records.coral import Coral, as_counted
 from generator.records.fields import Money
 from generator.records.settings import Offers
 from generator.records.source import Source
@@ -108,7 +108,7 @@ def offers(
         return _ahead(_check(rule, coral, corals, lines, as_of, at_risk), growing.get(coral.id), as_of)
 
     found = [Offer(coral.id, coral.to_offer, tuple(check(rule, coral) for rule in asked)) for coral in living]
-    return tuple(sorted(found, key=lambda offer: (not offer.marked, offer.coral)))
+    return tuple(sorted(found, key=lambda offer: (not offer.marked, as_counted(offer.coral))))
 
 
 def _ahead(check: Check, spread: Spread | None, as_of: date) -> Check:

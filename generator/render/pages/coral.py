@@ -7,7 +7,7 @@ from itertools import chain
 from markupsafe import Markup
 
 from generator.reckon.growth.corals import CoralFindings
-from generator.records.coral import Coral, Placement, Weighing
+from generator.records.coral import Coral, Placement, Weighing, as_counted
 from generator.records.source import Source
 from generator.render.base import links
 from generator.render.base.blocks import (
@@ -77,7 +77,7 @@ def corals_page(ctx: PageContext) -> Page:
 
 def _group(ctx: PageContext, id: str, name: Link, corals: Sequence[str]) -> Section:
     """Corals that belong together: in one system, or in none."""
-    by_name = sorted(corals, key=lambda coral: (ctx.ties.coral_names[coral].casefold(), coral))
+    by_name = sorted(corals, key=lambda coral: (as_counted(ctx.ties.coral_names[coral]), coral))
     rows = Drawn("gallery", tuple(ctx.shared.rows[coral] for coral in by_name))
     return section(joined(name, small(ctx.words("corals.count", n=len(corals)))), rows, id=id)
 
@@ -91,7 +91,7 @@ def _others(ctx: PageContext) -> Iterator[Link]:
 
 def gallery(ctx: PageContext, corals: Iterable[Coral]) -> Drawn:
     """Corals as pictures with a few words, by name."""
-    by_name = sorted(corals, key=lambda coral: (coral.name.casefold(), coral.id))
+    by_name = sorted(corals, key=lambda coral: (as_counted(coral.name), coral.id))
     return Drawn("gallery", tuple(coral_row(ctx, coral) for coral in by_name))
 
 

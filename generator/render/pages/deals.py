@@ -6,7 +6,7 @@ from datetime import date
 
 from generator.reckon.trade.offers import Check, Offer, PartnerAccount, Rule, WorthBalance, rules, worth_of
 from generator.records.carried_out import promise_kept
-from generator.records.coral import Coral
+from generator.records.coral import Coral, as_counted
 from generator.records.fields import Money
 from generator.records.settings import way_to
 from generator.records.trade import Given, Owed, Received, Trade
@@ -170,7 +170,8 @@ def offered(ctx: PageContext) -> Drawn:
     One without a picture has that of what it was cut from.
     """
     corals = [ctx.view.corals[offer.coral] for offer in ctx.found.offers if offer.ready and offer.marked]
-    return Drawn("gallery", tuple(_on_offer(ctx, coral) for coral in sorted(corals, key=lambda coral: coral.name)))
+    corals.sort(key=lambda coral: as_counted(coral.name))
+    return Drawn("gallery", tuple(_on_offer(ctx, coral) for coral in corals))
 
 
 def _on_offer(ctx: PageContext, coral: Coral) -> CoralRow:

@@ -11,6 +11,7 @@ from generator.door.door import grouped
 from generator.reckon.growth.measurements import Body, height_of
 from generator.reckon.growth.room import RoomFindings, Standing, can_touch
 from generator.reckon.growth.spots import light_between, light_ends
+from generator.records.coral import as_counted
 from generator.records.system import Place, System
 from generator.render.base import links
 from generator.render.base.blocks import Block, Drawn, Fold, Paragraph, Picture, Section, Table, folded, items, section
@@ -91,7 +92,7 @@ def _vessels(ctx: PageContext, system: System, room: RoomFindings) -> Iterator[S
     number = 0
     for order, (part, places) in enumerate(by_part.items(), start=1):
         here = laid_out([each for each in room.standing if (each.part or "") == part], places)
-        here.sort(key=lambda each: (each.place, each.coral.name.casefold(), each.coral.id))
+        here.sort(key=lambda each: (each.place, as_counted(each.coral.name), each.coral.id))
         numbers = {each.coral.id: f"{number + n + 1}" for n, each in enumerate(here)}
         number += len(here)
         name = ", ".join(filter(None, (system.name, part)))
