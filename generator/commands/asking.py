@@ -4,11 +4,11 @@ of in it.
 
 import argparse
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, TypeVar
 
-from generator.commands.terminal import Stop, doing, print_problems
+from generator.commands.terminal import Stop, counted, doing, print_problems
 
 if TYPE_CHECKING:
     from generator.door.door import Door
@@ -108,10 +108,38 @@ def answered(answer: "Answer | CannotTell") -> "Answer":
     return answer
 
 
+# What a line may call all corals of its water.
+_EVERY = ("all", "all corals", "every coral", "everything")
+
+
+def of_each(changes: "Iterable[Fact]", journal: "Journal", system: "System") -> "Iterator[Fact]":
+    """The changes, with what is said of all corals said of each that was in the system then. Raises `Stop`."""
+    from generator.shorthand.finish import ALL
+
+    for change in changes:
+        if change.coral != ALL:
+            yield change
+            continue
+        homes = {id: coral.placement_on(change.at.day) for id, coral in journal.corals.items()}
+        here = [id for id, home in homes.items() if home is not None and home.system == system.id]
+        if not here:
+            raise Stop(f"no coral was in {system.id} on {change.at.day} (check the system and the day)")
+        yield from (replace(change, coral=id) for id in here)
+
+
+def _lines_lost(journal: "Journal", changes: "Iterable[Fact]") -> str:
+    """The lines of which no coral is left here after the changes; "" if there is none."""
+    gone = {change.coral: change.at.day for change in changes if change.into == "end"}
+    here = [coral for id, coral in journal.corals.items() if coral.end is None and id not in gone]
+    kept = {coral.line for coral in here}
+    lost = sorted({journal.corals[id].line for id in gone if id in journal.corals} - kept)
+    return f"no coral is left here of {counted(len(lost), 'line')}: {', '.join(lost)}" if lost else ""
+
+
 def known_of(journal: "Journal", system: "System", coral: str, now: datetime) -> "Terms":
     """What is known for a line about a system, or about one of its corals. `now` is on the keeper's own clock."""
     from generator.render.base.numbers import display_of
-    from generator.shorthand.finish import Terms
+    from generator.shorthand.finish import ALL, Terms
 
     display = display_of(journal.settings, {system.id: system}, [journal.log_of(system.id).units()])
     today = now.date()
@@ -125,7 +153,8 @@ def known_of(journal: "Journal", system: "System", coral: str, now: datetime) ->
             "solution": _names(system.solutions, {}),
             "mix": _names(system.mixes, {}),
             "kit": _names(system.kits, {id: kit.name for id, kit in system.kits.items() if kit.name}),
-            "coral": _names(journal.corals, {id: each.name for id, each in journal.corals.items()}),
+            "coral": dict.fromkeys(_EVERY, ALL)
+            | _names(journal.corals, {id: each.name for id, each in journal.corals.items()}),
             "place": _names([place for each in places.values() for place in each], {}),
             "system": _names(journal.systems, {id: each.name for id, each in journal.systems.items()}),
             "partner": _names(journal.partners, {id: each.name for id, each in journal.partners.items()}),
@@ -133,7 +162,7 @@ def known_of(journal: "Journal", system: "System", coral: str, now: datetime) ->
         volume=system.water.volume,
         stocks={id: each.stock for id, each in system.solutions.items() if each.stock},
         coral=coral,
-        homes={id: home.system for id, home in homes.items()},
+        homes={id: home.system for id, home in homes.items()} | {ALL: system.id},
         places=places,
         steps=weighed,
     )
@@ -175,6 +204,7 @@ def echo(journal: "Journal", system: "System", changes: "Iterable[Fact]", now: d
     from generator.door.door import grouped
     from generator.render.base.numbers import display_of
 
+    changes = list(changes)
     display = display_of(journal.settings, {system.id: system}, [journal.log_of(system.id).units()])
     for at, of_moment in grouped((change.at, change) for change in changes).items():
         clock = f" {at.clock:%H:%M}" if at.clock and any(not change.coral for change in of_moment) else ""
@@ -183,6 +213,7 @@ def echo(journal: "Journal", system: "System", changes: "Iterable[Fact]", now: d
         for change in of_moment:
             grown = _grown(change, journal.corals[change.coral]) if change.coral in journal.corals else ""
             yield from (f"  {line}{grown}".replace("\u00a0", " ") for line in _said(change, since, system, display))
+    yield from filter(None, [_lines_lost(journal, changes)])
 
 
 def _since(journal: "Journal", system: "System", changes: "Iterable[Fact]", at: "Stamp", now: datetime) -> _Since:

@@ -14,7 +14,7 @@ from generator.commands.options import add_as_of, add_content, named
 from generator.commands.terminal import NOT_ALL, NOTHING, Stop, counted, print_done, stopping
 
 if TYPE_CHECKING:
-    from generator.gather.found import Gathered, Question, SheetFact
+    from generator.gather.found import Doubt, Gathered, Question, SheetFact
     from generator.gather.opening import Sheet
     from generator.records.coral import Coral
     from generator.records.journal import Journal
@@ -83,8 +83,10 @@ def _run(args: argparse.Namespace) -> int:
     journal = journal_in(args, limit)
     zone = journal.settings.time_zone
     known = _known(journal, moment(args.as_of or now, zone))
-    told, before, facts, doubts = _told(args, journal), text_of(args.content / FILE), [], []
-    understood = False
+    told, before = _told(args, journal), text_of(args.content / FILE)
+    facts: list[SheetFact] = []
+    doubts: list[Doubt] = []
+    failed = False
     answers_text = before
     for path in args.files:
         sheets = sheets_of(path.name, path.read_bytes())
@@ -97,22 +99,27 @@ def _run(args: argparse.Namespace) -> int:
             answers |= {each.key: _asked(each, journal) for each in found.questions.values()}
             found = gathered(sheets, known, answers)
         print_done(args, *_columns(path, sheets, found))
-        understood = understood or bool(found.columns)
+        failed = failed or _is_refused(sheets, found)
         answers_text = with_answers(answers_text, headings, answers)
         of_file = f"{path.name}, " if len(args.files) > 1 else ""
         facts += [replace(each, where=f"{of_file}{each.where}") for each in found.facts]
-        doubts += [replace(each, where=f"{of_file}{each.where}") for each in found.doubts]
+        # With one sheet, a doubt about all of it names the file already.
+        others = (
+            each if each.where == path.name else replace(each, where=f"{of_file}{each.where}") for each in found.doubts
+        )
+        doubts += others
     new, against, there = not_yet_there(facts, journal.logs, journal.corals, zone)
     print_done(args, *_summary(new, there))
     for why, rows in grouped((doubt.why, doubt.where) for doubt in (*doubts, *against)).items():
         print(f"not taken: {_some_of(rows)}: {why}")
     if not new:
-        # A file of which nothing was understood counts as a failure; one that is in the journal already does not.
-        return 1 if doubts and not understood else 0
+        # A file of which nothing could be taken counts as a failure; one that is in the journal already does not.
+        return int(failed)
     edits = _edits(args.content, journal, new)
     if answers_text != before:
         edits[FILE] = before, answers_text
-    return _write(args, edits, [str(problem) for problem in load(args.content, limit, _after(edits)).errors])
+    _write(args, edits, [str(problem) for problem in load(args.content, limit, _after(edits)).errors])
+    return int(failed)
 
 
 def _known(journal: "Journal", now: datetime) -> "Terms":
@@ -208,6 +215,12 @@ def _columns(path: Path, sheets: "tuple[Sheet, ...]", found: "Gathered") -> Iter
         yield f"  {f'{sheet}: ' if len(sheets) > 1 else ''}{heading:<{width}}  {meaning}"
 
 
+def _is_refused(sheets: "tuple[Sheet, ...]", found: "Gathered") -> bool:
+    """Whether a file has nothing that could be taken: no headings, or a doubt for each row below them."""
+    below = sum(any(row) for sheet in sheets for row in sheet.rows) - len(sheets)
+    return not found.facts and (not found.columns or len({doubt.where for doubt in found.doubts}) >= below)
+
+
 def _summary(new: "list[SheetFact]", there: int) -> Iterator[str]:
     for system in sorted({fact.system for fact in new}):
         own = [fact.change for fact in new if fact.system == system]
@@ -271,7 +284,7 @@ def _some_of(names: Sequence[str]) -> str:
     return ", ".join(few)
 
 
-def _write(args: argparse.Namespace, edits: dict[str, tuple[str, str]], errors: list[str]) -> int:
+def _write(args: argparse.Namespace, edits: dict[str, tuple[str, str]], errors: list[str]) -> None:
     from generator.commands.writing import write_texts
 
     if errors:
@@ -279,10 +292,9 @@ def _write(args: argparse.Namespace, edits: dict[str, tuple[str, str]], errors: 
     files = counted(len(_after(edits)), "file")
     if args.only_try:
         print(f"would write {files}")
-        return 0
+        return
     if sys.stdin.isatty() and input(f"Write {files}? [Y/n] ").strip().casefold() not in ("", "y", "yes"):
         print(NOTHING)
-        return 0
+        return
     write_texts(args.content, edits)
     print_done(args, f"wrote {files}: {_some_of(list(_after(edits)))}")
-    return 0

@@ -33,6 +33,7 @@ EXAMPLES = """\
   corallite note lagoon 'new "Dawn Bell 1" Acropora millepora corymbose, gift from tamsin'
   corallite note lagoon "lost kelp-witch-2: tissue loss"
   corallite note tide-lantern-1 "photo ~/lantern.jpg: its tips at noon"     copies it into photos/
+  corallite note lagoon "lost all: heater stuck on"            a tank lost; so too: "moved all to waiting-room"
 
 A ';' ends a fact or a note. Nothing is written if a word is not understood."""
 
@@ -64,7 +65,7 @@ class _Texts:
 
 def run(args: argparse.Namespace) -> int:
     """Write the line's facts into the files, or none of them if anything is not understood or wrong."""
-    from generator.commands.asking import echo, journal_in, known_of, read_journal
+    from generator.commands.asking import echo, journal_in, known_of, of_each, read_journal
     from generator.commands.writing import locked, write_texts
     from generator.read.load import load
     from generator.records.journal import in_the_future_from, moment
@@ -86,7 +87,8 @@ def run(args: argparse.Namespace) -> int:
         found = understood(" ".join(args.line), known_of(journal, system, coral, here))
         if found.refusals:
             raise Stop(*found.refusals, NOTHING)
-        changes = tuple(_named(_described(change, args.alt), journal.corals.get(coral)) for change in found.changes)
+        each = of_each(found.changes, journal, system)
+        changes = tuple(_named(_described(change, args.alt), journal.corals.get(coral)) for change in each)
         texts = _texts(args.content, journal, system, changes)
         with doing(args, "checking the new line"):
             after = load(args.content, limit, texts.after())
@@ -231,6 +233,7 @@ def arrive_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--at", metavar="TIME", help="the time: '2026-12-05 15:10', or only the day (default: now)")
     parser.add_argument("--system", metavar="ID", help="the system of the new corals, if the plan has none")
     add_content(parser)
+    add_as_of(parser)
 
 
 def arrive_run(args: argparse.Namespace) -> int:
@@ -239,13 +242,13 @@ def arrive_run(args: argparse.Namespace) -> int:
     from generator.commands.writing import locked, replace_text, write_new
     from generator.exchange.take_in import coral_file
     from generator.records.carried_out import newcomer, trade_id
+    from generator.records.journal import in_the_future_from
 
-    now = datetime.now(UTC)
-    journal = journal_in(args, now)
+    journal = journal_in(args, in_the_future_from(args.as_of, datetime.now(UTC)))
     plan = named("plan", args.plan, journal.plans)
     if plan.dropped is not None:
         raise Stop(f"'{plan.id}' was dropped on {plan.dropped} (delete that line of {plan.source.file} first)")
-    when = plan.arrived or _arrived_at(args.at, now, journal)
+    when = plan.arrived or _arrived_at(args, journal)
     old = (args.content / plan.source.file).read_bytes().decode("utf-8")
     text = _with_arrival(old, plan, journal, when, args.system)
     coming = _read_again(plan, text, journal).coming
@@ -265,16 +268,18 @@ def arrive_run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _arrived_at(text: str | None, now: datetime, journal: "Journal") -> "Appointed":
-    """The given day or time. Raises `Stop`."""
+def _arrived_at(args: argparse.Namespace, journal: "Journal") -> "Appointed":
+    """The given day or time; else now, or the day that counts as today. Raises `Stop`."""
     from pydantic import TypeAdapter, ValidationError
 
+    from generator.records.journal import moment
     from generator.records.trade import Appointed, DayOrHour
 
-    zone = journal.settings.time_zone
+    zone, text = journal.settings.time_zone, args.at
+    now = moment(args.as_of or datetime.now(UTC), zone)
     if text is None:
-        at = now.replace(second=0, microsecond=0)
-        return Appointed(at.astimezone(zone).date(), at)
+        a_day = args.as_of is not None and not isinstance(args.as_of, datetime)
+        return Appointed(now.date(), None if a_day else now.replace(second=0, microsecond=0).astimezone(UTC))
     try:
         when: Appointed = TypeAdapter(DayOrHour).validate_python(text, context={"zone": zone})
     except ValidationError as error:

@@ -227,7 +227,7 @@ def parser_of(words: Container[str]) -> argparse.ArgumentParser:
             getattr(module, f"{prefix}arguments")(command)
             command.add_argument("--quiet", action="store_true", help="print only what you ask for, and what is wrong")
             command.formatter_class = argparse.RawDescriptionHelpFormatter
-            command.epilog = f"examples:\n{getattr(module, f'{prefix.upper()}EXAMPLES')}"
+            command.epilog = f"examples, with the names of the demo:\n{getattr(module, f'{prefix.upper()}EXAMPLES')}"
             command.set_defaults(run=getattr(module, f"{prefix}run"))
     return made
 

@@ -15,7 +15,7 @@ from generator.commands.terminal import NOTHING, Stop, counted, print_done, prin
 
 if TYPE_CHECKING:
     import os
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from generator.exchange.document import Document
     from generator.exchange.record_of_origin import Piece
@@ -110,6 +110,7 @@ def take_in_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words and options."""
     parser.add_argument("file", type=Path, metavar="FILE", help="a record of origin")
     add_content(parser)
+    add_as_of(parser)
     parser.add_argument("--at", type=day, metavar="DATE", help="the day the corals came (default: today)")
     parser.add_argument("--partner", metavar="ID", help="the partner they came from")
     parser.add_argument("--trade", metavar="ID", help="the trade that brought them")
@@ -126,9 +127,10 @@ def take_in_run(args: argparse.Namespace) -> int:
     """Write the drafts and keep the record. If it is refused, raise `Stop` and write nothing."""
     from generator.commands.writing import write_new
     from generator.exchange.take_in import How, take_in
+    from generator.records.journal import in_the_future_from, moment
 
-    journal = journal_in(args, datetime.now(UTC))
-    today = datetime.now(journal.settings.time_zone).date()
+    journal = journal_in(args, in_the_future_from(args.as_of, now := datetime.now(UTC)))
+    today = moment(args.as_of or now, journal.settings.time_zone).date()
     arrived = args.at or today
     if arrived > today:
         raise Stop(f"{arrived} is in the future (take the corals in once they are here)")
@@ -153,7 +155,17 @@ def take_in_run(args: argparse.Namespace) -> int:
     for id in taken.here:
         print(f"you already have this coral: corals/{id}.yaml")
     print_done(args, *(f"made {file.path}" for file in taken.files))
+    if any(file.path.startswith("corals/") for file in taken.files):
+        print_done(args, *_left_open(args))
     return 0
+
+
+def _left_open(args: argparse.Namespace) -> "Iterator[str]":
+    """What the new files do not say, and where to write it."""
+    if args.partner is None and args.trade is None:
+        yield "it counts in no partner's account yet: add 'partner: …' to its arrival, or a trade in trades/"
+    if args.system is None:
+        yield "it is in no system yet: add 'placements: [{since: …, system: …}]' to its file"
 
 
 VERIFY_EXAMPLES = """\

@@ -16,7 +16,7 @@ from generator.shorthand.yaml_text import line_of
 from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity, Quantity, parse_quantity
 
-_SPECIES = re.compile(r"[A-Z][a-z]+ (?:[a-z]+|sp\.)")
+_SPECIES = re.compile(r"[A-Z][a-z]+ +(?:(?:cf|aff)\. +)?(?:[a-z]+(?:-[a-z]+)?|sp\.)")
 
 
 def coral_facts(block: Block, reader: SheetReader) -> None:
@@ -79,7 +79,7 @@ def _values(
     choices = word_tables().choices
     values: dict[str, Value] = {
         "name": said["name"],
-        "species": said["species"],
+        "species": " ".join(said["species"].split()),
         "form": choices["form"][folded_text(said["form"])],
         "how": choices["how"][folded_text(said.get("how", "unknown"))],
     }

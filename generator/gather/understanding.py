@@ -22,6 +22,8 @@ def gathered(sheets: Sequence[Sheet], known: Terms, answers: Mapping[str, str]) 
     cells = [cell for sheet in sheets for row in sheet.rows for cell in row]
     reader.decimal = answers.get("decimal") or decimal_sign(cells)
     reader.order = order_of([each for _, each in layouts], reader)
+    if not cells:
+        reader.doubt(" and ".join(sheet.name for sheet in sheets), "there is nothing in it")
     for sheet, each in layouts:
         if any(sheet.rows) and not each.blocks:
             reader.doubt(sheet.name, "no row with headings, such as Date and Alkalinity")

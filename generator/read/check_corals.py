@@ -32,8 +32,10 @@ def _species_meant(text: str) -> str:
     words = text.split()
     if words and _GENUS.fullmatch(words[0]):
         genus, second = words[0].capitalize(), words[1].lower().rstrip(".,") if len(words) > 1 else ""
-        if second in ("", "sp", "spp", "species", "?", "unknown"):
+        if len(words) < 3 and second in ("", "sp", "spp", "species", "?", "unknown", "cf", "aff"):
             return f"did you mean {genus} sp.?"
+        if len(words) == 3 and second in ("cf", "aff") and re.fullmatch(r"[a-z]+(-[a-z]+)?", words[2].lower()):
+            return f"did you mean {genus} {second}. {words[2].lower()}?"
         if len(words) == 2 and re.fullmatch(r"[a-z]+(-[a-z]+)?", second):
             return f"did you mean {genus} {second}?"
     return "write a scientific name such as Acropora millepora, or Acropora sp."

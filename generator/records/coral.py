@@ -241,7 +241,7 @@ class Coral:
     source: Source
     id: fields.Id
     name: fields.Name
-    species: fields.Text
+    species: fields.Name
     line: fields.Id
     form: Form
     parent: fields.Id | None = None

@@ -180,7 +180,7 @@ class Newcomer:
     source: Source
     coral: fields.Id
     name: fields.Name
-    species: fields.Text
+    species: fields.Name
     form: Form
     line: fields.Id | None = None
     length: fields.Side

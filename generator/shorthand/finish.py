@@ -13,6 +13,11 @@ from generator.units.quantity import Quantity
 Value = Quantity | tuple[Quantity, ...] | int | str
 
 
+# Stands for every coral of a water, and the facts that can be of all at once.
+ALL = "all corals"
+OF_ALL = ("end", "placements")
+
+
 @dataclass(frozen=True, slots=True)
 class Stamp:
     """A day, and the hour if one was said, on the keeper's own clock."""
@@ -92,6 +97,8 @@ def finished(row: FactWords, found: Mapping[str, Value], known: Terms) -> dict[s
         case "doses" | "pumps" | "measured_rate":
             solution = str(values.pop("solution"))
             return {solution: next(iter(values.values()))}
+        case _ if values.get("coral") == ALL and (row.into not in OF_ALL or "spot" in values):
+            raise CannotMean(f"'{row.words[0]}' is said of one coral, not of all", "write its name")
         case "solutions":
             _described(str(values["solution"]), known)
         case "filled":

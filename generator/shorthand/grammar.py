@@ -11,7 +11,19 @@ from dataclasses import dataclass, replace
 from datetime import date
 from difflib import get_close_matches
 
-from generator.shorthand.finish import CannotMean, Fact, Refusal, Stamp, Terms, Understood, Value, finished, id_of
+from generator.shorthand.finish import (
+    ALL,
+    OF_ALL,
+    CannotMean,
+    Fact,
+    Refusal,
+    Stamp,
+    Terms,
+    Understood,
+    Value,
+    finished,
+    id_of,
+)
 from generator.shorthand.scanner import FactWords, Scanner, Slot, Tables, folded_text, nearly, word_tables
 from generator.shorthand.slots import NoSuchTime, Reader, Said, moment_meant, read_moment
 from generator.units.kinds import KINDS
@@ -73,7 +85,10 @@ class _Line:
         name = scanner.name(corals)
         scanner.name((":",))
         after = scanner.place
-        if name and scanner.name([word for row in self.tables.rows if row.of_coral for word in row.words]):
+        able = [
+            row for row in self.tables.rows if row.of_coral and (row.into in OF_ALL or corals.get(name or "") != ALL)
+        ]
+        if name and scanner.name([word for row in able for word in row.words]):
             self.known = replace(self.known, coral=corals[name])
             scanner.place = after
         else:
@@ -87,6 +102,7 @@ class _Line:
             if scanner.at_end:
                 return
             if self._time(scanner):
+                self._about(scanner)
                 continue
             if self._fact(scanner):
                 continue
@@ -240,7 +256,7 @@ class _Line:
         what = f"kind of {slot.kind}" if slot.name == "what" else slot.name.replace("_", " ")
         if names:
             as_note = "; if it is a note, write 'note:' before it" if slot.kind == "coral" else ""
-            listed = f"write one of {', '.join(sorted(set(names.values()))[:8])}{as_note}"
+            listed = f"write one of {', '.join(sorted(set(names.values()) - {ALL})[:8])}{as_note}"
             if not word:
                 return self._failed(scanner, start, f"'{said}' has no {what}", listed)
             close = get_close_matches(folded_text(word), names, n=1)
@@ -258,7 +274,12 @@ class _Line:
         """Take what is left as a note, if it has no number and begins like no fact."""
         words = scanner.rest.strip()
         first = re.match(r"\w+", folded_text(words))
-        names = {name for kind in ("solution", "mix", "kit", "coral") for name in self.known.names.get(kind, ())}
+        names = {
+            name
+            for kind in ("solution", "mix", "kit", "coral")
+            for name, id in self.known.names.get(kind, {}).items()
+            if id != ALL
+        }
         near = first is not None and (nearly(first[0], self.tables.openings()) or Scanner(words).name(names))
         if near or re.search(r"\d", words) or not re.search(r"\w", words):
             return False

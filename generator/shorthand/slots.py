@@ -14,7 +14,7 @@ from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quant
 _PERCENT = re.compile(r"(\d{1,2}(?:[.,]\d+)?)\s*(?:%|percent\b)")
 _TIMES = re.compile(r"\s*[x×*]\s*(?=\d)", re.IGNORECASE)
 _COUNT = re.compile(r"(\d{1,4})(?![\w.,:/]*\d|\w)\s*(?!x\s*\d)")
-_SPECIES = re.compile(r"[A-Z][a-z]{2,} (?:[a-z]{3,}|sp\.)(?!\w)")
+_SPECIES = re.compile(r"[A-Z][a-z]{2,} +(?:(?:cf|aff)\. *)?(?:[a-z]{3,}(?:-[a-z]+)?|sp\.)(?!\w)")
 _COLOUR = re.compile(r"[B-Eb-e][1-6](?!\w)")
 _FILE = re.compile(r"[^\s,;:\"']+\.(?:jpe?g|png|webp|heic|heif)(?!\w)", re.IGNORECASE)
 # No sea is as fresh as 1 psu: such a number is a density beside that of pure water.
@@ -196,9 +196,9 @@ def _species(reader: Reader) -> str | None:
     before, found = reader.scanner.place, reader.scanner.take(_SPECIES)
     if found is None:
         return None
-    genus, epithet = found[0].split()
-    if epithet not in reader.tables.choices["form"]:
-        return str(found[0])
+    genus, *rest = found[0].replace(".", ". ").split()
+    if rest[0] not in reader.tables.choices["form"]:
+        return " ".join([genus, *rest])
     reader.scanner.place = before + len(genus)
     reader.scanner.skip()
     return f"{genus} sp."

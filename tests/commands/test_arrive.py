@@ -160,3 +160,14 @@ def test_a_line_is_added_only_where_the_plan_goes_on_and_the_file_can_hold_it(
 def test_a_close_miss_of_the_name_says_what_may_be_meant(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["arrive", "the-tabel", "--content", str(content)]) == 1
     assert "there is no plan 'the-tabel' (did you mean the-table?)" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("when", "written"), [("2026-03-20", "2026-03-20"), ("2026-03-20 09:05", "2026-03-20 09:05")])
+def test_it_arrived_when_the_question_is_asked_if_nothing_else_is_said(content: Path, when: str, written: str) -> None:
+    assert arrive(content, "--as-of", when) == 0
+    assert files(content)["plans/the-table.yaml"].endswith(f"\narrived: {written}\n")
+
+
+def test_nothing_arrives_after_the_moment_that_counts_as_now(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert arrive(content, "--as-of", "2026-03-19", "--at", AT) == 1
+    assert "is in the future" in capsys.readouterr().err

@@ -266,3 +266,19 @@ def test_rates_and_events_of_corals_go_into_their_files_once(content: Path, caps
     assert [str(rate.rate) for rate in loaded(content).log_of("reef").pumps] == ["62 mL/day", "60 mL/day"]
     assert gather(content, "events.csv", events.replace("120", "140")) == 0
     assert "mass of 140 g, but corals/bell-1.yaml:8 says 120 g" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("other", ["", "8.1,8.2\n7.9,8.0\n", "Date,KH\nsoon,8.1\n"])
+def test_a_script_can_tell_that_one_of_several_files_was_not_taken(
+    content: Path, other: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sound, odd = content.parent / "sound.csv", content.parent / "odd.csv"
+    sound.write_text("Date,KH\n2026-03-01,8.1\n")
+    odd.write_text(other)
+    words = ["--content", str(content), "--system", "reef"]
+    assert main(["gather", str(sound), str(odd), *words]) == 1
+    said = capsys.readouterr().out
+    assert "not taken: odd.csv" in said
+    assert "odd.csv, odd.csv" not in said
+    assert "wrote 1 file" in said, "what is sound is written all the same"
+    assert main(["gather", str(odd), *words]) == 1

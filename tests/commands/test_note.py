@@ -8,6 +8,7 @@ import signal
 import sys
 import time
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -31,8 +32,6 @@ def note(content: Path, line: str, *more: str, about: str = "reef") -> Said:
 
 
 def loaded(content: Path) -> Journal:
-    from datetime import date
-
     found = load(content, date.fromisoformat(DAY))
     assert found.journal, found.problems
     return found.journal
@@ -274,3 +273,27 @@ def test_killed_at_any_moment_it_loses_no_line(journal: Write) -> None:
         assert after in (before, f"{before}- at: {at}\n  readings: {{alkalinity: 8.0 dKH}}\n")
     assert (content / LOG).read_text().startswith(first)
     loaded(content)
+
+
+def test_a_tank_that_is_lost_ends_each_coral_in_it_and_says_which_lines_went_with_it(journal: Write) -> None:
+    content = journal(SOUND)
+    before = [id for id, coral in loaded(content).corals.items() if coral.placement_on(date(2026, 3, 4)) is not None]
+    here = [id for id in before if loaded(content).corals[id].placements[-1].system == "reef"]
+    assert here
+    said = note(content, "2026-03-04 lost all: a pane burst")
+    assert (said.returncode, said.stderr) == (0, "")
+    after = loaded(content).corals
+    ended = {id: (coral.end.how, coral.end.at, coral.end.cause) for id, coral in after.items() if coral.end}
+    assert ended == dict.fromkeys(here, ("lost", date(2026, 3, 4), "a pane burst"))
+    lines = {coral.line for coral in after.values()} - {coral.line for coral in after.values() if coral.end is None}
+    assert f"no coral is left here of {'1 line' if len(lines) == 1 else f'{len(lines)} lines'}: " in said.stdout
+    assert all(line in said.stdout for line in lines)
+
+
+def test_nothing_ends_in_a_tank_without_corals(journal: Write) -> None:
+    content = journal(SOUND)
+    assert note(content, "2026-03-04 lost all").returncode == 0
+    before = tree(content)
+    said = note(content, "lost all")
+    assert (said.returncode, tree(content)) == (1, before)
+    assert "no coral was in reef on 2026-03-05 (check the system and the day)" in said.stderr

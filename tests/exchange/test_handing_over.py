@@ -424,4 +424,22 @@ def test_corals_that_are_not_here_yet_are_not_taken_in(tmp_path: Path, capsys: p
     before = marta.tree()
     assert main(["take-in", str(file), "--content", str(marta.folder), "--at", "2190-01-01"]) == 1
     assert "2190-01-01 is in the future" in capsys.readouterr().err
+    words = ["--as-of", "2026-01-01", "--at", "2026-01-02"]
+    assert main(["take-in", str(file), "--content", str(marta.folder), *words]) == 1
+    assert "2026-01-02 is in the future" in capsys.readouterr().err
     assert marta.tree() == before
+
+
+def test_what_a_new_file_does_not_say_of_partner_and_water_is_asked_for(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    ines, marta = ines_and_marta(tmp_path)
+    file = ines.hand_over("tide-lantern", NOW, "--frags", "1")
+    capsys.readouterr()
+    words = ["take-in", str(file), "--content", str(marta.folder), "--at", NOW.isoformat()]
+    assert main(words) == 0
+    said = capsys.readouterr().out
+    assert "it counts in no partner's account yet" in said
+    assert "it is in no system yet" in said
+    assert main(words) == 0
+    assert "yet" not in capsys.readouterr().out, "it is here already"

@@ -132,3 +132,12 @@ def test_a_length_is_told_as_finely_as_it_is_measured_in_any_unit(unit: str, han
     display = Display(LISBON, {"length": unit})
     assert Say(display, T).length(20.0).replace("\u00a0", " ") == hand
     assert Say(display, T).length(20.0, 7.62, fine=True).replace("\u00a0", " ") == ruler
+
+
+def test_all_lengths_of_a_journal_are_in_its_unit_whatever_the_keeper_wrote() -> None:
+    in_cm = Say(Display(LISBON, {"length": "cm"}), T)
+    in_inches = Say(Display(LISBON, {"length": "in"}), T)
+    assert in_cm.written(Quantity(3.5, "in", "length", 1)) == "8.9\u00a0cm"
+    assert in_cm.written(Quantity(12.0, "cm", "length", 0)) == "12\u00a0cm", "as exact as it was written"
+    assert in_inches.written(Quantity(3.25, "in", "length", 2)) == "3.25\u00a0in"
+    assert in_inches.written(Quantity(12.7, "cm", "length", 1)) == in_inches.length(12.7, fine=True)

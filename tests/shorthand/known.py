@@ -3,7 +3,7 @@
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from generator.shorthand.finish import Terms
+from generator.shorthand.finish import ALL, Terms
 from generator.shorthand.scanner import folded_text
 from generator.units.quantity import parse_quantity
 
@@ -36,14 +36,15 @@ KNOWN = Terms(
         "solution": _names("soda", "chloride", "magnesium"),
         "mix": _names("new-water"),
         "kit": _names("bench", "lab"),
-        "coral": _names("tide-lantern-1", "kelp-witch-1", "kelp-witch-10", **{"Drowned Orchard": "drowned-orchard-1"}),
+        "coral": {"all": ALL, "all corals": ALL, "everything": ALL}
+        | _names("tide-lantern-1", "kelp-witch-1", "kelp-witch-10", **{"Drowned Orchard": "drowned-orchard-1"}),
         "place": _names("bommie", "sand-flat", "crest", "ledge"),
         "system": _names("lagoon", "fore-reef"),
         "partner": _names("tamsin-orlebrook", Tamsin="tamsin-orlebrook"),
     },
     volume=parse_quantity("480 L", "volume"),
     stocks={"soda": parse_quantity("5 L", "volume")},
-    homes={"tide-lantern-1": "fore-reef", "kelp-witch-1": "lagoon"},
+    homes={ALL: "lagoon", "tide-lantern-1": "fore-reef", "kelp-witch-1": "lagoon"},
     places={"lagoon": ("bommie", "sand-flat", "ledge"), "fore-reef": ("crest", "ledge")},
     steps={"tide-lantern-1": parse_quantity("0.05 kg", "mass")},
 )

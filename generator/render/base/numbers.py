@@ -218,10 +218,11 @@ class Say:
         return self.words("numbers.below", value=text) if reading.value.below else text
 
     def written(self, written: Quantity) -> str:
-        """A quantity with the digits and the unit in which the keeper wrote it."""
-        unit, per_day, _ = written.unit.partition("/day")
-        amount = self.number(written.value, written.digits, unit)
-        return self.a_day(amount) if per_day else amount
+        """A quantity with the digits and the unit in which the keeper wrote it; a length in the unit of all lengths."""
+        if written.kind == "length" and written.unit != self.display.unit("length"):
+            return self.length(written.canonical(), fine=True)
+        amount = self.number(written.value, written.digits, written.unit.removesuffix("/day"))
+        return self.a_day(amount) if written.unit.endswith("/day") else amount
 
     def length(self, *cm: float, fine: bool = False) -> str:
         """A length, or length and width with one unit, from cm: rounded for a hand, or for a ruler if `fine`."""

@@ -69,7 +69,8 @@ def _parts(face: Face, scale: float) -> Iterator[str]:
     right = round(x + face.colony.reach[0] * scale, 1)
     top = round(y - face.colony.reach[1] * scale, 1)
     yield f'<path class="o-gap" d="M{right:g} {y:g}H{_MARGIN + wide:g}M{x:g} {top:g}V{_MARGIN:g}"/>'
-    yield _words(_MARGIN + wide + 4, y + 4, "start", face.gaps[0])
+    for row, said in enumerate(face.gaps[0].rsplit(" ", 1)):  # in the narrow margin
+        yield _words(_MARGIN + wide + 4, y + 4 + 20 * row, "start", said)
     yield _words(x, _MARGIN - 6, "middle", face.gaps[1])
     yield _words(_MARGIN, _MARGIN + high + 18, "start", face.sides[0])
     yield _words(_MARGIN - 8, _MARGIN + high / 2.0, "middle", face.sides[1], turned=True)
@@ -204,12 +205,13 @@ def draw_front(
         parts.append(f'<g class="stage in-{month}">{"".join(domes)}</g>')
     rounds: list[Box] = [(u(each.x), deep - u(each.level), u(each.length / 2), u(each.height)) for each in colonies]
     taken: list[Box] = []
+    edges: list[Box] = [(u(e.x + e.width / 2), deep - u(e.height), u(e.width / 2), 1.0) for e in shelves]
     # After the colonies, so that no large one hides what a shelf is called.
     for shelf in shelves:
         y = deep - u(shelf.height)
         parts.append(f'<path class="p-shelf" d="M{u(shelf.x)} {y:.1f}h{u(shelf.width)}"/>')
         # What stands on the shelf itself is above its words.
-        under = [each for each in rounds if each[1] > y + 1.0]
+        under = [*(each for each in rounds if each[1] > y + 1.0), *(edge for edge in edges if edge[1] > y + 1.0)]
         parts.append(named(shelf.name, shelf.words, (u(shelf.x) - 4, y - 2, u(shelf.width), _UNDER), taken, under))
     crests = [(each.number, u(each.x), deep - u(each.level), u(each.height)) for each in colonies]
     numbers, highest = _numbers(crests)

@@ -171,8 +171,10 @@ def views(ctx: PageContext, number: int, judged: Journey) -> Group:
     inside = plan.container
     depth = min(plan.padding + extent.height + plan.cover, inside.height)
 
-    def gap(room: float, taken: float) -> str:
-        return _length(ctx, (room - taken) / 2.0)
+    def free(room: float) -> str:
+        return ctx.words("journey.pose.free", room=_length(ctx, room))
+
+    aside = free((inside.length - extent.length) / 2.0)
 
     faces = (
         Face(
@@ -183,7 +185,7 @@ def views(ctx: PageContext, number: int, judged: Journey) -> Group:
             plan.padding,
             OvalOutline(above.half_long, above.half_short, above.turned, (extent.length / 2.0, extent.width / 2.0)),
             (_length(ctx, inside.length), _length(ctx, inside.width)),
-            (gap(inside.length, extent.length), gap(inside.width, extent.width)),
+            (aside, free((inside.width - extent.width) / 2.0)),
         ),
         Face(
             f"pose-{number}-front",
@@ -193,7 +195,7 @@ def views(ctx: PageContext, number: int, judged: Journey) -> Group:
             plan.padding,
             OvalOutline(front.half_long, front.half_short, front.turned, (extent.length / 2.0, extent.height / 2.0)),
             (_length(ctx, inside.length), _length(ctx, inside.height)),
-            (gap(inside.length, extent.length), _length(ctx, inside.height - plan.padding - extent.height)),
+            (aside, free(inside.height - plan.padding - extent.height)),
             water=depth,
             stands_on=plan.padding,
         ),

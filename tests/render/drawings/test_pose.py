@@ -46,7 +46,7 @@ def drawn(**given: object) -> str:
         "padding": 2.5,
         "colony": shape,
         "sides": ("70 cm", "44 cm"),
-        "gaps": ("17 cm", "5 cm"),
+        "gaps": ("17\u00a0cm free", "5\u00a0cm free"),
         "water": 30.0,
         "stands_on": 2.5,
     }
@@ -77,3 +77,8 @@ def test_a_view_has_no_style_and_its_words_are_escaped() -> None:
     assert "style" not in svg
     assert "From &lt;the&gt; front" in svg
     assert "<the>" not in svg
+
+
+def test_the_room_that_is_left_does_not_read_like_a_side_of_the_container() -> None:
+    written = re.findall(r">([^<>]+)</text>", drawn())
+    assert written[:3] == ["17\u00a0cm", "free", "5\u00a0cm free"]

@@ -39,3 +39,11 @@ def test_a_later_day_shows_each_as_much_taller_as_it_is_wider() -> None:
     assert re.findall(r'class="stage in-6"', svg)
     domes = re.findall(r'class="(p-[a-z]+)" d="M[\d. ]+A([\d.]+) ([\d.]+) 0 0 1', svg)
     assert domes == [("p-coral", "50.0", "50.0"), ("p-will", "75.0", "75.0"), ("p-may", "100.0", "100.0")]
+
+
+def test_no_shelf_runs_through_the_words_of_the_one_above_it() -> None:
+    shelves = [Shelf("upper", "200 PAR", 0, 100, 30), Shelf("lower", "90 PAR", 0, 100, 29)]
+    svg = draw_front("side", ("Front", ""), 100, 60, shelves, [])
+    lower = [float(y) for y in re.findall(r'class="p-shelf" d="M[\d.]+ ([\d.]+)h', svg)][1]
+    top = float(re.findall(r'<text class="p-words" x="[\d.]+" y="([\d.]+)"', svg)[0])
+    assert not top < lower < top + 20.0
