@@ -274,12 +274,8 @@ class _Line:
         """Take what is left as a note, if it has no number and begins like no fact."""
         words = scanner.rest.strip()
         first = re.match(r"\w+", folded_text(words))
-        names = {
-            name
-            for kind in ("solution", "mix", "kit", "coral")
-            for name, id in self.known.names.get(kind, {}).items()
-            if id != ALL
-        }
+        known = [self.known.names.get(kind, {}) for kind in ("solution", "mix", "kit", "coral")]
+        names = {name for each in known for name, id in each.items() if id != ALL}
         near = first is not None and (nearly(first[0], self.tables.openings()) or Scanner(words).name(names))
         if near or re.search(r"\d", words) or not re.search(r"\w", words):
             return False
