@@ -2,14 +2,16 @@
 
 import re
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
+from types import SimpleNamespace
 
 import html5lib
 import pytest
 
 from generator.reckon.analysis.journal import analyse
-from generator.reckon.water.findings import NextTest
+from generator.reckon.water.findings import NextTest, Noise
 from generator.records.coral import End
+from generator.render.pages.sheet_water import _by_evening
 from tests.render import sample
 from tests.render.pages import drawn, site, texts
 
@@ -105,3 +107,45 @@ def test_water_that_was_read_and_never_held_coral_calls_for_its_tests_and_emptie
         found = replace(analyse(sample.journal(corals=corals), sample.AS_OF), water=water)
         page = drawn(site(sample.seen("own", corals=corals), found, (), sample.AS_OF, sample.PICTURES))["index.html"]
         assert ("Next: test alkalinity" in page) is called, here
+
+
+def test_the_test_that_an_arrival_asks_for_is_among_the_next_tests_of_its_water_and_of_the_day():
+    (colony,) = sample.planned().coming
+    plan = sample.planned(coming=(replace(colony, name="Big table", system="lagoon"),), going=())
+    test = NextTest("calcium", sample.ago(-2), "usual-interval")
+    page = of_lagoon(test, plans={plan.id: plan})
+    assert "once Big table is here, as its sheet says" in " ".join(" ".join(text for _, text in texts(page)).split())
+    assert re.search(r'href="[./]*coming/canary-plan.html"><bdi>its sheet says', page)
+    assert "is here, as" not in of_lagoon(test)
+
+
+@pytest.mark.parametrize(
+    ("arrives", "due", "said"),
+    [(19, 25, "22:00"), (19, 30, "22:00"), (23, 26, "02:00"), (9, 15, "15:00"), (9, 23, "22:00")],
+)
+def test_no_test_is_asked_for_at_night_where_the_evening_before_is_after_the_arrival(arrives: int, due: int, said: str):
+    """Hours are counted from the midnight that the day of the arrival begins with."""
+    ctx = SimpleNamespace(display=SimpleNamespace(zone=UTC))
+    day = datetime(2026, 11, 25, tzinfo=UTC)
+    assert f"{_by_evening(ctx, day + timedelta(hours=due), day + timedelta(hours=arrives)):%H:%M}" == said
+
+
+@pytest.mark.parametrize(("known", "helps"), [("declared", False), ("learned", True)])
+def test_a_level_too_near_an_end_to_tell_is_said_to_be_so_and_not_to_leave_perhaps_today(known, helps):
+    (leaving,) = (each for each in sample.alerts() if each.kind == "leaving-band")
+    likely = sample.AS_OF.date() + timedelta(days=5)
+    near = replace(leaving, facts={**leaving.facts, "likely": likely, "earliest": None})
+    water = sample.findings()
+    alkalinity = replace(water.uptake["alkalinity"], kit_error=Noise(0.05, known))
+    found = replace(
+        analyse(sample.journal(), sample.AS_OF),
+        water={
+            "lagoon": replace(water, uptake={**water.uptake, "alkalinity": alkalinity}),
+            "back-room": sample.findings("back-room"),
+        },
+    )
+    page = drawn(site(sample.seen("own"), found, (near,), sample.AS_OF, sample.PICTURES))["index.html"]
+    told = " ".join(" ".join(text for _, text in texts(page)).split())
+    assert "too near its end for one test to tell" in told
+    assert "perhaps today" not in told
+    assert ("your kit's precision" in told) is helps

@@ -84,6 +84,7 @@ def test_one_card_of_several_lines_says_which_is_not_to_be_cut_yet(language: str
     told = " ".join(text.strip() for _, text in texts(page))
     assert said in told
     assert told.count(said.partition(")")[0]) == 1, "the other may be cut now"
+    assert page.count("frags: 1") == 1, "and only that has a line of a cut to copy"
 
 
 def test_of_hundreds_of_pairs_that_stand_too_close_a_card_unfolds_a_dozen() -> None:

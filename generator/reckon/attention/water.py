@@ -100,7 +100,10 @@ def _too_old(water: WaterFindings, latest: Latest) -> Iterator[Alert]:
 def _leaving(
     water: WaterFindings, forecast: Forecast, latest: Latest, as_of: datetime, zone: tzinfo
 ) -> Iterator[Alert]:
-    """A level that will leave its band soon. A new setting of a pump or reactor makes it a new alert."""
+    """A level that will leave its band soon. A new setting of a pump or reactor makes it a new alert.
+
+    No earliest day where it stands so near an end that a test cannot tell on which side: it may then be out already.
+    """
     soon = forecast.likely is not None and forecast.likely - as_of <= LEAVES_WITHIN
     uptake = water.uptake[forecast.kind].per_day
     if soon and forecast.likely and forecast.leaves and latest.standing == "within" and isinstance(uptake, Finding):
@@ -115,7 +118,9 @@ def _leaving(
             _change_per_day(forecast),
             side=forecast.leaves,
             likely=forecast.likely.astimezone(zone).date(),
-            earliest=(forecast.earliest or forecast.likely).astimezone(zone).date(),
+            earliest=forecast.earliest.astimezone(zone).date()
+            if forecast.earliest and forecast.earliest > as_of
+            else None,
         )
 
 

@@ -151,6 +151,12 @@ class Outlook:
         """Whether it stands outside its band by all that is believed of it."""
         return self.is_surely_above or (self.low is not None and self.level.high < self.low)
 
+    @property
+    def was_surely_outside(self) -> bool:
+        """Whether it stood outside its band when it was read last, by all that is believed of that."""
+        read = self.when_read
+        return (self.high is not None and read.low > self.high) or (self.low is not None and read.high < self.low)
+
     def moved(self, least: Array, most: Array, error: Array | float = 0.0) -> "Outlook":
         """The same with a level that lies between `least` and `most` beyond the course it has without (T,).
 

@@ -9,8 +9,8 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.reckon.dosing.new_water import Correction
 from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold, worth_a_dose
+from generator.reckon.dosing.safe import Correction
 from generator.reckon.dosing.supplies import BY_SOLUTION, How, Supply, supplies
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ

@@ -7,21 +7,6 @@ from typing import Literal
 
 import numpy as np
 
-from generator.reckon.dosing.new_water import (
-    LEAST_DAYS,
-    READ_AGAIN_AFTER,
-    SOONEST_DAYS,
-    Correction,
-    Waits,
-    WaterChanges,
-    corrections,
-    next_change,
-    safe_share,
-    test_of_plan,
-    upkeep,
-    waits_for_test,
-    way_down,
-)
 from generator.reckon.dosing.outlook import (
     MOST_A_DAY,
     Need,
@@ -37,6 +22,7 @@ from generator.reckon.dosing.outlook import (
     worth_a_dose,
 )
 from generator.reckon.dosing.phases import (
+    LEAST_PUMPED,
     Phase,
     as_now,
     at_its_fastest,
@@ -45,7 +31,27 @@ from generator.reckon.dosing.phases import (
     phases,
     within_reach,
 )
-from generator.reckon.dosing.pouring import USUAL_DAYS, Counted, brought_by_habits, rise_at_once
+from generator.reckon.dosing.pouring import (
+    USUAL_DAYS,
+    Counted,
+    WaterChanges,
+    brought_by_habits,
+    next_change,
+    rise_at_once,
+    upkeep,
+    way_down,
+)
+from generator.reckon.dosing.safe import (
+    LEAST_DAYS,
+    READ_AGAIN_AFTER,
+    SOONEST_DAYS,
+    Correction,
+    Waits,
+    corrections,
+    safe_share,
+    test_of_plan,
+    waits_for_test,
+)
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import OF_SKELETON
@@ -64,7 +70,15 @@ CAUTIOUS = 0.9
 EXPLAINED = 0.5
 
 Basis = Literal["measured", "cautious", "as-it-runs", "what-is-left", "with-newcomers"]
-NoteId = Literal["above-band", "read-calcium", "alkalinity-not-explained", "pump-lacks", "needs-more-evaporation"]
+NoteId = Literal[
+    "above-band",
+    "read-calcium",
+    "alkalinity-not-explained",
+    "pump-lacks",
+    "needs-more-evaporation",
+    "weak-effluent",
+    "dilute",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +132,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         runs = {kind: _runs(water, kind, outlooks.get(kind)) for kind in MOST_A_DAY}
         needs = as_it_runs(system, water, {kind: each for kind, each in runs.items() if each.high})
         at_hand = tuple(supply for supply in at_hand if supply.now) or at_hand
-    share = safe_share(found, targets.get("alkalinity"), _safe_for(water))
+    share = safe_share(found, targets.get("alkalinity"), _safe_for(water), _unread(water))
     to_give = tuple(_of_it(need, share) for need in needs)
     given = {need.kind: need.per_day.value / volume for need in to_give}
     down, kept = way_down(system, found, due := next_change(system, log, as_of)), None
@@ -178,6 +192,12 @@ def _gives(phase: Phase, at_hand: Sequence[Supply], volume: float) -> float:
     """By how much the doses of a phase raise alkalinity a day, meq/L."""
     litres = {dose.supply: dose.rate.estimate.value for dose in phase.doses}
     return given_a_day(litres, [each for each in at_hand if each.id in litres], "alkalinity") / volume
+
+
+def _unread(water: WaterFindings) -> float:
+    """What corals are predicted to take of alkalinity (meq/L a day) that came since it was read last."""
+    read = water.latest["alkalinity"].reading.at
+    return sum(step.value for at, step in water.came if at >= read)
 
 
 def _safe_for(water: WaterFindings) -> float:
@@ -300,7 +320,11 @@ def _notes(
         yield "alkalinity-not-explained"
     if any(pump.odds >= EXPLAINED for pump in water.calcification.pumps):
         yield "pump-lacks"
+    if any(supply.how == "reactor" and "alkalinity" not in supply.gives for supply in at_hand):
+        yield "weak-effluent"
     rates = {dose.supply: dose.rate.estimate.value for dose in hold.doses}
+    if any(dose.how == "pump" and 0.0 < dose.rate.estimate.value < LEAST_PUMPED for dose in hold.doses):
+        yield "dilute"
     if any(s.how == "top-off" and rates.get(s.id, 0.0) >= s.most * (1.0 - 1e-9) for s in at_hand):
         yield "needs-more-evaporation"
 

@@ -7,10 +7,11 @@ from math import hypot, inf
 from typing import Literal
 
 from generator.nature.constants import LIME_SOLUBILITY_AT_20C, SOLUBILITY
-from generator.reckon.dosing.new_water import Correction, WaterChanges, upkeep
 from generator.reckon.dosing.outlook import MOST_A_DAY, Outlook, levels_to_hold
 from generator.reckon.dosing.phases import Phase, Unmet
 from generator.reckon.dosing.plan import Plan
+from generator.reckon.dosing.pouring import WaterChanges, upkeep
+from generator.reckon.dosing.safe import Correction
 from generator.reckon.dosing.supplies import KINDS_HELD, LIMEWATER, last_to_run, supplies
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.deliveries import per_litre, rate_error

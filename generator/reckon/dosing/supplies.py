@@ -61,7 +61,8 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
     """All that can hold the levels of a system, in the order it is used: limewater, reactor, solutions.
 
     `levels` are those to hold (canonical): an effluent gives by how much stronger it is than the water, by its last
-    reading where there is no level to hold.
+    reading where there is no level to hold. One that is no stronger in alkalinity gives
+    nothing and runs on as it does.
     Limewater goes in with the top-off or by a pump of its own, so there can be as much of it as evaporates: where that
     is not written, as much as goes in. A reactor that was turned off stays off, unless that let a level down to its
     target and nothing else gives alkalinity; with a logged change of equipment it is gone. A solution that is poured by
@@ -127,7 +128,11 @@ def _reactor(log: SystemLog, levels: Mapping[str, float], alone: bool, as_of: da
     over = _last_read(log) | dict(levels)
     gives = {kind: above for kind in KINDS_HELD if (above := _above(last, kind, over)) is not None and above > 0.0}
     now = log.effluents[-1].flow.canonical()
-    if not alone:
+    if "alkalinity" not in gives:
+        # To turn it up or down changes nothing: it is mended first.
+        if now:
+            yield Supply(REACTOR, "reactor", {}, now, now, least=now)
+    elif not alone:
         if now:
             yield Supply(REACTOR, "reactor", gives, now, now)
     elif at_hand := _at_hand(log, levels, as_of):

@@ -198,7 +198,9 @@ def next_test(
         again = latest.reading.at + timedelta(days=usual.outside)
         reasons.append(NextTest(kind, max(again, as_of), "outside-band"))
     if forecast is not None and forecast.earliest is not None:
-        reasons.append(NextTest(kind, max(forecast.earliest, as_of), "could-leave-band"))
+        # A test that was just made cannot be bettered at once, however unsure it is.
+        soonest = latest.reading.at + timedelta(days=rhythm(kind).outside)
+        reasons.append(NextTest(kind, max(forecast.earliest, soonest, as_of), "could-leave-band"))
     if parted_by is not None:
         reasons.append(NextTest(kind, parted_by, "parts-stories"))
     for plan in plans:

@@ -8,8 +8,8 @@ from generator.door.door import grouped
 from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import Fact, Named
 from generator.reckon.attention.water import DOSED_FOR
-from generator.reckon.dosing.new_water import WaterChanges
 from generator.reckon.dosing.plan import Plan
+from generator.reckon.dosing.pouring import WaterChanges
 from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Latest
 from generator.records.log import ALERTS_ABOUT, AlertKind
@@ -84,11 +84,15 @@ def _leaving(ctx: PageContext, alert: Alert) -> dict[str, str]:
     """When a level leaves its band, and what to do: the doses of the plan and the test that it counts on."""
     words, test = ctx.words, ctx.findings[alert.system].next_tests.get(alert.quantity)
     days = [each for name in ("likely", "earliest") if isinstance(each := alert.facts[name], date)]
-    likely, earliest = (_near(ctx, max(day, ctx.today)) for day in days)
-    sure = "on" if likely == earliest else "from"
+    likely, *earliest = (_near(ctx, max(day, ctx.today)) for day in days)
+    if earliest:
+        sure = "on" if likely == earliest[0] else "from"
+    else:
+        declared = ctx.findings[alert.system].uptake[alert.quantity].kit_error.known == "declared"
+        sure = "near" if declared else "near_by_no_kit"
     doses = _doses(ctx, alert)
     return {
-        "leaves": words(f"alerts.leaving-band.{sure}", likely=likely, earliest=earliest),
+        "leaves": words(f"alerts.leaving-band.{sure}", likely=likely, earliest="".join(earliest)),
         "how": "dose" if doses else "test",
         "doses": doses,
         "when": say_when(ctx, day_due(ctx, test.at) if test else ctx.today),

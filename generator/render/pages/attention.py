@@ -242,6 +242,9 @@ def ready_line(ctx: PageContext, alert: Alert) -> tuple[str, str]:
         there = f"system: {alert.system}, place: {coral.placements[-1].place}"
         placed = f"  - {{since: {ctx.today}, {there}, x: … cm, y: … cm}}"
         return ctx.words("alerts.under", key="placements", file=coral.source.file), placed
+    if alert.kind == "line-at-risk" and alert.facts["side"] == "bleached":
+        # Nothing is cut from it before it recovers.
+        return "", ""
     now = ctx.as_of.astimezone(ctx.display.zone)
     file, key = _file(alert), _UNDER.get(alert.kind, "" if alert.kind == "planned" else "sizes")
     where = ctx.words("alerts.under", key=key, file=file) if key else file

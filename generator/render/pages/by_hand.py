@@ -4,9 +4,8 @@ from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 
 from generator.reckon.dosing.analysis import DosingFindings
-from generator.reckon.dosing.new_water import WaterChanges
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.dosing.pouring import Counted, Pouring, ReactorSetting
+from generator.reckon.dosing.pouring import Counted, Pouring, ReactorSetting, WaterChanges
 from generator.reckon.dosing.stocks import OutOfReach, Remedy, Shortfall
 from generator.records.system import System
 from generator.render.base.blocks import Paragraph, Section, Table, section

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from generator.reckon.dosing.analysis import DosingFindings, NewWater
-from generator.reckon.dosing.new_water import Correction
 from generator.reckon.dosing.outlook import Need
 from generator.reckon.dosing.plan import Plan
+from generator.reckon.dosing.safe import Correction
 from generator.reckon.dosing.stocks import Recipe, Stock
 from generator.reckon.finding import CannotTell, Finding, scaled_parts
 from generator.records.system import System

@@ -19,6 +19,7 @@ from generator.render.base.numbers import NBSP, Moment, hundredths, listed, shor
 from generator.render.base.page import Page
 from generator.render.base.scale import Gauge, gauge
 from generator.render.charts.water_rows import WINDOW
+from generator.render.pages.travel import tests_of_arrivals
 from generator.units.kinds import WATER_KINDS
 from generator.units.quantity import Canonical, coverage_factor
 
@@ -123,8 +124,9 @@ _DAYS_IN_SHORT = 2
 
 
 def due(ctx: PageContext, system: str) -> Facts:
-    """All readings ahead of a system; none where no coral is in it."""
-    return _by_day(ctx, tuple(ctx.findings[system].next_tests.values()) if ctx.calls(system) else ())
+    """All readings ahead of a system, with those that arrivals ask for; none where no coral is in it or will be."""
+    tests = tuple(ctx.findings[system].next_tests.values()) if ctx.calls(system) else ()
+    return _by_day(ctx, tests, tuple(tests_of_arrivals(ctx, system)))
 
 
 def next_due(ctx: PageContext, system: str) -> Inline | Items:
@@ -142,8 +144,11 @@ def next_due(ctx: PageContext, system: str) -> Inline | Items:
 def due_soon(ctx: PageContext) -> tuple[Section, ...]:
     """The readings of the next days in every system that calls for tests."""
     called = {id: ctx.findings[id].next_tests.values() for id in ctx.view.systems if ctx.calls(id)}
-    soon = {id: [test for test in tests if _ahead(ctx, test) <= DAYS_AHEAD] for id, tests in called.items()}
-    return tuple(section(ctx.to_system(id), _by_day(ctx, tests)) for id, tests in soon.items() if tests)
+    last = ctx.today + timedelta(days=DAYS_AHEAD)
+    soon = {id: [test for test in tests if day_due(ctx, test.at) <= last] for id, tests in called.items()}
+    coming = {id: [each for each in tests_of_arrivals(ctx, id) if each[0] <= last] for id in called}
+    told = ((id, _by_day(ctx, soon[id], coming[id])) for id in called)
+    return tuple(section(ctx.to_system(id), facts) for id, facts in told if facts.rows)
 
 
 def nothing_due_words(ctx: PageContext) -> str:
@@ -154,7 +159,7 @@ def nothing_due_words(ctx: PageContext) -> str:
 def is_due(ctx: PageContext, system: str, kind: str = "") -> bool:
     """Whether a test, of a quantity or of any, is due today in a system that calls for tests."""
     ahead = ctx.findings[system].next_tests.values() if ctx.calls(system) else ()
-    return any(_ahead(ctx, test) == 0 for test in ahead if kind in ("", test.kind))
+    return any(day_due(ctx, test.at) == ctx.today for test in ahead if kind in ("", test.kind))
 
 
 def first_line(ctx: PageContext) -> str:
@@ -194,22 +199,19 @@ def calendar_link(ctx: PageContext, system: str | None = None) -> Link:
     return ctx.link(links.calendar_of(system), ctx.words("next_tests.calendar"))
 
 
-def _by_day(ctx: PageContext, tests: Sequence[NextTest]) -> Facts:
-    """Readings by day, which is 'today', a weekday or a date; each day's by their reason."""
+def _by_day(ctx: PageContext, tests: Sequence[NextTest], coming: Sequence[tuple[date, Inline]] = ()) -> Facts:
+    """Readings by day, which is 'today', a weekday or a date; each day's by their reason, then those of arrivals."""
     rows: list[tuple[Inline, Items]] = []
-    for day, group in tests_by_day(ctx, tests):
+    by_day, arrivals = dict(tests_by_day(ctx, tests)), grouped(coming)
+    for day in sorted({*by_day, *arrivals}):
         reasons: dict[str, list[str]] = {}
-        for test in group:
+        for test in by_day.get(day, ()):
             # The first word of the line has a capital letter.
             names = reasons.setdefault(why_due(ctx, test), [])
             names.append(ctx.words(f"quantities_within.{test.kind}" if names else f"quantities.{test.kind}"))
         said = (joined(f"{listed(ctx, names)}:", small(why)) for why, names in reasons.items())
-        rows.append((Moment(_said(ctx, day), day.isoformat()), items(*said, look="plain")))
+        rows.append((Moment(_said(ctx, day), day.isoformat()), items(*said, *arrivals.get(day, ()), look="plain")))
     return Facts(tuple(rows), "due")
-
-
-def _ahead(ctx: PageContext, test: NextTest) -> int:
-    return (day_due(ctx, test.at) - ctx.today).days
 
 
 def day_due(ctx: PageContext, at: datetime) -> date:

@@ -1,6 +1,7 @@
 """What a newcomer asks of the water: what it takes, pumps in steps, stocks, tests; and the first screen of a sheet."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime, time, timedelta
 
 from generator.reckon.arrivals.expected import ExpectedUptake
 from generator.reckon.arrivals.informed import Informed
@@ -40,6 +41,8 @@ from generator.render.pages.travel import name_on
 
 # Less a day (litres) is not worth a pump. A choice of ours.
 _LEAST = 0.0005
+# Nobody tests between these hours. A choice of ours.
+_EVENING, _MORNING = 22, 8
 
 
 def afterwards(ctx: PageContext, found: After) -> Section:
@@ -115,7 +118,9 @@ def _tests(ctx: PageContext, found: PlanSteps) -> Section | None:
     """When to test, when a test can show it, and what each outcome would mean."""
     words, plan = ctx.words, found.plan
     soon = found.test if not (plan and plan.readings and found.test and plan.readings[0].at <= found.test) else None
-    by = words("sheet.water.by", at=ctx.say.moment(soon).text) if soon else ""
+    is_first = not (plan and plan.readings)
+    at = ctx.say.moment(_by_evening(ctx, soon, found.at)).text if soon else ""
+    by = words("sheet.water.by" if is_first else "sheet.water.by_before", at=at) if soon else ""
     if soon and soon <= found.at:
         by = words("sheet.water.before")
     planned = planned_readings(ctx, plan) if plan else ()
@@ -124,8 +129,16 @@ def _tests(ctx: PageContext, found: PlanSteps) -> Section | None:
         words("changes.readings"),
         Paragraph(readings_lead(ctx, plan) if plan else ""),
         items(*filter(None, (by, *rows)), look=""),
-        items(*(_outcomes(ctx, found.outcomes, dosed=bool(found.pumps)) if found.outcomes else ()), look=""),
+        items(*(_outcomes(ctx, found.outcomes, found.pumps) if found.outcomes else ()), look=""),
     )
+
+
+def _by_evening(ctx: PageContext, at: datetime, since: datetime) -> datetime:
+    """The evening before, for a test that would be due at night, unless what calls for it is later than that."""
+    local = at.astimezone(ctx.display.zone)
+    day = local.date() - timedelta(days=1) if local.hour < _MORNING else local.date()
+    evening = datetime.combine(day, time(_EVENING), local.tzinfo)
+    return evening if since < evening < local else local
 
 
 def _unchanged(ctx: PageContext, found: Forecast | CannotTell) -> str:
@@ -140,6 +153,7 @@ def _unchanged(ctx: PageContext, found: Forecast | CannotTell) -> str:
 def _pump(ctx: PageContext, system: System, step: PumpStep) -> tuple[Inline, ...]:
     """What a pump runs at now, from the hour of arrival on, once a test agrees, and never more than."""
     now, first, likely, cap = (_a_day(ctx, litres) for litres in (step.now, step.first, step.likely, step.cap))
+    likely = ctx.words("sheet.water.stays") if likely == first else likely
     name = joined(supply_name(ctx, step.supply), small(made_of_words(ctx, system, step.supply)))
     return name, now, bold(first), likely, cap
 
@@ -165,16 +179,18 @@ def _stocks(ctx: PageContext, found: PlanSteps) -> Iterator[str]:
         )
 
 
-def _outcomes(ctx: PageContext, found: Outcomes, *, dosed: bool) -> Iterator[str]:
+def _outcomes(ctx: PageContext, found: Outcomes, pumps: Sequence[PumpStep]) -> Iterator[str]:
     """What each reading would mean, from the lowest to the highest, and what to do where there is something to dose."""
-    words, at = ctx.words, ctx.say.moment(found.at).text
+    words, at, dosed = ctx.words, ctx.say.moment(found.at).text, bool(pumps)
+    steps = any(_a_day(ctx, step.likely) != _a_day(ctx, step.first) for step in pumps)
 
     def level(canonical: float) -> str:
         return ctx.say.canonical("alkalinity", canonical)
 
     def told(outcome: str, **values: str) -> str:
         said = words(f"sheet.water.outcome.{'rise' if found.rises else 'fall'}.{outcome}", **values)
-        return f"{said} {words(f'sheet.water.outcome.do.{outcome}')}" if dosed and values else said
+        do = "all_given" if outcome == "all" and not steps else outcome
+        return f"{said} {words(f'sheet.water.outcome.do.{do}')}" if dosed and values else said
 
     low, high = sorted((found.all, found.half))
     yield told("all", at=at, level=level(found.all))

@@ -1,6 +1,7 @@
 """Travel: trips that went well and badly side by side, what they show about containers, and all that is planned."""
 
 from collections.abc import Iterator, Sequence
+from datetime import date
 
 from markupsafe import Markup
 
@@ -142,6 +143,20 @@ def coming_to(ctx: PageContext, system: str) -> Items | str:
             when = joined(sheet, left_words(ctx, (plan.date.day - ctx.today).days), by=", ")
             said.append(joined(when, small(ctx.words("system.answers.its_sheet"))))
     return items(*said, look="plain") if said else ""
+
+
+def tests_of_arrivals(ctx: PageContext, system: str) -> Iterator[tuple[date, Inline]]:
+    """The day of each arrival agreed for a system, and that its sheet says when to test after it.
+
+    The hours are on the sheet alone: a page of the water does not wait for what is foreseen of a plan.
+    """
+    for plan in soonest_first(ctx.view.plans.values()) if ctx.view.shows_tasks else ():
+        names = [new.name for new in plan.coming if new.system == system]
+        if plan.date is not None and names:
+            sheet = ctx.link(links.page_of("plan", plan.id), ctx.words("next_tests.its_sheet"))
+            why = ctx.words("next_tests.arrives", names=shortened(ctx, names))
+            said = joined(f"{ctx.words('quantities.alkalinity')}:", small(joined(why, sheet)))
+            yield max(plan.date.day, ctx.today), said
 
 
 _ASK = "corallite journey --colony 31x27x24cm --container 84x62x46cm --duration '9 h' --air '12 °C'"

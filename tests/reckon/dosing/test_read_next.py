@@ -6,9 +6,9 @@ from datetime import datetime, timedelta
 import pytest
 
 from generator.reckon.arrivals.known import Waters
-from generator.reckon.dosing.new_water import UNSURE_DAYS, safe_share
 from generator.reckon.dosing.outlook import outlook
 from generator.reckon.dosing.plan import Plan, dosing_plan
+from generator.reckon.dosing.safe import UNSURE_DAYS, safe_share
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
 from tests.reckon.arrivals.colonies import coral, here
@@ -130,3 +130,15 @@ def test_where_the_demand_was_never_told_the_plan_gives_what_is_safe_of_what_a_n
     later = planned(told, AT + timedelta(hours=3))
     assert later.basis == "as-it-runs"
     assert later.phases[-1].doses[0].rate.estimate.value == pytest.approx(rate.canonical())
+
+
+def test_before_a_newcomer_is_read_no_more_is_given_of_it_than_a_day_may_bring_for_it_may_stay_closed() -> None:
+    heavy = arrived(coral("heavy", (54.0, 45.0, 36.0), "Pocillopora verrucosa", "branching"), AT)
+    told = waters({"lagoon": (250.0, 1.0)}, (STAG, heavy), {"lagoon": [happened("arrival", "heavy", AT)]})
+    gives = []
+    for at in (AT - timedelta(hours=1), AT + timedelta(hours=1)):
+        plan = planned(told, at)
+        gives.append(plan.phases[-1].doses[0].rate.estimate.value * STRENGTH / 250.0)
+    (came,) = told.known("lagoon", AT + timedelta(hours=1), past=False).water.came
+    assert came[1].value > 1.5 * MEQ_PER_DKH, "it likely takes more than a day may bring, in dKH"
+    assert 0.5 < gives[1] - gives[0] <= 1.02

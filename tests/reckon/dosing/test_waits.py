@@ -9,7 +9,7 @@ import pytest
 from generator.reckon.attention.water import of_water
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.water.analysis import analyse_water
-from generator.reckon.water.findings import NextTest, WaterFindings
+from generator.reckon.water.findings import LedgerLine, NextTest, WaterFindings
 from generator.records.log import SystemLog
 from generator.units.kinds import MEQ_PER_DKH
 from tests.reckon.dosing.systems import AS_OF, TWO_PART, dosed, found, log
@@ -139,7 +139,10 @@ def test_a_level_surely_outside_its_band_is_not_left_there_because_the_test_afte
         before = replace(latest.reading, at=latest.reading.at - timedelta(days=5))
         old = replace(latest, reading=before, age_days=5.0)
         due = NextTest("alkalinity", AS_OF, "usual-interval")
-        answer = plan(replace(water, latest=water.latest | {"alkalinity": old}, next_tests={"alkalinity": due}))
+        given = LedgerLine(before.at, AS_OF, "alkalinity", 5.0 * 0.9 * MEQ_PER_DKH, "meq/L", "pump", before.source)
+        answer = plan(
+            replace(water, latest=water.latest | {"alkalinity": old}, next_tests={"alkalinity": due}, ledger=(given,))
+        )
         assert answer.next_test.at <= answer.as_of
         assert answer.waits == waits
         assert (gives(answer, "soda") == 0.113) == (waits is not None)

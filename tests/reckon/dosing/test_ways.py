@@ -319,12 +319,31 @@ def test_calcium_that_falls_short_is_told_where_it_would_leave_its_band_within_a
 
 
 def test_no_pump_is_set_to_a_millilitre_that_no_level_would_miss():
-    # Water changes bring all but 0.02 of the 0.9 dKH a day: 2.5 mL of soda in 400 L; a tenth of the demand at 4 L.
+    # 0.005 dKH a day in 400 L are 0.6 mL of soda, and 0.15 dKH a month; the band is 1.5 dKH wide.
     assert {
         dose.supply for dose in analyse(dosed(TWO_PART), log(), found(uptake_dkh=0.005)).plan.phases[-1].doses
     } == set()
     set_to_one = analyse(dosed(TWO_PART), log({"soda": "1 mL/day", "chloride": "40 mL/day"}), found(uptake_dkh=0.005))
     assert {dose.rate.estimate.value for dose in set_to_one.plan.phases[-1].doses} == {0.0}
     nano = replace(dosed(TWO_PART), water=replace(dosed({}).water, volume=parse_quantity("8 L", "volume")))
-    water = found(uptake_dkh=0.3)
+    # In 8 L the same amount is 0.25 dKH a day.
+    water = found(uptake_dkh=0.005)
     assert min(dose.rate.estimate.value for dose in analyse(nano, log(), water).plan.phases[-1].doses) > 0.0
+
+
+@pytest.mark.parametrize("weak", ["7 dKH", "8.2 dKH"])
+def test_a_reactor_whose_effluent_is_no_stronger_than_the_water_runs_on_and_is_said_to_be_too_weak(weak: str):
+    ran = replace(log(effluent=("25 L/day", weak)), readings=(alkalinity(0.0, 8.2),))
+    for home in (dosed({}), dosed(TWO_PART)):
+        plan = analyse(home, ran).plan
+        assert "weak-effluent" in plan.notes
+        assert [d.rate.estimate.value for d in plan.phases[-1].doses if d.supply == "reactor"] == [pytest.approx(25.0)]
+    strong = replace(ran, effluents=log(effluent=("25 L/day", "20 dKH")).effluents)
+    assert "weak-effluent" not in analyse(dosed({}), strong).plan.notes
+
+
+def test_a_stock_too_strong_for_the_water_is_to_be_diluted():
+    nano = replace(dosed(TWO_PART), water=replace(dosed({}).water, volume=parse_quantity("8 L", "volume")))
+    # Findings are of 400 L: what is 0.006 dKH a day there is 0.3 in 8 L.
+    assert "dilute" in analyse(nano, log(), found(uptake_dkh=0.006)).plan.notes
+    assert "dilute" not in analyse(dosed(TWO_PART), log()).plan.notes

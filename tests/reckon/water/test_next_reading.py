@@ -70,3 +70,16 @@ def test_what_was_read_outside_its_band_is_read_again_as_soon_as_it_can_harm_or_
     last = Latest(reading, reading.value.canonical(), None, None, None, standing, 0.1, doubtful=False)
     due = next_test(kind, last, None, (), sample.AS_OF)
     assert (due.at - at, due.why) == (timedelta(days=days), why)
+
+
+@pytest.mark.parametrize(("kind", "amount", "days"), [("alkalinity", "7.2 dKH", 1.0), ("calcium", "402 mg/L", 3.5)])
+def test_a_test_within_the_band_is_not_made_again_at_once_because_it_cannot_tell_on_which_side_the_level_is(
+    kind: str, amount: str, days: float
+) -> None:
+    at = sample.AS_OF - timedelta(hours=1)
+    value, unit = amount.split()
+    reading = Reading(source=sample.line(3), at=at, kind=kind, value=Quantity(float(value), unit, kind, 1))
+    last = Latest(reading, reading.value.canonical(), None, None, None, "within", 0.04, doubtful=False)
+    ahead = Forecast(kind, "low", sample.AS_OF, sample.AS_OF + timedelta(days=6), None, 30.0, ())
+    due = next_test(kind, last, ahead, (), sample.AS_OF)
+    assert (due.at - at, due.why) == (timedelta(days=days), "could-leave-band")

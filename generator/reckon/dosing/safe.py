@@ -1,21 +1,15 @@
-"""The dose that is safe by all that is believed, when to test it, and water changes: the way down, and a supply."""
+"""The dose that is safe by all that is believed, what is worth correcting, and when a plan is tested."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
-from itertools import count
+from dataclasses import dataclass, replace
+from datetime import timedelta
 from math import ceil, hypot
 from typing import Literal
 
-import numpy as np
-
-from generator.reckon.dosing.outlook import FRESH_DAYS, MOST_A_DAY, Outlook, levels_to_hold
-from generator.reckon.estimate.uncertainty import Array
+from generator.reckon.dosing.outlook import FRESH_DAYS, MOST_A_DAY, Outlook
 from generator.reckon.water.analysis import against_band
-from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.findings import NextTest, WaterFindings
 from generator.reckon.water.when_to_test import beyond_band
-from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.quantity import Estimate
 
@@ -56,14 +50,15 @@ class Correction:
     fastest: float = 0.0
 
 
-def safe_share(found: Outlook, target: float | None, days: float = LEAST_DAYS) -> float:
+def safe_share(found: Outlook, target: float | None, days: float = LEAST_DAYS, unread: float = 0.0) -> float:
     """The share of the likeliest demand that may be given (0 to 1), down to the demand's low end and no further.
 
     What is given must leave the level under its band's top for so many `days` in 19 of 20 futures, from its target,
     to which a level is brought first (without one, from where it stands). Where readings do not tell the demand, what
     runs goes on, and of what newcomers are predicted to take so much is given as is safe likewise. While the level
     stands above its band, what is left of it once the level is let down raises it by nothing that is believed of the
-    demand.
+    demand. Of what `unread` newcomers are predicted to take (level's unit a day) no more is given than the daily cap:
+    one that stays closed takes nothing.
     """
     likeliest = found.per_day.value
     if likeliest <= 0.0:
@@ -76,7 +71,7 @@ def safe_share(found: Outlook, target: float | None, days: float = LEAST_DAYS) -
         most -= max(found.came.value - max(found.came.low, 0.0) - max(room, 0.0), 0.0)
     if found.is_above:
         most = min(most, low + max(found.level.value - start, 0.0))
-    return min(most, likeliest) / likeliest
+    return min(most, likeliest, likeliest - unread + MOST_A_DAY[found.kind]) / likeliest
 
 
 def corrections(
@@ -176,8 +171,9 @@ def test_of_plan(water: WaterFindings, found: Outlook, basis: str, holds: float,
     a_day = since + timedelta(days=UNSURE_DAYS)
     by_then = as_of + timedelta(hours=int(24.0 * may_leave))
     outside = soonest if basis == "cautious" else a_day
-    first = outside if found.is_outside else min(max(by_then, soonest), a_day)
-    sure = basis == "measured" and first == a_day and not found.is_outside
+    is_outside = found.is_outside or (latest.standing in ("low", "high") and not latest.doubtful)
+    first = outside if is_outside else min(max(by_then, soonest), a_day)
+    sure = basis == "measured" and first == a_day and not is_outside
     calm = a_day if changes else since + timedelta(days=min(CALM_DAYS, may_leave))
     at = max(as_of + timedelta(days=holds), calm, a_day) if sure else first
     own = NextTest("alkalinity", max(at, as_of), "could-leave-band")
@@ -197,17 +193,17 @@ def waits_for_test(system: System, water: WaterFindings, found: Outlook, runs: f
     """Why to go on as now for the days `to_test`: the test is due, or the level only perhaps outside its band.
 
     A test that is due says more than what is foreseen since one of more than `FRESH_DAYS` ago: by that nothing is
-    changed, unless a coral came since, for which doses are set beforehand, or the level is surely outside its band. One
-    that is only perhaps outside has to stay so: with what `runs` now (canonical unit a day) it moves out by no more
+    changed, unless a coral came since, for which doses are set beforehand, or the level was surely outside its band.
+    One that is only perhaps outside has to stay so: with what `runs` now (canonical unit a day) it moves out by no more
     than its standard uncertainty, and by its interval not past the other end. What the reading before showed too has
     waited once, and is as good as sure. Only alkalinity is looked at.
     """
     latest = water.latest["alkalinity"]
+    is_old, has_come = latest.age_days > FRESH_DAYS, any(at > latest.reading.at for at, _ in water.came)
+    if to_test <= 0.0 and is_old and found.told and not has_come and not found.was_surely_outside:
+        return "test-is-old"
     if found.is_surely_outside:
         return None
-    is_old, has_come = latest.age_days > FRESH_DAYS, any(at > latest.reading.at for at, _ in water.came)
-    if to_test <= 0.0 and is_old and found.told and not has_come:
-        return "test-is-old"
     beyond = beyond_band(system, latest)
     if not found.is_outside or (beyond is not None and beyond.is_clear):
         return None
@@ -220,131 +216,3 @@ def waits_for_test(system: System, water: WaterFindings, found: Outlook, runs: f
     if not found.is_above:
         stays = -moves <= found.standard and (high is None or found.level.high + moves <= high)
     return "perhaps-outside" if stays else None
-
-
-KIND = "alkalinity"
-# The share of the water to change is sought until it is known this well.
-_HALVINGS = 40
-# Coral that takes up more than this share of the daily cap lets a level down about as fast as may be. A choice of ours.
-DRAWS_ENOUGH = 0.5
-# At most this share of the water at once, and at most once a day. Common practice, no source.
-MOST_AT_ONCE = 0.25
-# A smaller share is no change that the next has to wait for. Common practice, no source.
-LEAST_CHANGED = 0.05
-# Nobody changes water by the plan less often than so many days. A choice of ours.
-RAREST = 14
-
-
-@dataclass(frozen=True, slots=True)
-class WaterChanges:
-    """`litres` of a `mix`, one every so many `days`, `times` in all (None: from now on).
-
-    `reaches` is the level after the last of them; where they go on, the lowest there is, and `gives` what they bring a
-    day of each kind about its target, in the level's unit. `meets` is false where that is less than what is needed:
-    then the level settles at `reaches` or lower. `first` is in how many days the first is due.
-    """
-
-    mix: str
-    litres: float
-    days: int
-    times: int | None
-    reaches: float
-    gives: Mapping[str, float] = field(default_factory=dict)
-    meets: bool = True
-    first: float = 0.0
-
-    def beyond(self, days: Array) -> tuple[Array, Array]:
-        """How far the level just before and after a change is, at some days (T,), from that of a steady supply."""
-        each, due = self.gives[KIND] * self.days, (days - self.first) / self.days
-        before, after = np.maximum(np.ceil(due - 1e-9), 0.0), np.maximum(np.floor(due + 1e-9) + 1.0, 0.0)
-        return before * each - self.gives[KIND] * days, after * each - self.gives[KIND] * days
-
-
-def next_change(system: System, log: SystemLog, as_of: datetime) -> float:
-    """In how many days water may be changed again: a day after the last time that `LEAST_CHANGED` or more was."""
-    least = LEAST_CHANGED * system.water.volume.canonical()
-    counted = [each.at for each in log.water_changes if each.at <= as_of and each.volume.canonical() >= least]
-    return max(1.0 - min(((as_of - at).total_seconds() / 86400.0 for at in counted), default=1.0), 0.0)
-
-
-def way_down(system: System, found: Outlook, soonest: float = 0.0) -> WaterChanges | None:
-    """The water changes that bring a level back into its band which coral alone would not within `LEAST_DAYS`.
-
-    Only a level that stands above its band by all that is believed of it. It is brought under the band's top by its
-    own interval, or to the middle of the band if that is higher, from `soonest` days on. Nothing is given meanwhile.
-    That coral alone would do, and how many changes it takes, is told by the low end of what it takes up, for a level
-    that stays high does harm; that it falls by no more than the daily cap, by the high end. No change is larger than
-    `MOST_AT_ONCE`. None: no mix is weak enough, or coral may take up all of the cap. Source: conservation of mass,
-    C <- (1 - f) C + f C_mix.
-    """
-    if found.high is None or not found.is_surely_above:
-        return None
-    level, excess, drawn = found.level, found.level.value - found.high, max(found.per_day.low, 0.0)
-    room = MOST_A_DAY[KIND] - max(found.per_day.high, 0.0)
-    if excess <= drawn * LEAST_DAYS or drawn > DRAWS_ENOUGH * MOST_A_DAY[KIND] or room <= 0.0:
-        return None
-    middle = found.high if found.low is None else (found.low + found.high) / 2.0
-    goal = max(found.high - (level.value - level.low), middle)
-    weak = {id: mix for id, mix in _mixes(system).items() if mix < goal}
-    if not weak:
-        return None
-    id = min(weak, key=lambda each: (weak[each], each))
-    mix, start = weak[id], level.value - soonest * drawn
-    most = min(MOST_AT_ONCE, room / (start - mix))
-    times = next(n for n in count(1) if _let_down(start, mix, most, n, drawn) <= goal + 1e-9)
-    less, more = 0.0, most
-    for _ in range(_HALVINGS):
-        share = (less + more) / 2.0
-        less, more = (less, share) if _let_down(start, mix, share, times, drawn) <= goal else (share, more)
-    return WaterChanges(id, more * system.water.volume.canonical(), 1, times, goal, first=soonest)
-
-
-def _let_down(level: float, mix: float, share: float, times: int, drawn: float) -> float:
-    """A level after so many daily changes of a share of the water, of which coral takes up so much a day."""
-    for each in range(times):
-        level = (1.0 - share) * (level - (drawn if each else 0.0)) + share * mix
-    return level
-
-
-def upkeep(system: System, found: Outlook, target: float, need: float, soonest: float = 0.0) -> WaterChanges | None:
-    """The water changes that bring `need` (meq/L a day) about a target: the rarest whose swing band and cap allow.
-
-    With a share f every n days the level swings by the fall of n days, u n, and is at its lowest, just before a change,
-    `reaches` = mix - u n / f. They begin when it is down there, no sooner than in `soonest` days. Where even the most
-    that may be changed every day is too little, that is what is told, with what it brings and the level that it would
-    reach, but no lower than the band's low end (or the target less a `swing`): how coral takes up alkalinity further
-    down nobody knows. It begins at the target. None: nothing is needed, or no mix is stronger than the target.
-    """
-    mixes = {id: level for id, level in _mixes(system).items() if level > target}
-    if not mixes or need <= 0.0:
-        return None
-    id = max(mixes, key=lambda each: (mixes[each], each))
-    volume, swing = system.water.volume.canonical(), MOST_A_DAY[KIND]
-    if found.low is not None and found.high is not None:
-        swing = min(swing, (found.high - found.low) / 2.0)
-    for days in range(RAREST, 0, -1):
-        fall = need * days
-        share = fall / (mixes[id] - target + fall / 2.0)
-        if fall <= swing and share <= MOST_AT_ONCE:
-            gives, lowest = _calcium(system, id, share / days) | {KIND: need}, target - fall / 2.0
-            first = max((found.level.value - lowest) / need, soonest)
-            return WaterChanges(id, share * volume, days, None, lowest, gives, first=first)
-    most = min(MOST_AT_ONCE, swing / (mixes[id] - target))
-    gives = _calcium(system, id, most) | {KIND: most * (mixes[id] - target)}
-    first = max((found.level.value - target) / need, soonest)
-    known = target - swing if found.low is None else min(found.low, target)
-    reaches = max(mixes[id] - need / most, known, 0.0)
-    return WaterChanges(id, most * volume, 1, None, reaches, gives, meets=False, first=first)
-
-
-def _calcium(system: System, mix: str, share_a_day: float) -> dict[str, float]:
-    """Calcium (level's unit a day) from so much of a mix a day in water at its target, where both are known."""
-    level, target = system.mixes[mix].of("calcium"), levels_to_hold(system).get("calcium")
-    if level is None or target is None:
-        return {}
-    return {"calcium": max(share_a_day * (canonical_value(level) - target), 0.0)}
-
-
-def _mixes(system: System) -> dict[str, float]:
-    """The alkalinity of each mix that says it, canonical."""
-    return {id: canonical_value(level) for id, mix in system.mixes.items() if (level := mix.of(KIND)) is not None}
