@@ -96,6 +96,8 @@ def as_it_runs(system: System, water: WaterFindings, per_day: Mapping[str, Estim
 
 # What was read no longer ago than so many days stands for the level beside what all readings tell. A choice of ours.
 FRESH_DAYS = 1.0
+# All readings together tell a level that was just read no better than by so much of one kit's error. An assumption.
+SUREST = 0.5
 # How much wider the interval is by which plans are trusted (39 in 40) than one of 90 %, of a normal distribution.
 WIDER = coverage_factor(FAR) / coverage_factor()
 
@@ -267,7 +269,8 @@ def outlook(system: System, water: WaterFindings, kind: str) -> Outlook | None:
 def _when_read(water: WaterFindings, kind: str, level: Estimate, per_day: Estimate) -> Estimate:
     """A level as it was when it was read last: less what was given since, and with what was taken up since.
 
-    It was as much surer than now as the demand since is unsure. Water changed since is not counted back.
+    It was as much surer than now as the demand since is unsure, but no surer than `SUREST` of a kit error. Water that
+    was changed since is not counted back.
     """
     latest = water.latest[kind]
     begin, age = latest.reading.at, latest.age_days
@@ -277,7 +280,7 @@ def _when_read(water: WaterFindings, kind: str, level: Estimate, per_day: Estima
             whole = (line.until - line.at).total_seconds()
             since = (line.until - max(line.at, begin)).total_seconds()
             given += line.change * (since / whole if whole else 1.0)
-    sure = max(level.standard - per_day.standard * age, 0.0)
+    sure = max(level.standard - per_day.standard * age, SUREST * water.uptake[kind].kit_error.value)
     return Estimate.normal(level.value - given + per_day.value * age, sure, level.unit)
 
 

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from generator.reckon.attention.water import of_water
+from generator.reckon.dosing.outlook import outlook
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.findings import LedgerLine, NextTest, WaterFindings
@@ -171,3 +172,17 @@ def test_calcium_is_corrected_by_what_was_read_and_not_by_what_is_foreseen_since
         assert isinstance(answer, Plan)
         plans.append(answer)
     assert [any(each.kind == "calcium" for each in answer.corrections) for answer in plans] == 3 * [corrected]
+
+
+def test_a_level_just_outside_when_it_was_read_is_not_surely_so_however_unsure_the_demand_is():
+    water = found(1.0, 1.0, 9.05)
+    latest = water.latest["alkalinity"]
+    before = replace(latest.reading, at=latest.reading.at - timedelta(days=5))
+    given = LedgerLine(before.at, AS_OF, "alkalinity", 5.0 * MEQ_PER_DKH, "meq/L", "pump", before.source)
+    old = replace(
+        water, ledger=(given,), latest={**water.latest, "alkalinity": replace(latest, reading=before, age_days=5.0)}
+    )
+    believed = outlook(dosed(TWO_PART), old, "alkalinity")
+    assert believed is not None
+    assert believed.when_read.value == pytest.approx(9.05 * MEQ_PER_DKH)
+    assert not believed.was_surely_outside
