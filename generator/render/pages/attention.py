@@ -229,7 +229,7 @@ _SIZE = "  - {{at: {day}, length: … cm, width: … cm, height: … cm}}"
 
 
 def ready_line(ctx: PageContext, alert: Alert) -> tuple[str, str]:
-    """Where to add it (a file, and the list in it), and the line; "" where the line of another matter has it."""
+    """Where to add it (a file, and the list in it), and the line; "" where another matter has it, or no cut is due."""
     if ALERTS_ABOUT[alert.kind] == "quantity" or alert.kind in ("light-step-up", "predicted"):
         said = _logged(ctx, alert)
         test = ctx.findings[alert.system].next_tests.get(alert.quantity) if said.startswith("readings") else None
@@ -242,13 +242,10 @@ def ready_line(ctx: PageContext, alert: Alert) -> tuple[str, str]:
         there = f"system: {alert.system}, place: {coral.placements[-1].place}"
         placed = f"  - {{since: {ctx.today}, {there}, x: … cm, y: … cm}}"
         return ctx.words("alerts.under", key="placements", file=coral.source.file), placed
-    if alert.kind == "line-at-risk" and alert.facts["side"] == "bleached":
-        # Nothing is cut from it before it recovers.
-        return "", ""
     now = ctx.as_of.astimezone(ctx.display.zone)
     file, key = _file(alert), _UNDER.get(alert.kind, "" if alert.kind == "planned" else "sizes")
     where = ctx.words("alerts.under", key=key, file=file) if key else file
-    return where, _recorded(alert, now)
+    return ("", "") if alert.facts.get("side") == "bleached" else (where, _recorded(alert, now))
 
 
 def in_log(system: str, entries: Sequence[tuple[date, str]]) -> tuple[str, str]:
