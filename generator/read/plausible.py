@@ -181,7 +181,7 @@ def implausible(written: Quantity) -> tuple[str, str] | None:
         return None
     likely = min(_possibly(written), key=_distance, default=None)
     remedy = f"did you mean {likely}?" if likely else "check the number and its unit"
-    if likely and likely.unit in _LEAST_OF_WATER:  # which of them, only the instrument says
+    if likely and likely.unit != written.unit and likely.unit in _LEAST_OF_WATER:  # only the instrument says which
         remedy = f"did you mean {likely}, or sg 20/4? Write what your instrument says"
     return f"{KINDS[written.kind].words} of {written} is impossible in a living reef", remedy
 
