@@ -54,10 +54,13 @@ def test_a_line_is_in_the_months_file_and_what_it_said_is_printed(journal: Write
     assert said.stdout.endswith(f"wrote {LOG}\n")
 
 
-def test_a_specific_gravity_is_compared_in_psu_with_the_decimals_of_psu(journal: Write) -> None:
+def test_a_salinity_is_compared_in_the_unit_of_the_last_ones_with_its_decimals(journal: Write) -> None:
     content = journal(SOUND)
     assert note(content, "2026-03-03 9pm sg 1.025 sg 25/25").returncode == 0
-    assert "1.1 psu higher than on 2026-03-03" in note(content, "sg 1.0258 sg 25/25").stdout
+    said = note(content, "sg 1.0258 sg 25/25").stdout
+    assert "1.0258 sg 25/25: 0.0008 sg 25/25 higher than on 2026-03-03" in said
+    settings = (content / "journal.yaml").read_text()
+    (content / "journal.yaml").write_text(settings.replace("units:\n", "units:\n  salinity: psu\n"))
     assert "0.9 psu higher than on 2026-03-03" in note(content, "2026-03-05 23:30: salinity 34.1 psu").stdout
 
 
