@@ -163,9 +163,9 @@ def take_in_run(args: argparse.Namespace) -> int:
 def _left_open(args: argparse.Namespace) -> "Iterator[str]":
     """What the new files do not say, and where to write it."""
     if args.partner is None and args.trade is None:
-        yield "it counts in no partner's account yet: add 'partner: …' to its arrival, or a trade in trades/"
+        yield "this counts in no partner's account yet: add 'partner: …' to its arrival, or a trade in trades/"
     if args.system is None:
-        yield "it is in no system yet: add 'placements: [{since: …, system: …}]' to its file"
+        yield "this is in no system yet: add 'placements: [{since: …, system: …}]' to its file"
 
 
 VERIFY_EXAMPLES = """\

@@ -98,7 +98,9 @@ def finished(row: FactWords, found: Mapping[str, Value], known: Terms) -> dict[s
             solution = str(values.pop("solution"))
             return {solution: next(iter(values.values()))}
         case _ if values.get("coral") == ALL and (row.into not in OF_ALL or "spot" in values):
-            raise CannotMean(f"'{row.words[0]}' is said of one coral, not of all", "write its name")
+            raise CannotMean(
+                "only an end or a move, without a spot, can be said of all corals", "write the coral's name"
+            )
         case "solutions":
             _described(str(values["solution"]), known)
         case "filled":

@@ -298,7 +298,8 @@ class _Line:
             wrong, remedy = _none_of("solution", poured[1])
             self.refusals.append(Refusal(said, wrong, f"write one of {known}" if known else remedy))
             return
-        last = self.changes[-1] if self.changes else None
+        beside = scanner.text[:start].rstrip().endswith(",")  # a comma ends the change: it is not what was poured in
+        last = self.changes[-1] if self.changes and not beside else None
         if last and last.into == "water_change" and "mix" not in last.values and _MIX.fullmatch(said):
             self.refusals.append(Refusal(said, *_none_of("mix", said)))
             return

@@ -439,7 +439,7 @@ def test_what_a_new_file_does_not_say_of_partner_and_water_is_asked_for(
     words = ["take-in", str(file), "--content", str(marta.folder), "--at", NOW.isoformat()]
     assert main(words) == 0
     said = capsys.readouterr().out
-    assert "it counts in no partner's account yet" in said
-    assert "it is in no system yet" in said
+    assert "this counts in no partner's account yet" in said
+    assert "this is in no system yet" in said
     assert main(words) == 0
     assert "yet" not in capsys.readouterr().out, "it is here already"

@@ -111,12 +111,14 @@ def test_water_that_was_read_and_never_held_coral_calls_for_its_tests_and_emptie
 
 def test_the_test_that_an_arrival_asks_for_is_among_the_next_tests_of_its_water_and_of_the_day():
     (colony,) = sample.planned().coming
-    plan = sample.planned(coming=(replace(colony, name="Big table", system="lagoon"),), going=())
+    both = tuple(replace(colony, coral=name.lower(), name=name, system="lagoon") for name in ("Table", "Shelf"))
+    plan = sample.planned(coming=both, going=())
     test = NextTest("calcium", sample.ago(-2), "usual-interval")
     page = of_lagoon(test, plans={plan.id: plan})
-    assert "once Big table is here, as its sheet says" in " ".join(" ".join(text for _, text in texts(page)).split())
+    told = " ".join(" ".join(text for _, text in texts(page)).split())
+    assert "after the arrival of Table and Shelf, as its sheet says" in told
     assert re.search(r'href="[./]*coming/canary-plan.html"><bdi>its sheet says', page)
-    assert "is here, as" not in of_lagoon(test)
+    assert "the arrival of" not in of_lagoon(test)
 
 
 @pytest.mark.parametrize(
@@ -146,6 +148,6 @@ def test_a_level_too_near_an_end_to_tell_is_said_to_be_so_and_not_to_leave_perha
     )
     page = drawn(site(sample.seen("own"), found, (near,), sample.AS_OF, sample.PICTURES))["index.html"]
     told = " ".join(" ".join(text for _, text in texts(page)).split())
-    assert "too near its end for one test to tell" in told
+    assert "too near the band's end for one test to tell" in told
     assert "perhaps today" not in told
     assert ("your kit's precision" in told) is helps
