@@ -26,7 +26,7 @@ ZONE = ZoneInfo("Atlantic/Azores")
 NOW = datetime(2026, 11, 22, 21, 30, tzinfo=ZONE)
 _HOSTILE = "<img src=x onerror=alert(1)> & “bells”"
 _TINY = {
-    "journal.yaml": "title: Tiny\nkeeper: Ines\ntime_zone: Europe/Berlin\nunits: {salinity: sg 25/25}\n"
+    "journal.yaml": "title: Tiny\nkeeper: Ines\ntime_zone: Europe/Berlin\nunits: {salinity: sg 25/25, rate: L/day}\n"
     "repository: {address: 'http://github.test/ines/reef', branch: trunk}\n",
     "systems/tank.yaml": f"name: '{_HOSTILE}'\nwater: {{volume: 100 L, uncertainty: 5 L}}\n"
     "low: {alkalinity: 7.5 dKH, salinity: 34 psu}\nhigh: {alkalinity: 9 dKH, salinity: 36 psu}\n"
@@ -294,6 +294,13 @@ def test_an_instruments_own_unit_has_the_band_in_it(browser: Browser, tiny_site:
         for value, told in (("1.0264", ""), ("1.0290", "Above the band"), ("1.25", "impossible")):
             page.locator('[name="tank/readings/salinity"]').fill(value)
             expect(page.locator('[id="tank/readings/salinity-odd"]')).to_have_text(re.compile(told or "^$"))
+
+
+def test_a_limit_below_one_of_its_unit_is_not_rounded_to_nothing(browser: Browser, tiny_site: Path) -> None:
+    with opened(browser, (tiny_site / "write.html").as_uri(), PHONE) as (page, _):
+        page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
+        page.locator('[name="tank/pumps/soda"]').fill("3")
+        expect(page.locator('[id="tank/pumps/soda-odd"]')).to_have_text(re.compile(r"more than 0\.26\sL"))
 
 
 def test_every_field_is_large_enough_for_a_wet_thumb_at_every_width(any_fonts: Browser, own_site: Path) -> None:

@@ -13,7 +13,7 @@ import pytest
 from generator.read.load import load
 from generator.reckon.analysis.journal import analyse
 from generator.render.pages.attention import in_log
-from generator.units.quantity import Quantity
+from generator.units.quantity import Quantity, parse_quantity
 from tests.conftest import AS_OF, ROOT
 from tests.render import sample
 from tests.render.pages import drawn, site, texts
@@ -106,3 +106,27 @@ def test_who_dosed_by_the_spoon_is_asked_for_spoons() -> None:
         page = drawn(sample.built(sample.seen("own", logs={"lagoon": poured})))["write.html"]
         (told,) = re.findall(r'"lagoon/doses/soda":(\{.*?\})', page)
         assert (json.loads(told)["unit"], json.loads(told)["last"]) == (asked, 2.0 if asked == "tsp" else 30.0)
+
+
+@pytest.mark.parametrize(
+    ("amount", "digits"), [("2.5 mL", 1), ("40 mL", 0), ("0.25 tsp", 2), ("0.03 L", 0), ("0.0025 L", 1)]
+)
+def test_the_last_dose_can_be_written_again_as_it_was(amount: str, digits: int) -> None:
+    (dose,) = sample.log().doses
+    poured = replace(sample.log(), doses=(replace(dose, amount=parse_quantity(amount, "volume")),))
+    page = drawn(sample.built(sample.seen("own", logs={"lagoon": poured})))["write.html"]
+    (told,) = re.findall(r'"lagoon/doses/soda":(\{.*?\})', page)
+    assert json.loads(told)["digits"] == digits
+
+
+def test_a_pump_is_asked_for_in_the_journals_unit_in_steps_that_it_can_be_set_by() -> None:
+    (pump,) = sample.log().pumps
+    runs = replace(sample.log(), pumps=(replace(pump, rate=parse_quantity("62 mL/day", "rate")),))
+    settings = sample.settings(units={"rate": "L/day"})
+    page = drawn(sample.built(sample.seen("own", logs={"lagoon": runs}, settings=settings)))["write.html"]
+    (told,) = re.findall(r'"lagoon/pumps/soda":(\{.*?\})', page)
+    assert {name: json.loads(told)[name] for name in ("last", "digits", "step")} == {
+        "last": pytest.approx(0.062),
+        "digits": 3,
+        "step": pytest.approx(0.001),
+    }

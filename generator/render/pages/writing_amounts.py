@@ -102,7 +102,7 @@ def _dose(ctx: PageContext, system: System, id: str, solution: Solution) -> Amou
     if given:
         last = given[-1]
         told |= {"usual": median(dose.amount.canonical() / per for dose in given[-_BACK:])}
-        told |= {"last": last.amount.canonical() / per}
+        told |= _again(last.amount, unit, per)
         note = ctx.words("write.last", value=ctx.say.written(last.amount), day=ctx.say.date(last.at))
     return Amount(f"{system.id}/doses/{id}", id, ctx.words.unit(unit), note, bool(given), told)
 
@@ -116,7 +116,8 @@ def _pump(ctx: PageContext, system: System, id: str, solution: Solution, unit: s
         last = rates[-1]
         running = [rate.rate.canonical() / per for rate in rates[-_BACK:] if rate.rate.value > 0.0]
         told |= {"usual": median(running)} if running else {}
-        told |= {"last": last.rate.canonical() / per, "digits": last.rate.digits if last.rate.unit == unit else 0}
+        told |= (again := _again(last.rate, unit, per))
+        told |= {"step": 10.0 ** -again["digits"]} if 0.0 < again["last"] < 1.0 else {}
         note = ctx.words("write.pump", value=ctx.say.written(last.rate), day=ctx.say.date(last.at))
     label = ctx.words("write.pump_of", solution=id)
     return Amount(f"{system.id}/pumps/{id}", label, ctx.words.unit(unit), note, False, told)
@@ -129,10 +130,17 @@ def _water_change(ctx: PageContext, system: System, unit: str) -> Amount:
     if changes:
         last = changes[-1]
         told |= {"usual": median(each.volume.canonical() / per for each in changes[-_BACK:])}
-        told |= {"last": last.volume.canonical() / per}
+        told |= _again(last.volume, unit, per)
         note = ctx.words("write.last", value=ctx.say.written(last.volume), day=ctx.say.date(last.at))
     label = ctx.words("write.water_change")
     return Amount(f"{system.id}/water_change/volume", label, ctx.words.unit(unit), note, False, told)
+
+
+def _again(last: Quantity, unit: str, per: float) -> dict[str, Any]:
+    """The last amount in a unit of so many litres, and its decimals: as it was written, or two digits that count."""
+    value = last.canonical() / per
+    fine = max(0, 1 - math.floor(math.log10(value))) if value > 0.0 else 0
+    return {"last": value, "digits": last.digits if last.unit == unit else fine}
 
 
 def _limits(

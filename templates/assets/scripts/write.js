@@ -86,7 +86,7 @@
       if (low !== null && value < low) found.push(fill(words.below, {end: say(low)}));
     }
     if (about.stock !== undefined && value > about.stock) found.push(fill(words.container, {most: say(about.stock)}));
-    else if (about.most !== undefined && value > about.most) found.push(fill(words.too_much, {most: shown(about.most, 0, about.unit)}));
+    else if (about.most !== undefined && value > about.most) found.push(fill(words.too_much, {most: shown(about.most, Math.max(0, 1 - Math.floor(Math.log10(about.most))), about.unit)}));
     else if (about.usual > 0 && (value > 5 * about.usual || (value > 0 && 8 * value < about.usual))) found.push(`${fill(words.unusual, {usual: say(about.usual)})}${meant()}`);
     if (!read.below && about.far !== undefined && Math.abs(value - about.last) > about.far) found.push(`${fill(words.far, {last: say(about.last), day: about.day})}${meant()}`);
     const expected = about.ahead?.length && !read.below ? forecast(about.ahead, seconds) : null;
