@@ -259,12 +259,13 @@ def given_in_quarantine(draft: Draft) -> Iterator[Problem]:
 
 
 def _holds(health: Health, coral: Coral, day: date) -> bool:
-    """Whether a quarantine holds on a day: until its recorded end, or until the coral was recorded as well."""
+    """Whether a quarantine holds on a day: until its recorded end, or until the coral was well or had recovered."""
     if health.what != "quarantine" or health.at > day:
         return False
     if health.until is not None:
         return day <= health.until
-    return not any(later.what in ("well", "recovery") and health.at < later.at <= day for later in coral.health)
+    ends = (later.until or later.at for later in coral.health if later.what in ("well", "recovery"))
+    return not any(health.at < end <= day for end in ends)
 
 
 def _received(draft: Draft) -> Iterator[tuple[Trade, Received, Source]]:

@@ -120,7 +120,7 @@ class WaterSince:
 class Grown:
     """A coral was weighed (g) or measured (cm, its mean diameter) again.
 
-    `by` is None if it was cut or broke in between.
+    `by` is None if it was cut or broke in between; on the day of a cut it was measured after it.
     """
 
     coral: str
@@ -333,7 +333,7 @@ def _grown(then: JournalState, now: JournalState) -> Iterator[Grown]:
             new = [each for each in _measured(growth, what) if each[0] <= now.day and each not in old]
             if old and new and old[-1][0] < new[-1][0]:
                 (day, value, error), (later, grown, other) = old[-1], new[-1]
-                cut = any(day <= lost <= later for lost in now.records.corals[id].made_smaller)
+                cut = any(day < lost <= later for lost in now.records.corals[id].made_smaller)
                 unit = "g" if what == "mass" else "cm"
                 by = None if cut else _difference(value, grown, error, other, unit)
                 yield Grown(id, what, (day, value), (later, Estimate.normal(grown, other, unit)), by)

@@ -124,7 +124,7 @@ def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | Can
 
     What stays calcifies by its size to a power below one, so a third less coral takes a little less than
     a third less; that it does less while it heals is not counted.
-    Source: Carlot et al. 2022 (exponent), as `growth.cutting.demand_after`.
+    Source: Carlot et al. 2022 (exponent), as `growth.corals.demand_after`.
     """
     share = found.corals.get(coral)
     if share is None:

@@ -251,8 +251,9 @@ def lost_by_cutting(part: float) -> float:
 def part_cut(coral: Coral, event: DemandEvent) -> Estimate | None:
     """The share of a coral's mass that was cut away on a day.
 
-    Of one that was weighed under water, or only measured, it is as unsure as what it weighs drained, and something is
-    left. None where a cut of the day was not weighed, or nothing tells how large the coral was.
+    Of one that was weighed under water, or only measured, it is as unsure as what it weighs drained; likely no more
+    goes than the high end of `HALF_OR_SO`, if that may be. None where a cut of the day was not weighed, or nothing
+    tells how large the coral was.
     """
     day = event.day
     masses = [cutting.mass.canonical() if cutting.mass else 0.0 for cutting in coral.cuttings if cutting.at == day]
@@ -265,7 +266,7 @@ def part_cut(coral: Coral, event: DemandEvent) -> Estimate | None:
     measured = coral.weighings or coral.sizes
     before = 0.0 if any(each.at < day for each in measured) else cut
     value, least, most = (min(cut / (end + before), 1.0) for end in (whole.value, whole.high, whole.low))
-    return Estimate(value if least == most else min(value, HALF_OR_SO.high), least, most, "share")
+    return Estimate(max(min(value, HALF_OR_SO.high), least) if least < most else value, least, most, "share")
 
 
 def predicted_uptake(

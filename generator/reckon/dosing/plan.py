@@ -94,7 +94,7 @@ class Plan:
     than up to `next_test`, the reading of alkalinity to make by then. `water_change` is the way down where coral does
     not draw a level down, or the supply where nothing else gives alkalinity. `changing` are the water changes by habit
     that the doses count on. Where it `waits`, the first phase goes on as now until the next reading, and the others
-    follow if that confirms it; no water is changed for a level that is to come down before a test that is due.
+    follow if that confirms it.
     """
 
     system: str
@@ -168,7 +168,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         held=tuple(kind for kind, days in held.items() if days >= LEAST_DAYS),
         holds_days=max(to_test if waits else min(holds, to_test), SOONEST_DAYS),
         next_test=test,
-        water_change=kept if waits == "test-is-old" else down or kept,
+        water_change=down or kept,
         notes=tuple(_notes(water, found, at_hand, steps[-1], held, waits)),
         changing=brought_by_habits(system, water, targets.get("alkalinity", found.level.value)),
         waits=waits,

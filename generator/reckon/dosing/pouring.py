@@ -3,14 +3,13 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from itertools import count
 from math import ceil, hypot, inf
 
 import numpy as np
 
 from generator.reckon.dosing.outlook import MOST_A_DAY, Outlook, levels_to_hold
 from generator.reckon.dosing.phases import Phase
-from generator.reckon.dosing.safe import LEAST_DAYS
+from generator.reckon.dosing.safe import LEAST_DAYS, LONGEST_DAYS
 from generator.reckon.dosing.supplies import BY_SOLUTION, REACTOR, last_to_run
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.canonical import band, canonical_value
@@ -241,8 +240,8 @@ def way_down(system: System, found: Outlook, soonest: float = 0.0) -> WaterChang
     the band's top by its own interval, or to the middle of the band if that is higher, from `soonest` days on. Nothing
     is given meanwhile. That coral alone would do, and how many changes it takes, is told by the low end of what it
     takes up, for a level that stays high does harm; that it falls by no more than the daily cap, by the high end. No
-    change is larger than `MOST_AT_ONCE`. None: no mix is weak enough, or coral may take up all of the cap. Source:
-    conservation of mass, C <- (1 - f) C + f C_mix.
+    change is larger than `MOST_AT_ONCE`. None: no mix is weak enough, or coral may take up so much of the cap that it
+    takes more than `LONGEST_DAYS`. Source: conservation of mass, C <- (1 - f) C + f C_mix.
     """
     if found.high is None or not (found.is_surely_above and found.was_surely_outside):
         return None
@@ -258,7 +257,10 @@ def way_down(system: System, found: Outlook, soonest: float = 0.0) -> WaterChang
     id = min(weak, key=lambda each: (weak[each], each))
     mix, start = weak[id], level.value - soonest * drawn
     most = min(MOST_AT_ONCE, room / (start - mix))
-    times = next(n for n in count(1) if _let_down(start, mix, most, n, drawn) <= goal + 1e-9)
+    days = range(1, LONGEST_DAYS + 1)
+    times = next((n for n in days if _let_down(start, mix, most, n, drawn) <= goal + 1e-9), None)
+    if times is None:
+        return None
     less, more = 0.0, most
     for _ in range(_HALVINGS):
         share = (less + more) / 2.0

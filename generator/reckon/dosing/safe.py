@@ -71,7 +71,7 @@ def safe_share(found: Outlook, target: float | None, days: float = LEAST_DAYS, u
         most -= max(found.came.value - max(found.came.low, 0.0) - max(room, 0.0), 0.0)
     if found.is_above:
         most = min(most, low + max(found.level.value - start, 0.0))
-    return min(most, likeliest, likeliest - unread + MOST_A_DAY[found.kind]) / likeliest
+    return min(most, likeliest, max(likeliest - unread, 0.0) + MOST_A_DAY[found.kind]) / likeliest
 
 
 def corrections(

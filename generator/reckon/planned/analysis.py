@@ -99,14 +99,17 @@ def passenger(
     return Passenger(coral, way, whole, held, judged)
 
 
-def floor_share(found: Iterable[Passenger]) -> Share | None:
+def together(found: Iterable[Passenger]) -> tuple[tuple[Journey, ...], ...]:
+    """The journeys of those that travel together, where at least two do: what goes is not with what comes."""
+    ways = grouped((each.way, each.judged) for each in found if isinstance(each.judged, Journey))
+    return tuple(journeys for journeys in ways.values() if len(journeys) > 1)
+
+
+def floor_share(judged: Sequence[Journey]) -> Share:
     """The share of their container's floor that colonies take side by side, with padding between them and at its sides.
 
-    None: fewer than two have a way. However they are laid, they fit only where this is below 1.
+    However they are laid, they fit only where this is below 1.
     """
-    judged = [each.judged for each in found if isinstance(each.judged, Journey)]
-    if len(judged) < 2:
-        return None
     box, padding = judged[0].plan.container, judged[0].plan.padding
     taken = sum((each.fit.extent.length + padding) * (each.fit.extent.width + padding) for each in judged)
     return taken / max((box.length - padding) * (box.width - padding), 1e-9)

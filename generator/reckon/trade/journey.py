@@ -150,13 +150,11 @@ def judge(plan: Trip, trades: Iterable[Trade] = ()) -> Journey:
     )
 
 
-def oxygen_together(found: Sequence[Journey]) -> Estimate | None:
+def oxygen_together(found: Sequence[Journey]) -> Estimate:
     """Hours that the oxygen lasts with several colonies in one container, filled to cover the tallest of them.
 
-    Each uses what it would alone, and displaces half its outline. None for fewer than two.
+    Each uses what it would alone, and displaces half its outline.
     """
-    if len(found) < 2:
-        return None
     halves = [_outline(each.plan.colony) / 2.0 for each in found]
     deepest = max(each.water.value + half for each, half in zip(found, halves, strict=True))
     litres = max(deepest - sum(halves), _LEAST_WATER)

@@ -126,12 +126,14 @@ def given_of_set(log: SystemLog, solution: str, at: datetime) -> Share | None:
     A pump that was found to give nothing gives 0. What is set in the same entry is set after the measurement, unless
     nothing ran before.
     """
-    settings = [(pump.at, pump.rate.canonical()) for pump in log.pumps if pump.solution == solution]
-    for rate in reversed([rate for rate in log.measured_rates if rate.solution == solution]):
+    found = [rate for rate in log.measured_rates if rate.solution == solution and rate.at <= at]
+    # Most pumps are never measured, however often they are set.
+    settings = [(pump.at, pump.rate.canonical()) for pump in log.pumps if pump.solution == solution] if found else []
+    for rate in reversed(found):
         before = [litres for since, litres in settings if since < rate.at][-1:]
         with_it = [litres for since, litres in settings if since == rate.at]
         set_then = next((litres for litres in (*before, *with_it) if litres), None)
-        if rate.at <= at and set_then:
+        if set_then:
             return rate.rate.canonical() / set_then
     return None
 

@@ -6,7 +6,7 @@ from math import ceil
 
 from generator.nature.genera import Caution, cautions, cautions_to_handle
 from generator.reckon.growth.places import Suggestion
-from generator.reckon.planned.analysis import Passenger, PlanFindings, floor_share
+from generator.reckon.planned.analysis import Passenger, PlanFindings, floor_share, together
 from generator.reckon.planned.places import Care, FirstLight, Landing, Settling
 from generator.reckon.trade.journey import Journey, oxygen_together
 from generator.records.trade import Newcomer, Planned
@@ -258,14 +258,17 @@ def on_the_way(ctx: PageContext, found: Sequence[Passenger], each: Sequence[Sect
 
 
 def _side_by_side(ctx: PageContext, found: Sequence[Passenger]) -> Iterator[str]:
-    """Whether all of them have room in the one container."""
-    if (share := floor_share(found)) is not None:
-        yield ctx.words("sheet.rows.alone", share=f"{100.0 * share:.0f}")
-        if share > 1.0:
-            yield ctx.words("sheet.rows.too_many", n=ceil(share))
-        elif lasts := oxygen_together([each.judged for each in found if isinstance(each.judged, Journey)]):
-            low, high = (say_hours(ctx, end) for end in (lasts.low, lasts.high))
-            yield ctx.words("sheet.rows.oxygen_together", low=low, high=high)
+    """Whether those that travel together have room in the one container, and how long their oxygen lasts at worst."""
+    if not (ways := together(found)):
+        return
+    share = max(map(floor_share, ways))
+    yield ctx.words("sheet.rows.alone", share=f"{100.0 * share:.0f}")
+    if share > 1.0:
+        yield ctx.words("sheet.rows.too_many", n=ceil(share))
+        return
+    lasts = min(map(oxygen_together, ways), key=lambda each: each.low)
+    low, high = (say_hours(ctx, end) for end in (lasts.low, lasts.high))
+    yield ctx.words("sheet.rows.oxygen_together", low=low, high=high)
 
 
 def into_place(ctx: PageContext, found: PlanFindings, each: Sequence[Section]) -> Section:

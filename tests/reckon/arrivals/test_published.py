@@ -205,6 +205,20 @@ def test_the_share_that_is_cut_is_its_mass_over_that_of_the_coral_however_that_i
     assert of_later.value == pytest.approx(part.value / (1.0 + part.value), rel=0.01)
 
 
+@pytest.mark.parametrize("grams", [40.0, 700.0, 800.0, 900.0, 2000.0])
+def test_the_share_that_is_likely_cut_is_one_that_may_be(grams: float):
+    # 400 g under water are some 780 g drained, between 650 and 950.
+    one = coral("one", mass=400.0)
+    one = replace(one, weighings=tuple(replace(each, in_water=True) for each in one.weighings))
+    day = DAY + timedelta(days=9)
+    cut = Cutting(source=here(4), at=day, frags=2, mass=parse_quantity(f"{grams} g", "mass"))
+    event = DemandEvent(datetime.combine(day, time(), UTC), 0.1, "cutting", "one", here(4), day)
+    part = part_cut(replace(one, cuttings=(cut,)), event)
+    assert part is not None
+    assert part.low <= part.value <= part.high <= 1.0
+    assert part.value == pytest.approx(max(min(grams / 783.0, 0.8), part.low), rel=0.01)
+
+
 def test_a_coral_s_file_is_read_as_it_stood_on_a_day():
     found = colony_of(coral("one", mass=455.0), DAY)
     assert found.genus == "Acropora"

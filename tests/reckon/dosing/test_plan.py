@@ -9,9 +9,10 @@ import pytest
 
 from generator.read.load import load
 from generator.reckon.arrivals.known import known_waters
-from generator.reckon.dosing.outlook import Need, levels_to_hold
+from generator.reckon.dosing.outlook import Need, levels_to_hold, outlook
 from generator.reckon.dosing.phases import DoseRate, Phase, phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
+from generator.reckon.dosing.safe import safe_share
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
@@ -292,6 +293,14 @@ def test_a_demand_that_may_be_half_or_half_as_much_again_is_given_only_as_far_as
     assert answer.next_test.at <= AS_OF + timedelta(days=1)
 
 
+@pytest.mark.parametrize(("unread", "given"), [(0.0, 1.5), (0.4, 1.5), (1.3, 1.2), (1.5, 1.0), (4.0, 1.0)])
+def test_of_newcomers_not_read_yet_no_more_than_the_cap_is_given_and_for_the_others_what_they_take(unread, given):
+    # 1.5 dKH a day with the newcomers. More can be foreseen of these than all are likely to take.
+    believed = outlook(dosed(TWO_PART), found(uptake_dkh=1.5), "alkalinity")
+    share = safe_share(believed, believed.level.value, unread=unread * MEQ_PER_DKH)
+    assert share * 1.5 == pytest.approx(given)
+
+
 def test_a_hopelessly_wide_demand_is_given_at_its_low_end():
     answer = plan(water=found(half_width_dkh=0.6, spread_a_day=3.0))
     (hold,) = answer.phases
@@ -350,6 +359,14 @@ def test_water_is_changed_where_coral_would_let_a_level_down_only_if_it_took_all
     sure, unsure = (plan(water=found(level_dkh=9.5, uptake_dkh=0.3, half_width_dkh=half)) for half in (0.04, 0.1))
     assert sure.water_change is None
     assert unsure.water_change.times
+
+
+def test_water_is_not_changed_by_drops_where_coral_may_take_nearly_all_that_a_level_may_fall():
+    # From 10 to 9 dKH: what coral may take leaves 0.2 dKH a day to water changes, or next to nothing.
+    some, drops = (plan(water=found(level_dkh=10.0, uptake_dkh=0.5, half_width_dkh=half)) for half in (0.3, 0.4999))
+    assert some.water_change.times <= 5
+    assert drops.water_change is None
+    assert "above-band" in drops.notes
 
 
 @pytest.mark.parametrize("level", [9.6, 12.0])

@@ -6,7 +6,7 @@ from datetime import date
 import pytest
 
 from generator.reckon.finding import CannotTell
-from generator.reckon.planned.analysis import Passenger, floor_share, passenger
+from generator.reckon.planned.analysis import Passenger, floor_share, passenger, together
 from generator.reckon.planned.places import care
 from generator.reckon.trade.journey import Journey, oxygen_together
 from generator.records.coral import Placement
@@ -68,19 +68,22 @@ def test_without_container_or_measures_nothing_is_pretended(planned: Travel, siz
 
 
 def test_what_a_floor_holds_is_the_colonies_with_the_padding_about_each():
-    two = [going(travel("3 h", container="tote", expected=COLD)) for _ in range(2)]
-    assert floor_share(two[:1]) is None
     journey = judged(travel("3 h", container="tote", expected=COLD))
     padding, extent = journey.plan.padding, journey.fit.extent
     of_each = (extent.length + padding) * (extent.width + padding)
-    assert floor_share(two) == pytest.approx(2.0 * of_each / ((70.0 - padding) * (52.0 - padding)))
+    assert floor_share([journey] * 2) == pytest.approx(2.0 * of_each / ((70.0 - padding) * (52.0 - padding)))
+
+
+def test_what_goes_does_not_share_a_container_with_what_comes():
+    goes = going(travel("3 h", container="tote", expected=COLD))
+    comes, untold = replace(goes, way="coming"), going(None)
+    assert together([goes, comes, untold]) == ()
+    assert together([goes, comes, goes, untold]) == ((goes.judged, goes.judged),)
 
 
 def test_the_oxygen_of_one_container_is_used_by_all_the_colonies_in_it():
     alone = judged(travel("3 h", container="tote", expected=COLD))
-    assert oxygen_together([alone]) is None
     three = oxygen_together([alone] * 3)
-    assert three is not None
     of_one, water = alone.oxygen.estimate, alone.water
     # Two more displace as much again, each half its outline.
     share = (water.value - (water.high - water.low)) / water.value / 3.0
@@ -92,7 +95,6 @@ def test_the_oxygen_of_one_container_is_used_by_all_the_colonies_in_it():
     )
     assert isinstance(frag.judged, Journey)
     two = oxygen_together([alone, frag.judged])
-    assert two is not None
     assert 0.8 * of_one.value < two.value < of_one.value
 
 
