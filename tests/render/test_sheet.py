@@ -138,7 +138,8 @@ def test_the_sheet_of_what_leaves_says_what_each_water_takes_up_afterwards(own: 
     assert re.search(r"Night Trawler 1 takes about [\d.]+ dKH a day of uptake away", here)
     assert re.search(r"Night Trawler 1 adds about [\d.]+ dKH a day of uptake", there)
     doses = [
-        re.search(r"Never more than .*?\bsoda [^ ]+ [^ ]+ g/L ((?:\d+ mL a day ?){4})", each) for each in afterwards
+        re.search(r"Never more than .*?\bsoda [^ ]+ [^ ]+ g/L ((?:(?:\d+ mL a day|the same) ?){4})", each)
+        for each in afterwards
     ]
     rates = [[int(n) for n in re.findall(r"(\d+) mL", dose[1])] for dose in doses if dose]
     assert len(rates) == 2
