@@ -59,6 +59,16 @@ def test_water_on_its_way_out_of_the_band_is_said_before_it_is_out():
     assert "out-of-band" not in kinds(found)
 
 
+def test_only_a_new_test_near_an_end_cannot_tell_when_a_level_leaves_its_band_at_the_earliest():
+    log = steady(np.linspace(8.6, 7.61, 30))
+
+    def earliest(days: float):
+        return next(each.facts["earliest"] for each in of(log, days) if each.kind == "leaving-band")
+
+    assert earliest(29.1) is None, "it may stand on either side of the end"
+    assert earliest(30.5) == moment(30.5).date(), "since the old test it may have left: perhaps today"
+
+
 def test_a_wild_last_reading_asks_to_be_read_again_rather_than_to_be_acted_on():
     values = np.full(30, 8.2) + np.random.default_rng(2).normal(0, 0.05, 30)
     values[-1] = 9.6

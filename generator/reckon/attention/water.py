@@ -14,6 +14,8 @@ from generator.units.quantity import Estimate, Quantity
 
 # When an alert is worth the keeper's time; our own choices, the same for every system.
 LEAVES_WITHIN = timedelta(days=7)
+# For so long a test says more of where a level stands than what is foreseen since.
+NEW_DAYS = 1.0
 TREND_LEAVES_WITHIN_DAYS = 30.0
 DOUBTFUL_FOR = timedelta(days=10)
 # Explanations call for a person where one of them is likelier than none.
@@ -102,12 +104,14 @@ def _leaving(
 ) -> Iterator[Alert]:
     """A level that will leave its band soon. A new setting of a pump or reactor makes it a new alert.
 
-    No earliest day where it stands so near an end that a test cannot tell on which side: it may then be out already.
+    No earliest day where a test of the last day found it so near an end that it cannot tell on which side it stands.
     """
     soon = forecast.likely is not None and forecast.likely - as_of <= LEAVES_WITHIN
     uptake = water.uptake[forecast.kind].per_day
     if soon and forecast.likely and forecast.leaves and latest.standing == "within" and isinstance(uptake, Finding):
         running = set_last(water, forecast.kind)
+        earliest = forecast.earliest or forecast.likely
+        cannot_tell = latest.age_days <= NEW_DAYS and earliest <= as_of
         yield alert(
             "leaving-band",
             water,
@@ -118,9 +122,7 @@ def _leaving(
             _change_per_day(forecast),
             side=forecast.leaves,
             likely=forecast.likely.astimezone(zone).date(),
-            earliest=forecast.earliest.astimezone(zone).date()
-            if forecast.earliest and forecast.earliest > as_of
-            else None,
+            earliest=None if cannot_tell else earliest.astimezone(zone).date(),
         )
 
 
