@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta, tzinfo
 
 from generator.reckon.attention.alert import Alert, alert
+from generator.reckon.dosing.outlook import FRESH_DAYS
 from generator.reckon.finding import Finding
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.deliveries import per_litre
@@ -14,8 +15,6 @@ from generator.units.quantity import Estimate, Quantity
 
 # When an alert is worth the keeper's time; our own choices, the same for every system.
 LEAVES_WITHIN = timedelta(days=7)
-# For so long a test says more of where a level stands than what is foreseen since.
-NEW_DAYS = 1.0
 TREND_LEAVES_WITHIN_DAYS = 30.0
 DOUBTFUL_FOR = timedelta(days=10)
 # Explanations call for a person where one of them is likelier than none.
@@ -111,7 +110,7 @@ def _leaving(
     if soon and forecast.likely and forecast.leaves and latest.standing == "within" and isinstance(uptake, Finding):
         running = set_last(water, forecast.kind)
         earliest = forecast.earliest or forecast.likely
-        cannot_tell = latest.age_days <= NEW_DAYS and earliest <= as_of
+        cannot_tell = latest.age_days <= FRESH_DAYS and earliest <= as_of
         yield alert(
             "leaving-band",
             water,

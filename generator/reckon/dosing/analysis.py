@@ -56,7 +56,8 @@ TOO_UNSURE = 0.4
 # A volume is offered when it lies further from the declared one than this many standard uncertainties of both.
 DISAGREES_FROM = 2.5
 
-_VOLUME, _DOSES = 0, 1
+# Which factor of an account is sought, the one that all doses count by; the volume, factor 0, is as declared.
+_DOSES = 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,8 +48,8 @@ from generator.reckon.dosing.safe import (
     Correction,
     Waits,
     corrections,
+    next_test_of_plan,
     safe_share,
-    test_of_plan,
     waits_for_test,
 )
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
@@ -152,7 +152,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     courses = {kind: _course(each, to_correct, needs, to_give, steps, volume) for kind, each in outlooks.items()}
     held = {kind: each.holds_for(*courses[kind]) for kind, each in outlooks.items()}
     basis, leaves = _basis(water, found, share), outlooks["alkalinity"].may_leave(*courses["alkalinity"])
-    test = test_of_plan(water, found, basis, holds := _lasting(held), leaves)
+    test = next_test_of_plan(water, found, basis, holds := _lasting(held), leaves)
     to_test = (test.at - as_of).total_seconds() / 86400.0
     gives = _gives(now := as_now(at_hand, to_test), at_hand, volume)
     if waits := waits_for_test(system, water, found, gives, to_test):

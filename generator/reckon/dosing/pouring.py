@@ -93,9 +93,9 @@ def pourings(
 ) -> tuple[Pouring, ...]:
     """The doses by hand of a plan's phases up to a moment, of each solution so given.
 
-    The rhythm is the keeper's, in whole days, but never so rare that a level falls or rises too far (`rhythm`), nor
-    longer than the phase. A phase that begins later than the moment is not told, nor a dose that may
-    be nothing.
+    The rhythm is the keeper's, in whole days, but never so rare that a level falls or rises too far
+    (`pouring_rhythm`), nor longer than the phase. A phase that begins later than the moment is not told, nor a dose
+    that may be nothing.
     """
     usual = {habit.solution: habit for habit in habits(log, as_of)}
     found, start = [], as_of
@@ -107,7 +107,7 @@ def pourings(
             if dose.how == "hand" and dose.rate.estimate.low:
                 habit = usual.get(dose.supply)
                 usual_days = min(round(habit.days) if habit else USUAL_DAYS, phase.days or LONGEST)
-                days, portions = rhythm(system, _rises_with_others(system, poured, dose.supply), usual_days)
+                days, portions = pouring_rhythm(system, _rises_with_others(system, poured, dose.supply), usual_days)
                 # What was poured last is there for as long as it takes to be taken up, and no longer than the rhythm.
                 lasts = min(days, habit.last_litres / rate) if habit else 0.0
                 due = habit.last + timedelta(days=lasts) if habit and start == as_of else start
@@ -137,7 +137,7 @@ def _rises_with_others(system: System, poured: Mapping[str, float], solution: st
     return {kind: sum(each[kind] for each in every.values()) for kind, own in every[solution].items() if own > 0.0}
 
 
-def rhythm(system: System, a_day: Mapping[str, float], usual: int) -> tuple[int, int]:
+def pouring_rhythm(system: System, a_day: Mapping[str, float], usual: int) -> tuple[int, int]:
     """Days between pourings, and the portions of each, for what raises levels by so much `a_day`: `usual` at most.
 
     The rarest by which no level is raised by more than the daily cap, nor falls by more than `MOST_FALL`.
@@ -158,7 +158,7 @@ def rhythm(system: System, a_day: Mapping[str, float], usual: int) -> tuple[int,
 
 def rise_at_once(system: System, kind: str, a_day: float, usual: int) -> float:
     """By how much a portion raises a level of which so much a day is poured."""
-    days, portions = rhythm(system, {kind: a_day}, usual)
+    days, portions = pouring_rhythm(system, {kind: a_day}, usual)
     return a_day * days / portions
 
 
@@ -182,8 +182,8 @@ def brought_by_habits(system: System, water: WaterFindings, level: float) -> tup
         if mix is None:
             found.append(Counted(habit, None))
             continue
-        rhythm = hypot(habit.litres_stray / habit.litres, habit.days_stray / habit.days) / habit.pourings**0.5
-        error = share * hypot((mix - level) * rhythm, MIX_ERROR * mix)
+        of_rhythm = hypot(habit.litres_stray / habit.litres, habit.days_stray / habit.days) / habit.pourings**0.5
+        error = share * hypot((mix - level) * of_rhythm, MIX_ERROR * mix)
         found.append(Counted(habit, Estimate.normal(share * (mix - level), error, "meq/L/day")))
     return tuple(found)
 

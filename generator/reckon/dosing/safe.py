@@ -152,7 +152,7 @@ def _fastest(found: Outlook, change: float, given: float) -> float:
     return most if most >= LEAST_RATE * cap else 0.0
 
 
-def test_of_plan(water: WaterFindings, found: Outlook, basis: str, holds: float, may_leave: float) -> NextTest:
+def next_test_of_plan(water: WaterFindings, found: Outlook, basis: str, holds: float, may_leave: float) -> NextTest:
     """The first of: what the water's own findings ask for, and the day by which the plan holds no longer.
 
     No sooner than a day after the last reading, or after what changed the uptake since, whenever the plan is made; but

@@ -12,7 +12,7 @@ from generator.reckon.dosing.phases import Phase, Unmet
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.pouring import WaterChanges, upkeep
 from generator.reckon.dosing.safe import Correction
-from generator.reckon.dosing.supplies import KINDS_HELD, LIMEWATER, last_to_run, supplies
+from generator.reckon.dosing.supplies import KINDS_HELD, LIMEWATER, REACTOR, last_to_run, supplies
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.deliveries import per_litre, rate_error
 from generator.reckon.water.ledger import given_of_set, pumped
@@ -188,7 +188,14 @@ def _steps(log: SystemLog, solution: str, end: datetime) -> list[tuple[datetime,
 
 
 CautionId = Literal[
-    "caustic", "dusty", "heat-on-dissolving", "fast-rise", "ph-rise", "electricity-by-water", "maker-and-local-codes"
+    "caustic",
+    "dusty",
+    "heat-on-dissolving",
+    "fast-rise",
+    "ph-rise",
+    "carbon-dioxide",
+    "electricity-by-water",
+    "maker-and-local-codes",
 ]
 
 # What handling each compound calls for, as any safety sheet of it says; from memory.
@@ -217,7 +224,7 @@ def of_compounds(compounds: Iterable[str]) -> tuple[CautionId, ...]:
 def of_phases(
     phases: Sequence[Phase], system: System, fast: bool = False, weighed: Iterable[str] = ()
 ) -> tuple[CautionId, ...]:
-    """Cautions of dosing: those of the compounds given, of a `fast` rise, of pumps and cables beside water.
+    """Cautions of dosing: those of the compounds given, of a `fast` rise, of a reactor's gas, of cables beside water.
 
     `weighed` are compounds that are only to be weighed out.
     """
@@ -228,6 +235,8 @@ def of_phases(
         found.append("fast-rise")
     if {compound.partition(".")[0] for compound in compounds} & RAISES_PH:
         found.append("ph-rise")
+    if any(dose.supply == REACTOR for phase in phases for dose in phase.doses):
+        found.append("carbon-dioxide")
     return (*found, "electricity-by-water", "maker-and-local-codes")
 
 

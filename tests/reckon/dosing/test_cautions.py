@@ -41,6 +41,14 @@ def test_doses_foreseen_for_a_newcomer_carry_the_cautions_of_a_plan():
     assert of_phases(plan_of(system).phases, system) == of_plan(plan_of(system), system)
 
 
+def test_a_plan_with_a_reactor_warns_of_its_gas_and_one_without_does_not():
+    system = dosed({})
+    by_reactor = dosing_plan(system, log(effluent=("40 L/day", "25 dKH")), found(), AS_OF)
+    assert isinstance(by_reactor, Plan)
+    assert "carbon-dioxide" in of_plan(by_reactor, system)
+    assert "carbon-dioxide" not in of_plan(plan_of(dosed(TWO_PART)), dosed(TWO_PART))
+
+
 def test_limewater_raises_ph():
     system = dosed({"lime": LIME}, "9 L/day")
     assert {"ph-rise", "caustic", "dusty"} <= set(of_plan(plan_of(system), system))
