@@ -32,8 +32,11 @@ IN_DOUBT = 2.0
 WORTH_CORRECTING = 0.10
 # A change that would take longer is not planned: by then readings tell where the level went. A choice of ours.
 LONGEST_DAYS = 30
-# A correction is worth its trouble from this share of the daily cap on; below it a reading comes first.
+# A correction is worth its trouble from this share of the daily cap on; below it a reading comes first. A rise goes in
+# steps of that, and what fell since a reading counts by steps of `COUNTS_FROM` of the cap: so that, with nothing new in
+# the log, a plan asks for the same from day to day, unless that is safe no more. Choices of ours.
 LEAST_RATE = 0.05
+COUNTS_FROM = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,8 +107,9 @@ def _to_correct(found: Outlook, target: float) -> float:
     worth = WORTH_CORRECTING * ((found.high or 0.0) - (found.low or 0.0))
     if left * off <= 0.0 or abs(left) <= worth or abs(off) <= max(worth, found.when_read.standard):
         return 0.0
-    # Coral suffers within days from alkalinity that falls: that is brought back whole.
-    return left if found.kind == "alkalinity" and left > 0.0 else min(left, off, key=abs)
+    fell, step = left - off, COUNTS_FROM * MOST_A_DAY[found.kind]
+    # Coral suffers within days from alkalinity that falls: that is brought back too.
+    return off + step * int(fell / step) if found.kind == "alkalinity" and 0.0 < off < left else min(left, off, key=abs)
 
 
 def _changed(found: Outlook, change: float, given: float) -> tuple[float, int, float]:
@@ -149,7 +153,7 @@ def _fastest(found: Outlook, change: float, given: float) -> float:
         return min(cap - max(found.per_day.value - given, 0.0), given - found.brought)
     most = cap - max(given - max(found.per_day.low, 0.0), 0.0)
     most = min(most, found.safe_rate(found.level.value, READ_AGAIN_AFTER) - given)
-    return most if most >= LEAST_RATE * cap else 0.0
+    return max(int(most / (LEAST_RATE * cap) + 1e-9), 0) * LEAST_RATE * cap
 
 
 def next_test_of_plan(water: WaterFindings, found: Outlook, basis: str, holds: float, may_leave: float) -> NextTest:

@@ -186,3 +186,21 @@ def test_a_level_just_outside_when_it_was_read_is_not_surely_so_however_unsure_t
     assert believed is not None
     assert believed.when_read.value == pytest.approx(9.05 * MEQ_PER_DKH)
     assert not believed.was_surely_outside
+
+
+@pytest.mark.parametrize("low_dkh", [7.0, 6.6, 6.2])
+def test_with_nothing_new_in_the_log_a_level_surely_too_low_is_raised_by_the_same_dose_from_day_to_day(low_dkh: float):
+    # The pumps give less than the corals take up: in two weeks alkalinity fell to what was read last.
+    times = np.arange(46.0, 60.0, 2.0)
+    falls = low_dkh + 0.12 * (times[-1] - times)
+    pumps = log({"soda": "90 mL/day", "chloride": "90 mL/day"})
+    its_log = replace(pumps, readings=readings("alkalinity", "dKH", times, falls))
+    days = [asked(its_log, its_log.readings[-1].at + timedelta(days=day)) for day in (0.6, 1.1, 2.1, 3.1, 4.1)]
+    assert not any(answer.waits for answer in days)
+    first = gives(days[0], "soda")
+    assert first > 0.13
+    assert [gives(answer, "soda") for answer in days] == pytest.approx(len(days) * [first], rel=0.01)
+    later = asked(its_log, its_log.readings[-1].at + timedelta(days=9.0))
+    assert sum(each.days for each in later.corrections) > sum(each.days for each in days[0].corrections), (
+        "what fell by so much more is brought back too"
+    )
