@@ -244,6 +244,8 @@ def _said(change: "Fact", since: _Since, system: "System", display: "Display") -
     elif change.into in _FACTS:
         for name, value in values.items():
             yield f"{_FACTS[change.into].format(name)}: {value}"
+    elif change.into == "kit":
+        yield f"read with {values['kit']}"
     elif change.into == "note":
         yield f"{'private note' if 'private' in values else 'note'}: {values['note']}"
     else:

@@ -13,9 +13,10 @@ from generator.units.quantity import Quantity
 Value = Quantity | tuple[Quantity, ...] | int | str
 
 
-# Stands for every coral of a water, and the facts that can be of all at once.
+# Stands for every coral of a water, and the facts that can be of all, or of several, at once.
 ALL = "all corals"
 OF_ALL = ("end", "placements")
+OF_SEVERAL = (*OF_ALL, "health")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +61,8 @@ class Terms:
     `now` is the moment of writing on the keeper's own clock. `units` has the unit of a bare number of each kind.
     `names` maps, for each kind of name (solution, mix, kit, coral, place, system, partner), what it may be called to
     its id. `volume` is the water volume, `stocks` a full container of each solution. `coral` is the coral that the
-    line is about, if it names none. `homes` has the system of each coral, `places` those of each system, `steps` the
-    step of the scale that last weighed a coral.
+    line is about, if it names none, `others` those beside it. `homes` has the system of each coral, `places` those of
+    each system, `steps` the step of the scale that last weighed a coral.
     """
 
     now: datetime
@@ -70,6 +71,7 @@ class Terms:
     volume: Quantity | None = None
     stocks: Mapping[str, Quantity] = field(default_factory=dict)
     coral: str = ""
+    others: tuple[str, ...] = ()
     homes: Mapping[str, str] = field(default_factory=dict)
     places: Mapping[str, Collection[str]] = field(default_factory=dict)
     steps: Mapping[str, Quantity] = field(default_factory=dict)
@@ -201,5 +203,5 @@ def _new(values: dict[str, Value], known: Terms) -> None:
         values["how"] = "cutting"
     values["coral"] = id
     if "place" in values:
-        _home(values, known, "")
+        _home(values, known, ALL)
     _sides(values)

@@ -6,14 +6,14 @@ understood as a fact, or be marked as a note: no number is ever taken for words.
 """
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from difflib import get_close_matches
 
 from generator.shorthand.finish import (
     ALL,
     OF_ALL,
+    OF_SEVERAL,
     CannotMean,
     Fact,
     Refusal,
@@ -22,8 +22,8 @@ from generator.shorthand.finish import (
     Understood,
     Value,
     finished,
-    id_of,
 )
+from generator.shorthand.refusing import lacks, not_understood
 from generator.shorthand.scanner import FactWords, Scanner, Slot, Tables, folded_text, nearly, word_tables
 from generator.shorthand.slots import NoSuchTime, Reader, Said, moment_meant, read_moment
 from generator.units.kinds import KINDS
@@ -76,31 +76,48 @@ class _Line:
         facts, known = len(self.changes) + len(self.refusals), self.known
         self._about(scanner)
         self._facts(scanner, facts)
-        self.known = replace(self.known, coral=known.coral)
+        self.known = replace(self.known, coral=known.coral, others=known.others)
 
     def _about(self, scanner: Scanner) -> None:
-        """Take a coral's name at the start: the facts after it are that coral's."""
-        corals = self.known.names.get("coral", {})
-        before = scanner.place
-        name = scanner.name(corals)
+        """Take the names of corals at the start: the facts after them are those corals'."""
+        before, corals = scanner.place, self.known.names.get("coral", {})
+        first = scanner.name(corals)
+        names = [corals[first]] if first else []
+        names += self._more_corals(scanner, ()) if names and ALL not in names else []
         scanner.name((":",))
         after = scanner.place
-        able = [
-            row for row in self.tables.rows if row.of_coral and (row.into in OF_ALL or corals.get(name or "") != ALL)
-        ]
-        if name and scanner.name([word for row in able for word in row.words]):
-            self.known = replace(self.known, coral=corals[name])
+        able = [row for row in self.tables.rows if row.of_coral and (row.into in OF_ALL or ALL not in names)]
+        if names and scanner.name([word for row in able for word in row.words]):
+            self.known = replace(self.known, coral=names[0], others=tuple(names[1:]))
             scanner.place = after
         else:
             scanner.place = before
 
+    def _more_corals(self, scanner: Scanner, openings: Sequence[str]) -> list[str]:
+        """The corals that follow one, each after a comma or 'and'. One before any of `openings` begins its own fact."""
+        corals, found = self.known.names.get("coral", {}), list[str]()
+        while True:
+            before = scanner.place
+            while scanner.name(self.tables.between):
+                pass
+            name = scanner.name(corals) if scanner.place > before else None
+            after = scanner.place
+            if name is None or corals[name] == ALL or scanner.name(openings):
+                scanner.place = before
+                return found
+            scanner.place = after
+            found.append(corals[name])
+
     def _facts(self, scanner: Scanner, facts: int) -> None:
         """Read facts and times to the end, or a note; `facts` counts those of the segments before."""
         while True:
+            before = scanner.place
             while scanner.name(self.tables.between):
                 pass
             if scanner.at_end:
                 return
+            if scanner.place > before:
+                self._about(scanner)
             if self._time(scanner):
                 self._about(scanner)
                 continue
@@ -117,14 +134,27 @@ class _Line:
         if len(self.times) > 1 and self.times[0][0] > 0:
             wrong = "the line has several times, and its first fact none"
             self.refusals.append(Refusal(self.changes[0].said, wrong, "write each time before its facts"))
+        self._kits()
         placed = [self._placed(index, change) for index, change in enumerate(self.changes)]
         return Understood(tuple(filter(None, placed)), tuple(self.refusals))
 
-    def _placed(self, index: int, change: Fact) -> Fact | None:
+    def _kits(self) -> None:
+        """Refuse two kits at one time: which of the readings is whose is not said."""
+        of_kits = [(index, each) for index, each in enumerate(self.changes) if each.into == "kit"]
+        kits = [(self._said(index), str(each.values["kit"])) for index, each in of_kits]
+        for said, kit in kits:
+            if any(at == said and other != kit for at, other in kits):
+                self.refusals.append(Refusal(kit, "two kits read the water at one time", "write a line for each kit"))
+                return
+
+    def _said(self, index: int) -> Said | None:
+        """The time that a change was said to be at."""
         before = [said for count, said in self.times if count <= index]
-        said = self.times[0][1] if len(self.times) == 1 else before[-1] if before else None
+        return self.times[0][1] if len(self.times) == 1 else before[-1] if before else None
+
+    def _placed(self, index: int, change: Fact) -> Fact | None:
         try:
-            return replace(change, at=moment_meant(said, self.known.now, needs_clock=not change.coral))
+            return replace(change, at=moment_meant(self._said(index), self.known.now, needs_clock=not change.coral))
         except NoSuchTime as error:
             refusal = Refusal(change.said, *error.args)
             if refusal.wrong not in [each.wrong for each in self.refusals]:
@@ -147,10 +177,10 @@ class _Line:
         """Read one fact, or note why what begins here is none. False if no fact begins here."""
         start, failed = scanner.place, list[_Failed]()
         for outcome in self._candidates(scanner, start):
-            if isinstance(outcome, Fact):
-                self.changes.append(outcome)
-                if outcome.into == "solutions":
-                    self._can_dose(str(outcome.values["solution"]))
+            if isinstance(outcome, tuple):
+                self.changes += outcome
+                if outcome[0].into == "solutions":
+                    self._can_dose(str(outcome[0].values["solution"]))
                 return True
             failed.append(outcome)
         if not failed:
@@ -166,8 +196,8 @@ class _Line:
         solutions = {**self.known.names.get("solution", {}), folded_text(solution): solution}
         self.known = replace(self.known, names={**self.known.names, "solution": solutions})
 
-    def _candidates(self, scanner: Scanner, start: int) -> Iterator[Fact | _Failed]:
-        """Every fact that can begin here, the longest beginning first, each read from the start."""
+    def _candidates(self, scanner: Scanner, start: int) -> Iterator[tuple[Fact, ...] | _Failed]:
+        """What may begin here, the longest beginning first, each read from the start; of several corals a fact each."""
         begun: list[tuple[int, FactWords | str]] = []
         for row in self.tables.rows:
             scanner.place = start
@@ -180,7 +210,7 @@ class _Line:
             begun.append((scanner.place, name))
         scanner.place = start
         if level := Reader(scanner, self.tables, self.known).level_by_unit():
-            yield Fact("readings", {level.kind: level}, _UNSAID, scanner.text[start : scanner.place].strip())
+            yield (Fact("readings", {level.kind: level}, _UNSAID, scanner.text[start : scanner.place].strip()),)
         for place, what in sorted(begun, key=lambda each: -each[0]):
             scanner.place = place
             outcome = self._reading(scanner, start, what) if isinstance(what, str) else self._row(scanner, start, what)
@@ -188,7 +218,7 @@ class _Line:
                 yield outcome
         scanner.place = start
 
-    def _reading(self, scanner: Scanner, start: int, name: str) -> Fact | _Failed:
+    def _reading(self, scanner: Scanner, start: int, name: str) -> tuple[Fact] | _Failed:
         kind = self.tables.quantities[name]
         scanner.fillers((*self.tables.fillers, *self.tables.signs))
         try:
@@ -197,34 +227,45 @@ class _Line:
             return self._failed(scanner, start, error.wrong, error.remedy)
         if value is None:
             return self._failed(scanner, start, f"'{name}' has no number", f"write for example {KINDS[kind].example}")
-        return Fact("readings", {kind: value}, _UNSAID, scanner.text[start : scanner.place].strip())
+        return (Fact("readings", {kind: value}, _UNSAID, scanner.text[start : scanner.place].strip()),)
 
-    def _row(self, scanner: Scanner, start: int, row: FactWords) -> Fact | _Failed | None:
+    def _row(self, scanner: Scanner, start: int, row: FactWords) -> tuple[Fact, ...] | _Failed | None:
         bare = scanner.place == start
         if bare:  # nothing but the unit tells a dose from a pump's rate
             row = replace(row, slots=tuple(replace(slot, with_unit=True) for slot in row.slots))
+        others = list[str]()
         try:
-            values = self._slots(scanner, row, bare)
+            values = self._slots(scanner, row, bare, others)
         except NotAQuantity as error:
             return None if bare else self._failed(scanner, start, error.wrong, error.remedy)
         if values is None:
             return None
         if row.of_coral and "coral" not in values and self.known.coral and any(s.name == "coral" for s in row.slots):
             values["coral"] = self.known.coral
+            others += self.known.others
         missing = [slot for slot in row.slots if slot.name not in values and not slot.may]
         if missing:
             return None if bare else self._lacks(scanner, start, missing[0])
         if row.into == "placements" and not values.keys() - {"coral"} and scanner.rest.strip(" ,"):
             return self._lacks(scanner, start, next(slot for slot in row.slots if slot.name == "place"))
+        if others and (row.into not in OF_SEVERAL or "spot" in values):
+            wrong = "only an end, what is seen of its health, or a move without a spot can be said of several corals"
+            return self._failed(scanner, start, wrong, "write a line for each coral")
+        every = dict.fromkeys([str(values["coral"]), *others]) if others else None
         try:
-            made = finished(row, values, self.known)
+            made = [finished(row, {**values, "coral": id}, self.known) for id in every or ()]
+            made = made or [finished(row, values, self.known)]
         except CannotMean as error:
             return self._failed(scanner, start, *error.args)
-        coral = str(made.pop("coral")) if row.of_coral else ""
-        return Fact(row.into, made, _UNSAID, scanner.text[start : scanner.place].strip(), coral)
+        said = scanner.text[start : scanner.place].strip()
+        corals = [str(each.pop("coral")) if row.of_coral else "" for each in made]
+        return tuple(Fact(row.into, each, _UNSAID, said, id) for id, each in zip(corals, made, strict=True))
 
-    def _slots(self, scanner: Scanner, row: FactWords, bare: bool) -> dict[str, Value] | None:
-        """The parts that follow, in any order; None if a fact that must begin with one of them does not."""
+    def _slots(self, scanner: Scanner, row: FactWords, bare: bool, others: list[str]) -> dict[str, Value] | None:
+        """The parts that follow, in any order; None if a fact that must begin with one of them does not.
+
+        The second coral and all after it are put into `others`.
+        """
         reader, left = Reader(scanner, self.tables, self.known), list(row.slots)
         found: dict[str, Value] = {}
         while left:
@@ -237,6 +278,8 @@ class _Line:
                 break
             slot, found[taken[0].name] = taken
             left.remove(slot)
+            if slot.name == "coral" and row.into in OF_SEVERAL and found["coral"] != ALL:
+                others += self._more_corals(scanner, self.tables.openings_of_corals())
         return None if bare and not found else found
 
     def _next(self, reader: Reader, left: list[Slot], after_comma: bool) -> tuple[Slot, Value] | None:
@@ -248,24 +291,7 @@ class _Line:
 
     def _lacks(self, scanner: Scanner, start: int, slot: Slot) -> _Failed:
         said = scanner.text[start : scanner.place].strip()
-        names: Mapping[str, str] = self.known.names.get(slot.kind, self.tables.choices.get(slot.kind, {}))
-        place = scanner.place
-        scanner.fillers(self.tables.fillers)
-        word = scanner.word()
-        scanner.place = place
-        what = f"kind of {slot.kind}" if slot.name == "what" else slot.name.replace("_", " ")
-        if names:
-            as_note = "; if it is a note, write 'note:' before it" if slot.kind == "coral" else ""
-            listed = f"write one of {', '.join(sorted(set(names.values()) - {ALL})[:8])}{as_note}"
-            if not word:
-                return self._failed(scanner, start, f"'{said}' has no {what}", listed)
-            close = get_close_matches(folded_text(word), names, n=1)
-            remedy = f"did you mean {names[close[0]]}?" if close else listed
-            return self._failed(scanner, start, f"there is no {what} '{word}'", remedy)
-        if slot.kind in self.known.names and not names:
-            return self._failed(scanner, start, *_none_of(slot.kind, word or what))
-        example = KINDS[slot.kind].example if slot.kind in KINDS else _EXAMPLES.get(slot.kind, what)
-        return self._failed(scanner, start, f"'{said}' has no {what}", f"write for example {example}")
+        return self._failed(scanner, start, *lacks(scanner, said, slot, self.tables, self.known))
 
     def _failed(self, scanner: Scanner, start: int, wrong: str, remedy: str) -> _Failed:
         return _Failed(scanner.place, Refusal(scanner.text[start : scanner.place].strip(), wrong, remedy))
@@ -290,60 +316,6 @@ class _Line:
         if not said:
             said, scanner.place = scanner.rest[:1], start + 1
             scanner.skip()
-        first = re.match(r"[^\W\d]+", folded_text(said))
-        near = nearly(first[0], self.tables.openings()) if first else ""
-        poured = _POURED.fullmatch(said)
-        if poured and not near:
-            known = ", ".join(sorted(set(self.known.names.get("solution", {}).values())))
-            wrong, remedy = _none_of("solution", poured[1])
-            self.refusals.append(Refusal(said, wrong, f"write one of {known}" if known else remedy))
-            return
-        beside = scanner.text[:start].rstrip().endswith(",")  # a comma ends the change: it is not what was poured in
-        last = self.changes[-1] if self.changes and not beside else None
-        if last and last.into == "water_change" and "mix" not in last.values and _MIX.fullmatch(said):
-            self.refusals.append(Refusal(said, *_none_of("mix", said)))
-            return
-        lost = [each for each in self.changes[-1:] if each.values.get("how") == "lost"]
-        if (partner := _PARTNER.fullmatch(said)) and not lost:
-            names = self.known.names.get("partner", {})
-            close = get_close_matches(folded_text(partner[1]), names, n=1)
-            wrong, remedy = _none_of("partner", partner[1])
-            self.refusals.append(Refusal(said, wrong, f"did you mean {names[close[0]]}?" if close else remedy))
-            return
-        remedy = f"did you mean {near}?" if near else "if it is a note, write 'note:' before it, after a ';'"
-        self.refusals.append(Refusal(said, f"'{said}' is not understood", remedy))
-
-
-def _none_of(kind: str, name: str) -> tuple[str, str]:
-    """What is wrong with a name of a kind of which the journal knows none, and what to do."""
-    homes = {"solution": "solutions", "mix": "mixes", "kit": "kits", "place": "places"}
-    if kind in homes:
-        remedy = (
-            f"say first what is in it, with your own compound and strength: 'solution {name} Na2CO3 60 g/L'"
-            if kind == "solution"
-            else f"describe it under {homes[kind]} in the system's file first"
-        )
-    else:
-        file = f"partners/{id_of(name)}.yaml with a line 'name: {name}'" if kind == "partner" else "its file"
-        remedy = f"make {file} first"
-    return f"there is no {kind} '{name}'", remedy
-
-
-# A name and an amount or a rate: some solution that this system does not have.
-_POURED = re.compile(
-    r"([^\W\d][\w-]*) +\d+(?:[.,]\d+)? *(?:ml|l|gal|fl oz|tbsp|tsp)(?:/(?:d|day|h|min))?", re.IGNORECASE
-)
-# Who gave or got it: some partner that this journal does not have.
-_PARTNER = re.compile(r"(?:from|to) ([^\W\d][^\d,;:]*)", re.IGNORECASE)
-# What was poured in when water was changed: some mix that this system does not have.
-_MIX = re.compile(r"[^\W\d][\w -]*")
-_EXAMPLES = {
-    "count": "2",
-    "size": "24 x 21 x 13 cm",
-    "file": "lantern.jpg",
-    "word": "soda",
-    "species": "Acropora millepora",
-    "new-name": '"Tide Lantern 5"',
-    "volume-or-share": "40 L or 10 %",
-    "rest": "a few words",
-}
+        is_beside = scanner.text[:start].rstrip().endswith(",")
+        before = self.changes[-1] if self.changes else None
+        self.refusals.append(not_understood(said, before, is_beside, self.tables, self.known))

@@ -13,11 +13,11 @@ from generator.records.coral import Arrival, Form, Health
 from generator.records.log import EventKind
 from generator.units.compounds import COMPOUNDS
 from generator.units.kinds import KINDS, WATER_KINDS, Unit, kind_named, names_of_quantities
-from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity
+from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity, share_of
 
 # A part such as 1/3 is no number, but for measures of volume and length, which are halved (`_HALVED`).
 _NUMBER = re.compile(r"([<>]?)\s*(-?\d+(?:[.,]\d+)?)(?![\d.,]*/\d)")
-_HALVED = re.compile(r"(?:(\d{1,3})\s+)?(1/2|[13]/4|[1357]/8)(?![\d/])")
+_HALVED = re.compile(r"(?:(\d{1,3})(?:\s+|(?=[¼-¾⅛-⅞])))?(1/2|[13]/4|[1357]/8|[¼-¾⅛-⅞])(?![\d/])")
 _GROUPED = re.compile(r"[1-9]\d{0,2},\d{3}")
 _QUOTED = re.compile(r"\"([^\"]*)\"|'([^']*)'(?!\w)|“([^”]*)”|„([^“”]*)[“”]|‘([^’]*)’(?!\w)")
 _WORD = re.compile(r"[^\s,;:\"]+")
@@ -97,11 +97,10 @@ class Scanner:
     def number(self, kind: str = "") -> tuple[str, str] | None:
         """A sign (`<`, `>` or none) and a number as written; the unit may follow at once.
 
-        `1 1/2` of a volume or a length is handed on as 1.5, as files have it.
+        `1 1/2` and `1½` of a volume or a length are handed on as 1.5, as files have it.
         """
         if kind in ("volume", "length") and (halved := self.take(_HALVED)):
-            upper, lower = map(int, halved[2].split("/"))
-            return "", f"{int(halved[1] or 0) + upper / lower:g}"
+            return "", f"{int(halved[1] or 0) + share_of(halved[2]):g}"
         found = self.take(_NUMBER)
         return (found[1], found[2]) if found else None
 
@@ -224,6 +223,10 @@ class Tables:
         """Every word that begins a fact."""
         return (*self.quantities, *(word for row in self.rows for word in row.words))
 
+    def openings_of_corals(self) -> tuple[str, ...]:
+        """Every word that begins a fact of a coral."""
+        return tuple(word for row in self.rows if row.of_coral for word in row.words)
+
 
 def plain_tables() -> dict[str, Any]:
     """The tables as plain data, for whoever reads the same shorthand elsewhere."""
@@ -245,9 +248,11 @@ def word_tables() -> Tables:
         "health": get_args(Health.__annotations__["what"]),
     }
     rows = [_row(row, of_coral=part == "coral") for part in ("log", "coral") for row in plain[part]]
+    states = {word: row.set["what"] for row in rows if row.into == "health" and row.set for word in row.words}
+    choices = {**plain["choices"], "health": plain["choices"]["health"] | states}
     return Tables(
         rows=tuple(rows),
-        choices={kind: _folded(words | {each: each for each in own[kind]}) for kind, words in plain["choices"].items()},
+        choices={kind: _folded(words | {each: each for each in own[kind]}) for kind, words in choices.items()},
         quantities=_folded(plain["quantities"]),
         fillers=tuple(map(folded_text, plain["fillers"])),
         signs=tuple(map(folded_text, plain["signs"])),

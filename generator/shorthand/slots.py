@@ -40,7 +40,8 @@ class Reader:
         Raises `NotAQuantity` for a number that cannot be taken.
         """
         scanner, before = self.scanner, self.scanner.place
-        if after_comma and not slot.after and slot.kind in (*WATER_KINDS, "words", "rest"):
+        another = slot.name == "coral" and self.known.coral  # it begins a fact of its own
+        if after_comma and not slot.after and (another or slot.kind in (*WATER_KINDS, "words", "rest")):
             return None
         if slot.after:
             if scanner.name(slot.after) is None:
@@ -92,6 +93,8 @@ class Reader:
         if kind in _NAMES:
             names = self.known.names.get(kind, {})
             found = scanner.name(names)
+            if found and kind == "kit":
+                scanner.name(("kit", "test kit"))
             return names[found] if found else None
         if kind in self.tables.choices:
             return self._choice(kind)
@@ -226,7 +229,6 @@ _ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})(?:T(?=\d))?(?![\d-])")
 _SLASHES = re.compile(r"\d{1,2}/\d{1,2}(?:/\d{2,4})?(?![\w/]|\s*[a-z\"])", re.IGNORECASE)
 _HOW_LONG_AGO = re.compile(r"(\d{1,3})\s*")
 _DAY = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?(?=[\s,;]|$)")
-_AGO = ("ago",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,7 +289,7 @@ def _ago(scanner: Scanner, tables: Tables) -> timedelta | None:
     count = scanner.take(_HOW_LONG_AGO)
     number = int(count[1]) if count else 1 if scanner.name(("an", "a", "one")) else 0
     unit = scanner.name(tables.ago) if number else None
-    if unit and scanner.name(_AGO):
+    if unit and scanner.name(("ago",)):
         return timedelta(minutes=number * tables.ago[unit])
     scanner.place = before
     return None

@@ -220,6 +220,8 @@ OTHER: tuple[Kind, ...] = (
             Unit("mL", 1e-3),
             Unit("gal", _L_PER_GALLON, aliases=("US gal", "gallon", "gallons")),
             Unit("qt", _L_PER_GALLON / 4, aliases=("quart", "quarts"), kitchen=True),
+            # The customary cup, half a pint: 236.588 mL (NIST Handbook 44, appendix C). On labels it holds 240 mL.
+            Unit("cup", _L_PER_GALLON / 16, aliases=("cups",), kitchen=True),
             Unit(
                 "fl oz", _L_PER_GALLON / 128, aliases=("fl. oz", "fl. oz.", "fluid ounce", "fluid ounces"), kitchen=True
             ),

@@ -8,6 +8,7 @@ from difflib import get_close_matches
 from functools import cache
 from math import hypot, inf, log
 from statistics import NormalDist
+from unicodedata import numeric
 
 from generator.units.kinds import KINDS, WATER, Kind, Unit, kinds_of_unit
 
@@ -41,7 +42,7 @@ _DECIMAL_COMMA = re.compile(r"\s*[<>]?\s*[+-]?\d+,\d+")
 _THOUSANDS = re.compile(r"\s*[+-]?[1-9]\d{0,2},\d{3}(?!\d)")
 _UPPER_END = re.compile(r"(?:-|\u2013|to)\s*(\d+(?:\.\d+)?)")
 _SIDES = re.compile(r"([\d.]+)[^\d.x×*]*[x×*]\s*([\d.]+)[^\d.x×*]*(?:[x×*]\s*([\d.]+)\s*)?([a-z\"″]*)", re.IGNORECASE)
-_HALVED = re.compile(r"(?:(\d{1,3})\s+)?(\d)/([248])\s*([a-z\"].*)", re.IGNORECASE)
+_HALVED = re.compile(r"(?:(\d{1,3})(?:\s+|(?=[¼-¾⅛-⅞])))?(\d/[248]|[¼-¾⅛-⅞])\s*([a-z\"].*)", re.IGNORECASE)
 _UNIT_START = re.compile(r"[^\W\d_]|[°\u00b5\u03bc‰\"]")
 
 
@@ -52,6 +53,14 @@ def sides_in(text: str) -> str | None:
         return None
     unit, each = f" {sides[4]}" if sides[4] else "", zip(("length", "width", "height"), sides.groups(), strict=False)
     return ", ".join(f"{name}: {side}{unit}" for name, side in each if side)
+
+
+def share_of(fraction: str) -> Share:
+    """A fraction, in one letter ('½') or three ('1/2')."""
+    if len(fraction) == 1:
+        return numeric(fraction)
+    upper, lower = map(int, fraction.split("/"))
+    return upper / lower
 
 
 class NotAQuantity(ValueError):
@@ -246,8 +255,8 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
     if kind_id == "length" and (sides := sides_in(text)) is not None:
         raise NotAQuantity(f"'{text}' has several sides", f"write {sides}, each in its own line")
     if halved := _HALVED.fullmatch(text):
-        whole = int(halved[1] or 0) + int(halved[2]) / int(halved[3])
-        raise NotAQuantity(f"'{text}' has a fraction", f"write '{whole:g} {halved[4]}'")
+        whole = int(halved[1] or 0) + share_of(halved[2])
+        raise NotAQuantity(f"'{text}' has a fraction", f"write '{whole:g} {halved[3]}'")
     match = _NUMBER.fullmatch(text)
     if match and match[3].startswith("%"):
         raise NotAQuantity(f"'{text}' is a share, not an amount", f"write the amount, for example {kind.example}")

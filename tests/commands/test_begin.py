@@ -107,7 +107,7 @@ def test_nothing_that_is_there_is_overwritten(new: Path) -> None:
         (
             "--volume",
             "300 kg",
-            "a volume is not measured in kg, a unit of mass (write L, mL, gal, qt, fl oz, tbsp, tsp)",
+            "a volume is not measured in kg, a unit of mass (write L, mL, gal, qt, cup, fl oz, tbsp, tsp)",
         ),
         ("--title", "Reef\x1b[2J", "an invisible character U+001B in an answer (leave it out)"),
         ("--system", "???", "'???' has no letters for the name of a file (write a name with letters)"),

@@ -66,6 +66,7 @@ PINT_NAMES = {
         "mL": "milliliter",
         "gal": "gallon",
         "qt": "quart",
+        "cup": "cup",
         "fl oz": "fluid_ounce",
         "tbsp": "tablespoon",
         "tsp": "teaspoon",

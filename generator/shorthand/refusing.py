@@ -1,0 +1,106 @@
+"""What is said of a part of a line that means nothing here: why, and what to write instead."""
+
+import re
+from collections.abc import Mapping
+from difflib import get_close_matches
+
+from generator.shorthand.finish import ALL, OF_SEVERAL, Fact, Refusal, Terms, id_of
+from generator.shorthand.scanner import Scanner, Slot, Tables, folded_text, nearly
+from generator.units.kinds import KINDS
+
+# A name and an amount or a rate: some solution that this system does not have.
+_POURED = re.compile(
+    r"([^\W\d][\w-]*) +\d+(?:[.,]\d+)? *(?:ml|l|gal|fl oz|tbsp|tsp|cups?)(?:/(?:d|day|h|min))?", re.IGNORECASE
+)
+# Who gave or got it: some partner that this journal does not have.
+_PARTNER = re.compile(r"(?:from|to) ([^\W\d][^\d,;:]*)", re.IGNORECASE)
+# What was poured in when water was changed: some mix that this system does not have.
+_MIX = re.compile(r"[^\W\d][\w -]*")
+# What a level was read with: some kit that this system does not have.
+_KIT = re.compile(r"(?:(?:with|using|by) +)?(?:(?:the|my) +)?([^\W\d][\w -]*?) +(?:test +)?kit", re.IGNORECASE)
+# Two numbers of a day, which no two countries read alike, before a fact.
+_DAY_IN_NUMBERS = re.compile(r"(\d{1,2}/\d{1,2}(?:/\d{2,4})?)\s+(.+)", re.DOTALL)
+_NAME = re.compile(r"[^\s,;:]+")
+_HOMES = {"solution": "solutions", "mix": "mixes", "kit": "kits", "place": "places"}
+_EXAMPLES = {
+    "count": "2",
+    "size": "24 x 21 x 13 cm",
+    "file": "lantern.jpg",
+    "word": "soda",
+    "species": "Acropora millepora",
+    "new-name": '"Tide Lantern 5"',
+    "volume-or-share": "40 L or 10 %",
+    "rest": "a few words",
+}
+
+
+def none_of(kind: str, name: str, names: Mapping[str, str]) -> tuple[str, str]:
+    """What is wrong with a name of a kind that is none of `names`, by what they may be called, and what to do."""
+    known = ", ".join(sorted(set(names.values())))
+    if kind in ("solution", "kit", "mix") and known:
+        remedy = f"write one of {known}"
+        if kind != "solution":
+            remedy += f", or describe it under {_HOMES[kind]} in the system's file first"
+    elif kind == "solution":
+        remedy = f"say first what is in it, with your own compound and strength: 'solution {name} Na2CO3 60 g/L'"
+    elif kind in _HOMES:
+        remedy = f"describe it under {_HOMES[kind]} in the system's file first"
+    else:
+        file = f"partners/{id_of(name)}.yaml with a line 'name: {name}'" if kind == "partner" else "its file"
+        remedy = f"make {file} first"
+    return f"there is no {kind} '{name}'", remedy
+
+
+def lacks(scanner: Scanner, said: str, slot: Slot, tables: Tables, known: Terms) -> tuple[str, str]:
+    """Why a fact begun with `said` is not whole: one of its parts is not there, or is no name that is known."""
+    names: Mapping[str, str] = known.names.get(slot.kind, tables.choices.get(slot.kind, {}))
+    place = scanner.place
+    scanner.fillers(tables.fillers)
+    word = scanner.word()
+    scanner.place = place
+    what = f"kind of {slot.kind}" if slot.name == "what" else slot.name.replace("_", " ")
+    if names:
+        as_note = "; if it is a note, write 'note:' before it" if slot.kind == "coral" else ""
+        listed = f"write one of {', '.join(sorted(set(names.values()) - {ALL})[:8])}{as_note}"
+        if not word:
+            return f"'{said}' has no {what}", listed
+        close = get_close_matches(folded_text(word), names, n=1)
+        return f"there is no {what} '{word}'", f"did you mean {names[close[0]]}?" if close else listed
+    if slot.kind in known.names:
+        return none_of(slot.kind, word or what, {})
+    if slot.with_unit:
+        return f"'{said}' has no {what}", "write for example 40 mL"
+    example = KINDS[slot.kind].example if slot.kind in KINDS else _EXAMPLES.get(slot.kind, what)
+    return f"'{said}' has no {what}", f"write for example {example}"
+
+
+def not_understood(said: str, before: Fact | None, is_beside: bool, tables: Tables, known: Terms) -> Refusal:
+    """Why a part of a line that begins no fact means nothing; `before` is the fact before it, `is_beside` whether a
+    comma parts the two.
+    """
+    first = re.match(r"[^\W\d]+", folded_text(said))
+    near = nearly(first[0], tables.openings()) if first else ""
+    if not near and (poured := _POURED.fullmatch(said)):
+        return Refusal(said, *none_of("solution", poured[1], known.names.get("solution", {})))
+    corals = known.names.get("coral", {})
+    if before is not None and before.into in OF_SEVERAL and is_beside and (word := _NAME.match(said)):
+        close = get_close_matches(folded_text(word[0]), corals, n=1, cutoff=0.8)
+        if close and folded_text(word[0]) not in corals:
+            return Refusal(said, f"there is no coral '{word[0]}'", f"did you mean {corals[close[0]]}?")
+    if kit := _KIT.fullmatch(said):
+        return Refusal(said, *none_of("kit", kit[1], known.names.get("kit", {})))
+    if (day := _DAY_IN_NUMBERS.fullmatch(said)) and Scanner(day[2]).name(tables.openings()):
+        wrong = f"'{day[1]}' can be read with the month first or last"
+        return Refusal(said, wrong, f"write for example {known.now:%Y-%m-%d}, with the hour")
+    # After a comma it is not what was poured in.
+    changed = before is not None and not is_beside and before.into == "water_change" and "mix" not in before.values
+    if changed and _MIX.fullmatch(said):
+        return Refusal(said, *none_of("mix", said, known.names.get("mix", {})))
+    lost = before is not None and before.values.get("how") == "lost"
+    if not lost and (partner := _PARTNER.fullmatch(said)):
+        names = known.names.get("partner", {})
+        close = get_close_matches(folded_text(partner[1]), names, n=1)
+        wrong, remedy = none_of("partner", partner[1], {})
+        return Refusal(said, wrong, f"did you mean {names[close[0]]}?" if close else remedy)
+    remedy = f"did you mean {near}?" if near else "if it is a note, write 'note:' before it, after a ';'"
+    return Refusal(said, f"'{said}' is not understood", remedy)
