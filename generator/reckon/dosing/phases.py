@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold, worth_a_dose
 from generator.reckon.dosing.safe import Correction
-from generator.reckon.dosing.supplies import BY_SOLUTION, How, Supply, supplies
+from generator.reckon.dosing.supplies import BALANCED, BY_SOLUTION, How, Supply, supplies
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
 from generator.records.log import SystemLog
@@ -28,15 +28,12 @@ AS_GOOD = 0.01
 LEADS = 30.0
 # A need that is so small a share of what it is the difference of is none.
 NO_NEED = 1e-9
-# The kinds that limewater and a reactor give in the proportions of calcification, and must not overshoot. No
-# solution is given for one of them that brings the other where none of that is needed.
-BALANCED = ("alkalinity", "calcium")
 
 
 def combination(needs: Mapping[str, float], supplies: Sequence[Supply]) -> dict[str, float]:
     """Litres a day of each supply that meet `needs` (meq or mg a day, by kind) as nearly as can be, none negative.
 
-    Limewater as far as evaporation allows and no kind is overshot, then the reactor likewise. What is
+    Limewater as far as evaporation allows and no kind that limits it is overshot, then the reactor likewise. What is
     left falls to the solutions by pump or hand that bring no alkalinity or calcium of which none is needed: of all
     sets that come nearest (least squares, each kind as a share of its need, alkalinity `LEADS` times as heavy) the
     smallest, then the one that is mostly running, then the first listed.
@@ -57,7 +54,7 @@ def given_a_day(litres: Mapping[str, float], supplies: Sequence[Supply], kind: s
 
 
 def _as_far_as_it_goes(left: Mapping[str, float], supply: Supply) -> float:
-    limits = [left[kind] / supply.gives[kind] for kind in BALANCED if kind in left and supply.gives.get(kind)]
+    limits = [left[kind] / supply.gives[kind] for kind in supply.limited_by if kind in left and supply.gives.get(kind)]
     return max(min(supply.most - supply.least, *limits), 0.0) if limits else 0.0
 
 
@@ -254,15 +251,13 @@ def within_reach(
 ) -> Iterator[Correction]:
     """The corrections that what is at hand can give beside the demand, over more days where it cannot as fast.
 
-    Where even so it is too much, the part of it that can be given. To let a level down takes nothing but giving less;
-    calcium that only comes with alkalinity is not let down.
+    Where even so it is too much, the part of it that can be given. To let alkalinity down takes nothing but giving
+    less; calcium is let down by what can be left out of it without alkalinity.
     """
-    tied = not _apart(at_hand, "alkalinity", "calcium")
     met = {need.kind: need.per_day.value for need in needs}
     for correction in wanted:
-        if correction.change.value < 0.0:
-            if correction.kind != "calcium" or not tied:
-                yield at_its_fastest(correction)
+        if correction.change.value < 0.0 and correction.kind != "calcium":
+            yield at_its_fastest(correction)
             continue
         kind, longest = correction.kind, max(correction.days, LONGEST_CORRECTION)
         before = given_a_day(_litres(met, at_hand), at_hand, kind)
@@ -276,7 +271,7 @@ def within_reach(
                 yield tried
                 break
         else:
-            if share >= WORTH_A_PART and share * correction.change.value > correction.change.standard:
+            if share >= WORTH_A_PART and share * abs(correction.change.value) > correction.change.standard:
                 yield _part(correction, share, longest)
 
 

@@ -9,7 +9,7 @@ from typing import Literal
 
 from generator.nature.constants import LIME_SOLUBILITY_AT_20C, REFERENCE_SALINITY, STANDARD_SALINITY
 from generator.reckon.finding import Finding, UncertaintyPart
-from generator.reckon.water.canonical import canonical_value, canonical_values
+from generator.reckon.water.canonical import band, canonical_value, canonical_values
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, habits, per_litre, pump_error, strength_error
 from generator.reckon.water.findings import WaterFindings
 from generator.reckon.water.ledger import given_of_set
@@ -24,19 +24,22 @@ LIMEWATER = "Ca(OH)2"
 # So long what was turned down or off is still at hand: limewater and a reactor since then, but a reactor that let a
 # level down to its target since the level was there. A choice of ours.
 LATELY = timedelta(days=30)
-# A reactor's effluent weakens as its flow is turned up. Beside pumps it stays as it runs; alone, up to so many times
-# the flow that it may run at again it is taken to stay as strong as it was measured. An assumption of ours.
+# A reactor's effluent weakens as its flow is turned up. Beside pumps it is turned up no higher than it ran; alone, up
+# to so many times that flow it is taken to stay as strong as it was measured. An assumption of ours.
 REACTOR_MOST_ALONE = 1.25
 REACTOR = "reactor"
-# A plan turns no reactor that is alone lower than this share of its flow unless it lets a level down: in a chamber that
+# A plan turns no reactor lower than this share of its flow, unless it is alone and lets a level down: in a chamber that
 # stands still the water goes foul. Common practice, no source.
-REACTOR_LEAST_ALONE = 0.05
+REACTOR_LEAST = 0.05
 # No pump is set higher than to make up for a loss of half: it is measured or mended before. A choice of ours.
 LEAST_LEFT = 0.5
 
 How = Literal["top-off", "reactor", "pump", "hand"]
 # The ways of giving a solution that have no upper limit.
 BY_SOLUTION = ("pump", "hand")
+# The kinds that limewater and a reactor give in the proportions of calcification, and must not overshoot. No
+# solution is given for one of them that brings the other where none of that is needed.
+BALANCED = ("alkalinity", "calcium")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +48,8 @@ class Supply:
 
     Litres are those a pump is set to. `most` is the litres a day there can be of it, `least` what it is to run at,
     `now` what runs or is poured by habit; `error` how unsure what a litre set to run brings is, as a share: nothing for
-    a solution that runs now, for by it the demand was measured.
+    a solution that runs now, for by it the demand was measured. `limited_by` are the kinds of which it gives no more
+    than is needed, where it is no solution.
     """
 
     id: str
@@ -55,6 +59,7 @@ class Supply:
     now: float
     error: float = 0.0
     least: float = 0.0
+    limited_by: tuple[str, ...] = BALANCED
 
 
 def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of: datetime) -> tuple[Supply, ...]:
@@ -65,7 +70,8 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
     nothing and runs on as it does.
     Limewater goes in with the top-off or by a pump of its own, so there can be as much of it as evaporates: where that
     is not written, as much as goes in. A reactor that was turned off stays off, unless that let a level down to its
-    target and nothing else gives alkalinity; with a logged change of equipment it is gone. A solution that is poured by
+    target and nothing else gives alkalinity; with a logged change of equipment it is gone. Beside solutions that do it
+    is not turned down for its calcium while that is in its band. A solution that is poured by
     habit, or was poured where nothing ever ran by pump, is given by hand. What a litre that a pump is set to gives is
     as the pump was measured.
     """
@@ -81,7 +87,7 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
         and (gives := _gives(solution, _given(log, id, as_of) if ways[id] == "pump" else 1.0))
     ]
     alone = not any("alkalinity" in supply.gives for supply in pumped)
-    reactor = _reactor(log, levels, alone, as_of)
+    reactor = _reactor(system, log, levels, alone, as_of)
     return (*(s for s in limewaters if s.most), *reactor, *pumped)
 
 
@@ -122,24 +128,27 @@ def _limewater(system: System, log: SystemLog, id: str, as_of: datetime) -> Supp
     return Supply(id, "top-off", _gives(system.solutions[id], share), evaporates, now, error)
 
 
-def _reactor(log: SystemLog, levels: Mapping[str, float], alone: bool, as_of: datetime) -> Iterator[Supply]:
+def _reactor(
+    system: System, log: SystemLog, levels: Mapping[str, float], alone: bool, as_of: datetime
+) -> Iterator[Supply]:
     if (last := last_to_run(log)) is None:
         return
-    over = _last_read(log) | dict(levels)
+    last_read = _last_read(log)
+    over = last_read | dict(levels)
     gives = {kind: above for kind in KINDS_HELD if (above := _above(last, kind, over)) is not None and above > 0.0}
     now = log.effluents[-1].flow.canonical()
     if "alkalinity" not in gives:
         # To turn it up or down changes nothing: it is mended first.
         if now:
             yield Supply(REACTOR, "reactor", {}, now, now, least=now)
-    elif not alone:
-        if now:
-            yield Supply(REACTOR, "reactor", gives, now, now)
-    elif at_hand := _at_hand(log, levels, as_of):
-        read = _read_above(log, levels)
-        lets_down = bool(read) and read[-1][1]
-        least = 0.0 if lets_down else min(REACTOR_LEAST_ALONE * at_hand, now)
-        yield Supply(REACTOR, "reactor", gives, REACTOR_MOST_ALONE * at_hand, now, least=least)
+    elif (at_hand := _at_hand(system, log, levels, as_of)) and (alone or now):
+        read, (_, top) = _read_above(log, levels), band(system, "calcium")
+        lets_down = alone and bool(read) and read[-1][1]
+        least = 0.0 if lets_down else min(REACTOR_LEAST * at_hand, now)
+        is_above = top is not None and last_read.get("calcium", top) > top
+        limited_by = BALANCED if alone or is_above else ("alkalinity",)
+        most = REACTOR_MOST_ALONE * at_hand if alone else at_hand
+        yield Supply(REACTOR, "reactor", gives, most, now, least=least, limited_by=limited_by)
 
 
 def last_to_run(log: SystemLog) -> Effluent | None:
@@ -147,12 +156,13 @@ def last_to_run(log: SystemLog) -> Effluent | None:
     return next((each for each in reversed(log.effluents) if each.flow.value), None)
 
 
-def _at_hand(log: SystemLog, levels: Mapping[str, float], as_of: datetime) -> float:
+def _at_hand(system: System, log: SystemLog, levels: Mapping[str, float], as_of: datetime) -> float:
     """The flow (L/day) that a reactor may run at again: a higher one than now where a plan would have turned it down.
 
     So it is where alkalinity was last read above its target before. It ends `LATELY` after the level was first read
-    at its target or below. At such a level a plan still turns it down, out of caution: that ends as long after. It
-    never turns it off there: a flow of 0 is the keeper's, and ends it at once. So does one with a change of equipment.
+    at its target or below. At such a level a plan still turns it down, out of caution, where no pump gives alkalinity
+    beside it: that ends as long after. It never turns it off there: a flow of 0 is the keeper's, and ends it at once.
+    So does a flow turned down while such a pump runs, and one of 0 with a change of equipment.
     """
     last = log.effluents[-1]
     if not last.flow.value and any(event.what == "equipment" and event.at == last.at for event in log.events):
@@ -164,12 +174,18 @@ def _at_hand(log: SystemLog, levels: Mapping[str, float], as_of: datetime) -> fl
         flow = each.flow.canonical()
         if flow < before:
             came_down = next((above for at, above in reversed(read) if at <= each.at), False)
-            back, highest = None if came_down else each.at, highest if came_down or flow else 0.0
+            by_plan = came_down or (flow and not _is_pumped(system, log.until(each.at)))
+            back, highest = None if came_down else each.at, highest if by_plan else 0.0
         highest, before = max(highest, flow), flow
         back = back or next((at for at, above in read if each.at < at <= end and not above), None)
         if back and end - back > LATELY:
             highest = flow
     return highest
+
+
+def _is_pumped(system: System, log: SystemLog) -> bool:
+    """Whether a pump gives a solution with alkalinity at the end of a log."""
+    return any(_pumped_now(log, id) for id, solution in system.solutions.items() if per_litre(solution, "alkalinity"))
 
 
 def _read_above(log: SystemLog, levels: Mapping[str, float]) -> list[tuple[datetime, bool]]:

@@ -7,7 +7,7 @@ import pytest
 
 from generator.reckon.dosing.supplies import LEAST_LEFT, REACTOR_MOST_ALONE, Supply, supplies
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
-from generator.records.log import Event, MeasuredRate
+from generator.records.log import Event, MeasuredRate, Reading
 from generator.units.compounds import COMPOUNDS
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
@@ -74,12 +74,12 @@ def test_a_litre_that_a_pump_is_set_to_gives_what_the_pump_was_measured_to_give(
     assert by_pump.most == pytest.approx(3.0 / share)
 
 
-def turned(flow: str, days_ago: float, *read: tuple[float, float], solutions=None):
+def turned(flow: str, days_ago: float, *read: tuple[float, float], solutions=None, pumps=None):
     """The reactor of a system whose effluent ran at 32 L a day until it was turned to another flow.
 
     `read` is how many days ago alkalinity was read, and its dKH; 8 is its target.
     """
-    first = log(effluent=("32 L/day", "20 dKH"))
+    first = log(pumps, effluent=("32 L/day", "20 dKH"))
     (effluent,) = first.effluents
     then = replace(effluent, at=AS_OF - timedelta(days=days_ago), flow=parse_quantity(flow, "rate"))
     readings = tuple(alkalinity(ago, dkh) for ago, dkh in read)
@@ -114,9 +114,26 @@ def test_a_reactor_that_was_taken_away_is_gone_at_any_level_if_its_flow_of_0_com
 
 
 @pytest.mark.parametrize(("dkh", "least"), [(7.2, 0.05 * 32.0), (8.0, 0.05 * 32.0), (9.3, 0.0)])
-def test_a_reactor_alone_is_turned_off_only_to_let_a_level_down(dkh, least):
+def test_a_reactor_is_turned_off_only_to_let_a_level_down_that_it_alone_holds_up(dkh, least):
     assert turned("8 L/day", 1.0, (1.0, dkh)).least == pytest.approx(least)
-    assert turned("8 L/day", 1.0, (1.0, dkh), solutions=TWO_PART).least == 0.0
+    assert turned("8 L/day", 1.0, (1.0, dkh), solutions=TWO_PART).least == pytest.approx(0.05 * 32.0)
+
+
+@pytest.mark.parametrize(
+    ("soda", "dkh", "most"), [("0 mL/day", 8.0, 32.0), ("9 mL/day", 8.0, 8.0), ("9 mL/day", 9.3, 32.0)]
+)
+def test_beside_pumps_a_reactor_turned_down_runs_as_high_again_unless_its_keeper_has_pumps_do_its_work(soda, dkh, most):
+    assert turned("8 L/day", 1.0, (1.0, dkh), solutions=TWO_PART, pumps={"soda": soda}).most == pytest.approx(most)
+    assert turned("8 L/day", 31.0, (31.0, 8.0), solutions=TWO_PART, pumps={"soda": soda}).most == pytest.approx(8.0)
+
+
+@pytest.mark.parametrize(("mg", "limited_by"), [(455.0, {"alkalinity"}), (465.0, {"alkalinity", "calcium"})])
+def test_beside_pumps_a_reactor_is_not_turned_down_for_calcium_that_is_in_its_band(mg, limited_by):
+    read = Reading(source=here(), at=AS_OF, kind="calcium", value=parse_quantity(f"{mg} mg/L", "calcium"), kit="drops")
+    its_log = replace(log(effluent=("20 L/day", "28 dKH")), readings=(read,))
+    beside, alone = (supplies(dosed(each), its_log, LEVELS, AS_OF)[0] for each in (TWO_PART, {}))
+    assert set(beside.limited_by) == limited_by
+    assert set(alone.limited_by) == {"alkalinity", "calcium"}
 
 
 @pytest.mark.parametrize("dkh", [7.2, 8.0])
