@@ -114,7 +114,10 @@ class Solution:
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
 class Place:
-    """Where corals can be placed, seen from above: corner x, y from the front left, width and depth."""
+    """Where corals can be placed, seen from above: corner x, y from the front left, width and depth.
+
+    `may_touch`: its corals are set close on purpose, as frags on a rack.
+    """
 
     source: Source
     part: fields.Text | None = None
@@ -126,6 +129,7 @@ class Place:
     light: fields.Light | None = None
     light_to: fields.Light | None = None
     flow: Flow | None = None
+    may_touch: fields.Flag = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)

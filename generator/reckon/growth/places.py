@@ -86,6 +86,7 @@ def wish_of(
         standing.coral.line,
         max(0.0, standing.spread.rate),
         has.estimate.value * (1.0 + LIGHT_RISE_PER_WEEK.value) if isinstance(has, Finding) else None,
+        standing.coral.stings is not None,
     )
 
 

@@ -67,14 +67,15 @@ Side = Literal["left", "right", "front", "back"]
 class Standing:
     """Where a coral stands, in cm from the front left corner of its part of the system, and how it spreads.
 
-    `level` is the height of its place (cm; None: not written). `known` is false where its own file does
-    not say where in the place it stands; then it counts as standing in the middle.
+    `level` is the height of its place (cm; None: not written), `may_touch` whether corals of its place may. `known` is
+    false where its own file does not say where in the place it stands; then it counts as standing in the middle.
     """
 
     coral: Coral
     place: str
     part: str | None
     level: float | None
+    may_touch: bool
     x: float
     y: float
     known: bool
@@ -154,7 +155,7 @@ def analyse_room(
     meetings = [
         meeting
         for one, other in combinations(here, 2)
-        if one.known and other.known and can_touch(one, other)
+        if one.known and other.known and can_touch(one, other) and not may_touch(one, other)
         if (meeting := _meeting(one, other, own, as_of)) is not None
     ]
     return RoomFindings(
@@ -190,7 +191,10 @@ def stand(
         known = placement.x is not None and placement.y is not None
         x, y = place.x.canonical() + x, place.y.canonical() + y
         level = place.height.canonical() if place.height else None
-        here.append(Standing(coral, placement.place, place.part, level, x, y, known, spread, placement.source))
+        on_purpose = place.may_touch
+        here.append(
+            Standing(coral, placement.place, place.part, level, on_purpose, x, y, known, spread, placement.source)
+        )
     return here, unknown
 
 
@@ -207,6 +211,11 @@ def can_touch(one: Standing, other: Standing) -> bool:
     lower, upper = (one, other) if one.level <= other.level else (other, one)
     tall = lower.spread.body.height
     return tall is None or (lower.level or 0.0) + tall > (upper.level or 0.0)
+
+
+def may_touch(one: Standing, other: Standing) -> bool:
+    """Whether two corals are close on purpose: their places say so, and no file of theirs says how far it stings."""
+    return one.may_touch and other.may_touch and one.coral.stings is None and other.coral.stings is None
 
 
 def _meeting(one: Standing, other: Standing, own: Mapping[str, Quantity], as_of: date) -> Meeting | None:
@@ -285,7 +294,8 @@ def free_radius(
     """
     limits = list(_edges(standing, place).values())
     for other in others:
-        if other.coral.id != standing.coral.id and other.known and standing.known and can_touch(standing, other):
+        beside = other.coral.id != standing.coral.id and other.known and standing.known
+        if beside and can_touch(standing, other) and not may_touch(standing, other):
             apart = hypot(standing.x - other.x, standing.y - other.y)
             reach = standing.spread.reach(today)[0]
             free = apart - reach - other.spread.reach(today)[0] - _gap(standing, other, own).cm

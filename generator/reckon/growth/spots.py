@@ -185,7 +185,8 @@ _ROUNDING = 0.6
 class Wish:
     """A colony that seeks a place: measures in cm, light in PAR, flow (None: any), and the gap it needs (cm).
 
-    A height of None is not known. Neighbours of its own `line` may touch it. Its radius grows by `rate` cm a day. It
+    A height of None is not known. Neighbours of its own `line` may touch it, and all in places whose corals may touch,
+    unless it `stings` by its own file. Its radius grows by `rate` cm a day. It
     would have to get used in steps to more light a day than `most_daily` (mol/m²/day; None: any).
     """
 
@@ -199,6 +200,7 @@ class Wish:
     line: str = ""
     rate: float = 0.0
     most_daily: float | None = None
+    stings: bool = False
 
     @property
     def radius(self) -> Cm:
@@ -311,7 +313,8 @@ def keep_off(
     found = []
     for each in here:
         if each.known and each.part == place.part and not _one_above_the_other(wish, place, each):
-            kin = wish.line != "" and wish.line == each.coral.line
+            on_purpose = place.may_touch and each.may_touch and not wish.stings and each.coral.stings is None
+            kin = on_purpose or (wish.line != "" and wish.line == each.coral.line)
             gap = 0.0 if kin else max(wish.safe, safe_distance(each.coral, own).cm) + 2.0 * _ROUNDING
             reach = wish.radius + each.spread.reach(today)[0] + gap
             if not kin:

@@ -281,7 +281,7 @@ def _landings(
         found[new.coral] = here = landing(new, coral, journal, left)
         spread = spread_of(coral, spreading(coral, day))
         if here.places and not isinstance(spread, CannotTell) and (new.x is not None or not here.places[0].stuck):
-            one = Standing(coral, "", None, None, 0.0, 0.0, True, spread, coral.source)
+            one = Standing(coral, "", None, None, False, 0.0, 0.0, True, spread, coral.source)
             left = room_with(one, here.places[0], left, journal.systems)
     return tuple(found[new.coral] for new, _ in come), left
 

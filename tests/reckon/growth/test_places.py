@@ -189,3 +189,14 @@ def test_one_system_can_be_asked_for_however_many_others_are_better():
 def test_the_journals_own_distance_holds_for_a_colony_in_no_file():
     assert wish_for("Acropora millepora", "corymbose", WISH, {"acropora": cm(12.0)}).safe == 12.0
     assert wish_for("Acropora millepora", "corymbose", WISH, {}).safe == 5.0
+
+
+def test_a_frag_goes_between_others_only_where_they_may_touch():
+    frag = replace(WISH, length=4.0, width=4.0)
+    for may, movers in ((True, []), (False, ["one"])):
+        rack = system(rack=place(0, 0, 14, 6, light=par(300), flow="strong", may_touch=may))
+        found = answer(frag, rack, there("one", 3.0, 3.0, 4.0, "rack"))[0]
+        assert [each.coral for each in found.moves] == movers
+    stinging = replace(frag, stings=True)
+    rack = system(rack=place(0, 0, 14, 6, light=par(300), flow="strong", may_touch=True))
+    assert answer(stinging, rack, there("one", 3.0, 3.0, 4.0, "rack"))[0].moves, "its own file says how far it stings"

@@ -75,6 +75,31 @@ def test_a_day_that_is_today_has_no_parts():
     assert analyse(spreading("one", "15 cm"), spreading("other", "20 cm")).meetings[0].touch.parts == ()
 
 
+def test_corals_of_a_rack_that_says_so_may_touch():
+    one, other = spreading("one", "15 cm"), spreading("other", "25 cm")
+    rack = place(0, 0, 60, 40, may_touch=True)
+    assert analyse(one, other).meetings
+    assert not analyse(one, other, places={"ledge": rack}).meetings
+    galaxea = replace(other, stings=cm("15 cm"))
+    assert analyse(one, galaxea, places={"ledge": rack}).meetings, "its own file says how far it stings"
+
+
+def test_a_coral_beside_a_rack_keeps_its_distance_from_those_on_it():
+    one = spreading("one", "28 cm")
+    other = spreading("other", "2 cm", placements=(placed(place="beside", x=cm("2 cm"), y=cm("20 cm")),))
+    beside = {"ledge": place(0, 0, 30, 40, may_touch=True), "beside": place(30, 0, 30, 40)}
+    assert [(each.one, each.other) for each in analyse(one, other, places=beside).meetings] == [("one", "other")]
+
+
+def test_neighbours_that_may_touch_leave_a_coral_all_the_room_of_its_place():
+    one, other = spreading("one", "15 cm"), spreading("other", "25 cm")
+    for rack, radius in ((place(0, 0, 60, 40, may_touch=True), 15.0), (place(0, 0, 60, 40), None)):
+        room = analyse(one, other, places={"ledge": rack})
+        first = next(each for each in room.standing if each.coral.id == "one")
+        found = free_radius(first, rack, room.standing, {}, day(400))
+        assert found == pytest.approx(radius) if radius else found < 10.0
+
+
 def test_they_are_too_near_before_they_touch():
     one, other = spreading("one", "15 cm"), spreading("other", "35 cm")
     room = analyse(one, other)
