@@ -16,6 +16,7 @@ from typing import TypeVar
 
 import hypothesis
 import pytest
+from msgspec import structs
 
 # First of all, for it says on how many threads numpy calculates before numpy is there.
 import generator  # noqa: F401
@@ -129,7 +130,7 @@ def _remember_findings() -> Callable[[pytest.TempPathFactory], object]:
     def analyse(journal: Journal, as_of: datetime, door: Door | None = None) -> analysis.Findings:
         if not factories or isinstance(door, Steps):
             return calculate(journal, as_of, door)
-        shown = replace(journal, settings=replace(journal.settings, language="en"))
+        shown = replace(journal, settings=structs.replace(journal.settings, language="en"))
         key = hashlib.sha256(pickle.dumps((shown, as_of))).hexdigest()
         return found_once(factories[0], key, lambda: calculate(journal, as_of))
 

@@ -7,11 +7,11 @@ import re
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import redirect_stderr, redirect_stdout
-from dataclasses import dataclass, field
 from itertools import count
 from pathlib import Path
 
 import pytest
+from msgspec import Struct, field
 from PIL import Image
 
 from generator.__main__ import main
@@ -73,8 +73,7 @@ class Tabs:
         return wrong
 
 
-@dataclass
-class Desk:
+class Desk(Struct, dict=True):
     """A keeper's folder, what is in it, and what is asked of it."""
 
     folder: Path

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import fields
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from math import hypot
@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 import yaml
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.read.load import load
 from generator.reckon.analysis.journal import Findings
@@ -178,9 +180,14 @@ def found_in(something: object, name: str = "") -> Iterator[tuple[str, Finding]]
     """Every finding in findings, however deep, by where it stands."""
     if isinstance(something, Finding):
         yield f"{name} by {something.method}", something
-    elif is_dataclass(something):
-        for field in fields(something):
-            yield from found_in(getattr(something, field.name), f"{name}.{field.name}")
+    elif isinstance(something, Findings | Struct):
+        names = (
+            [field.name for field in fields(something)]
+            if isinstance(something, Findings)
+            else something.__struct_fields__
+        )
+        for field in names:
+            yield from found_in(getattr(something, field), f"{name}.{field}")
     elif isinstance(something, Mapping):
         for key, value in something.items():
             yield from found_in(value, f"{name}.{key}")

@@ -4,9 +4,11 @@ of in it.
 
 import argparse
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, TypeVar
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.commands.terminal import Stop, counted, doing, print_problems
 
@@ -31,8 +33,7 @@ if TYPE_CHECKING:
 _USUAL = dict.fromkeys(("potassium", "strontium", "boron"), "mg/L")
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """A journal as it stood at a moment, and that moment on the keeper's own clock."""
 
     journal: "Journal"
@@ -191,8 +192,7 @@ _OF_CORALS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class _Since:
+class _Since(Struct, frozen=True):
     """What readings are compared with: the last reading of each quantity, and what was predicted for now."""
 
     last: Mapping[str, "Reading"]

@@ -10,11 +10,12 @@ import subprocess
 import sys
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import unquote, urlsplit
+
+from msgspec import Struct
 
 from generator.commands.terminal import NOTHING, Stop, print_done, stopping
 
@@ -82,8 +83,7 @@ _GUESS = {"metric": "200 L", "us": "50 gal"}
 _OFF, _OFF_IF_GUESSED = 0.1, 0.3
 
 
-@dataclass(frozen=True, slots=True)
-class _Question:
+class _Question(Struct, frozen=True):
     """What is asked at a terminal, if its option is not given."""
 
     option: str

@@ -5,10 +5,11 @@
 
 import argparse
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from generator.commands import COMMANDS, remembering
 from generator.commands.asking import journal_in, read_journal
@@ -254,8 +255,7 @@ _corallite() {
 complete -o default -F _corallite corallite"""
 
 
-@dataclass(frozen=True, slots=True)
-class _Word:
+class _Word(Struct, frozen=True):
     """What one command takes: an option by its names, or an argument without any; what its value may be."""
 
     names: tuple[str, ...]

@@ -4,10 +4,11 @@ import argparse
 import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
 
 from generator.commands.asking import journal_in
 from generator.commands.options import add_as_of, add_content, named

@@ -1,12 +1,14 @@
 """A site from a journal's folder, step by step behind one door: read, calculate, make pages, draw them."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.commands.check import cannot_leave, unfit
 from generator.door.door import dealt, later, parts_of
@@ -42,8 +44,7 @@ class Wanted(NamedTuple):
     tell: Callable[[str], object] = str
 
 
-@dataclass(frozen=True, slots=True)
-class Made:
+class Made(Struct, frozen=True):
     """A site in steps: its files and its pages by address, and what is wrong in the journal and in links.
 
     `page` gives a page with the data of its charts, by their addresses.

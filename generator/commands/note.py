@@ -7,10 +7,12 @@ arrived.
 import argparse
 import re
 import sys
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.commands.options import add_as_of, add_content, cache, named
 from generator.commands.terminal import NOT_ALL, NOTHING, Stop, counted, doing, print_done, print_problems, stopping
@@ -50,8 +52,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_as_of(parser)
 
 
-@dataclass(frozen=True, slots=True)
-class _Texts:
+class _Texts(Struct, frozen=True):
     """What is to be written: texts of files before ("" if there is none) and after; whole new files; pictures."""
 
     edits: dict[str, tuple[str, str]]

@@ -2,10 +2,12 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.door.door import Door, later, parts_of
 from generator.read.discover import read_bytes
@@ -28,8 +30,7 @@ with later():
 _MOST_OF_A_PHOTO = 60_000_000
 
 
-@dataclass(frozen=True, slots=True)
-class Desk:
+class Desk(Struct, frozen=True):
     """What records of origin are made from: a journal, the files in its folder, and the key to sign with, if any.
 
     `digest` is that of a photo by its name in the records; None if it cannot be read. `ours` has our corals by

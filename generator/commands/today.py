@@ -5,10 +5,11 @@ import json
 import sys
 import tempfile
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from msgspec.structs import replace
 
 from generator.commands.asking import Asked, asked, keepers_context
 from generator.commands.options import add_as_of, add_content, day_or_moment

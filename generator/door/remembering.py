@@ -10,14 +10,14 @@ from array import array
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import ExitStack, suppress
 from copyreg import dispatch_table
-from dataclasses import dataclass, field, is_dataclass
 from datetime import date, datetime, timedelta, tzinfo
-from functools import cache, partial
 from hashlib import blake2b
 from operator import attrgetter, methodcaller
 from pathlib import Path
 from typing import Any, NamedTuple, Protocol, TypeVar
 from zlib import crc32
+
+from msgspec import Struct, field
 
 # A step's name and the id of what it is about; the id is empty where there is only one.
 Key = tuple[str, str]
@@ -64,8 +64,7 @@ def handed_on(answer: object, asked: Iterable[Key], answers: Mapping[Key, object
     return None
 
 
-@dataclass(slots=True)
-class News:
+class News(Struct):
     """What a build adds to a memory.
 
     `given` is all that came from outside, by fingerprint, `done` the steps that were done, `gone` the steps that
@@ -152,18 +151,15 @@ class _Reducers(dict[type, Callable[[Any], Any]]):
     def __missing__(self, kind: Any) -> Callable[[Any], Any]:
         if issubclass(kind, type):
             raise KeyError
-        compared, slots, named = self is _COMPARED, _slots(kind), f"{kind.__module__}.{kind.__qualname__}"
-        if slots:
-            # The last slot is read twice: of one name alone, `attrgetter` would give no tuple.
-            head, parts = (named,), attrgetter(*slots, slots[-1])
-            maker = None if compared else _maker_of(kind)
-            self[kind] = (lambda one: (maker, parts(one))) if maker else lambda one: (_maker_of, head + parts(one))
-        elif kind is _Maker:
-            self[kind] = lambda maker: (_maker_of, (maker.kind,))
+        compared, named = self is _COMPARED, f"{kind.__module__}.{kind.__qualname__}"
+        if issubclass(kind, Struct) and (names := kind.__struct_fields__):
+            # The last field is read twice: of one name alone, `attrgetter` would give no tuple.
+            head, parts = (named if compared else kind,), attrgetter(*names, names[-1])
+            self[kind] = lambda one: (_made, head + parts(one))
         elif compared and hasattr(kind, "_fields"):
-            self[kind] = lambda record: (_maker_of, (named, *record))
+            self[kind] = lambda record: (_made, (named, *record))
         elif compared and issubclass(kind, tzinfo):
-            self[kind] = lambda zone: (_maker_of, (named, str(zone)))
+            self[kind] = lambda zone: (_made, (named, str(zone)))
         else:
             self[kind] = methodcaller("__reduce_ex__", pickle.HIGHEST_PROTOCOL)
         return self[kind]
@@ -172,36 +168,12 @@ class _Reducers(dict[type, Callable[[Any], Any]]):
 _KEPT, _COMPARED = _Reducers(dispatch_table), _Reducers(dispatch_table)
 
 
-@cache
-def _slots(kind: type) -> tuple[str, ...]:
-    """The slots of a kind of record; none for all other objects."""
-    whole = is_dataclass(kind) and all("__slots__" in each.__dict__ for each in kind.__mro__[:-1])
-    return tuple(name for each in kind.__mro__ for name in each.__dict__.get("__slots__", ())) if whole else ()
+def _made(kind: type[Struct], *values: Any) -> Struct:
+    """A struct from the values of its fields, the last of them twice."""
+    return kind(**dict(zip(kind.__struct_fields__, values, strict=False)))
 
 
-class _Maker(partial[Any]):
-    """Makes records of a `kind` from the values of their slots, the last of them twice."""
-
-    kind: type
-
-
-@cache
-def _maker_of(kind: type) -> _Maker:
-    """What makes records of a kind from the values of their slots.
-
-    Its code is written for each kind, as `dataclasses` writes `__init__`: reading answers takes half the time.
-    """
-    put = {f"put_{at}": getattr(kind, slot).__set__ for at, slot in enumerate(_slots(kind))}
-    values = [f"value_{at}" for at in range(len(put))]
-    lines = [f"def make({', '.join(values)}, _):", "record = new(kind)", *map("{}(record, {})".format, put, values)]
-    names: dict[str, Any] = {**put, "new": object.__new__, "kind": kind}
-    exec("\n    ".join([*lines, "return record"]), names)
-    maker = _Maker(names["make"])
-    maker.kind = kind
-    return maker
-
-
-_OFTEN: tuple[object, ...] = (_maker_of, datetime, date, timedelta)
+_OFTEN: tuple[object, ...] = (_made, datetime, date, timedelta)
 
 
 def sealed_answer(answer: bytes) -> bytes:

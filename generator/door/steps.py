@@ -188,7 +188,7 @@ class Steps(Door):
             self._noted(key, done[key], self._memory.known(key))
 
     def view(self, kind: type[T], **reads: Callable[[], Any]) -> T:
-        """A record whose fields are read when they are wanted. `dataclasses.replace` makes a plain record of it."""
+        """A dataclass whose fields are read when they are wanted (no struct can wait); `replace` makes a plain one."""
         parts: dict[str, Any] = {part: property(partial(lambda ask, _: ask(), ask)) for part, ask in reads.items()}
         parts |= {"__slots__": (), "__new__": lambda _, **values: kind(**values)}
         return cast(T, object.__new__(type(kind.__name__, (kind,), parts)))

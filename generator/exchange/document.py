@@ -3,12 +3,12 @@
 import hashlib
 import json
 import unicodedata
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 from uuid import UUID, uuid5
 
 import rfc8785
+from msgspec import Struct
 
 from generator.records.coral import Coral
 
@@ -149,8 +149,7 @@ def _named(*parts: str | int) -> str:
     return uuid5(_NAMES, canonical(parts).decode("utf-8")).urn
 
 
-@dataclass(frozen=True, slots=True)
-class PhotoDigest:
+class PhotoDigest(Struct, frozen=True):
     """A picture that is not in the record: the SHA-256 of its file, and what it shows."""
 
     digest: str
@@ -158,8 +157,7 @@ class PhotoDigest:
     at: date | None
 
 
-@dataclass(frozen=True, slots=True)
-class CoralRecord:
+class CoralRecord(Struct, frozen=True):
     """What one keeper says of one coral.
 
     `identity` names the animal in every journal. `digest` is that of this record. `parent` is the digest of
@@ -188,8 +186,7 @@ class CoralRecord:
     written: dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class Handover:
+class Handover(Struct, frozen=True):
     """One keeper's handover: the records it is about, all records that go with them, and earlier handovers.
 
     `digest` covers all of it, including the signature.
@@ -211,8 +208,7 @@ class Handover:
         return {name: value for name, value in self.written.items() if name != "signature"}
 
 
-@dataclass(frozen=True, slots=True)
-class Document:
+class Document(Struct, frozen=True):
     """A record of origin: corals by digest, and the handovers in order. The last one is this document's."""
 
     digest: str

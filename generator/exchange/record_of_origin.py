@@ -4,10 +4,11 @@ It holds only what the keeper marks for partners or for the public. Records of o
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct, field
 
 from generator.exchange.document import (
     Document,
@@ -28,8 +29,7 @@ from generator.records.trade import Partner, Trade
 Written = dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(Struct, frozen=True):
     """What is handed over: a whole coral (`number` 0), or the n-th frag cut from it (in its trade, if any)."""
 
     coral: str
@@ -70,8 +70,7 @@ def photos_to_hash(journal: Journal, pieces: Iterable[Piece]) -> tuple[str, ...]
     return tuple(found)
 
 
-@dataclass(slots=True)
-class _Making:
+class _Making(Struct):
     """A record being made: what goes in, and what has been gathered so far."""
 
     journal: Journal

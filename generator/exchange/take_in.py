@@ -4,8 +4,9 @@ import json
 import re
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from datetime import date
+
+from msgspec import Struct, field
 
 from generator.exchange.document import CoralRecord, Document, identity_of
 from generator.records.coral import Coral
@@ -16,8 +17,7 @@ from generator.units.quantity import Quantity
 _DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])")
 
 
-@dataclass(frozen=True, slots=True)
-class How:
+class How(Struct, frozen=True):
     """What we know of the arrival that is not in the record. Only the day is required."""
 
     at: date
@@ -26,16 +26,14 @@ class How:
     system: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class NewFile:
+class NewFile(Struct, frozen=True):
     """A file to write, by its path in the journal."""
 
     path: str
     content: bytes
 
 
-@dataclass(frozen=True, slots=True)
-class TakenIn:
+class TakenIn(Struct, frozen=True):
     """What taking in changes: `files` to write, ids of the corals `made`, and of those that are `here` already."""
 
     files: tuple[NewFile, ...]
@@ -69,8 +67,7 @@ def take_in(document: Document, raw: bytes, journal: Journal, how: How) -> Taken
     return TakenIn(tuple(files), tuple(made), tuple(here))
 
 
-@dataclass(slots=True)
-class _Ours:
+class _Ours(Struct):
     """Our journal's ids and names in use, and the identity of each of our corals."""
 
     ids: set[str]

@@ -9,8 +9,9 @@ import subprocess
 import tempfile
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from generator.exchange.document import CoralRecord, Document, Handover, Refused, canonical
 from generator.records.coral import Statement, Verdict
@@ -22,8 +23,7 @@ _FINGERPRINT = re.compile(r"with (\S+) key (SHA256:[A-Za-z0-9+/]{43})")
 _PRIVATE = re.compile(rb"-----BEGIN [A-Z ]*PRIVATE KEY-----")
 
 
-@dataclass(frozen=True, slots=True)
-class Signer:
+class Signer(Struct, frozen=True):
     """Who made a good signature: the key, and its name in the reader's own list of allowed signers."""
 
     key_type: str
@@ -108,8 +108,7 @@ def _keygen(*words: str, given: bytes) -> subprocess.CompletedProcess[bytes]:
         raise Refused("ssh-keygen", "ssh-keygen does not answer", "unlock the key, and try again") from None
 
 
-@dataclass(frozen=True, slots=True)
-class _Checked:
+class _Checked(Struct, frozen=True):
     """A handover and who signed it: `signer` is None for a signature that is not of this handover."""
 
     handover: Handover

@@ -2,8 +2,9 @@
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from datetime import datetime, time
+
+from msgspec.structs import replace
 
 from generator.gather.found import SheetFact, SheetReader, Times, moment_in_cells
 from generator.gather.headings import UNSURE, Number, empty, number_in, unit_of

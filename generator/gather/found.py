@@ -1,10 +1,11 @@
 """What a spreadsheet gives: facts, doubts by row, questions; when its rows were written; what a journal lacks."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from typing import cast, get_args
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct, field
 
 from generator.gather.headings import DateOrder, clock_in, days_in, moment_in, serial_day
 from generator.gather.layout import SheetLayout, system_named
@@ -15,8 +16,7 @@ from generator.shorthand.scanner import folded_text
 from generator.units.quantity import Quantity
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
+class Question(Struct, frozen=True):
     """What the file leaves open: the key of its answer, the question, how an answer looks, and what it can be."""
 
     key: str
@@ -25,8 +25,7 @@ class Question:
     choices: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Doubt:
+class Doubt(Struct, frozen=True):
     """A row, or a part of it, that was not taken, and why."""
 
     where: str
@@ -36,8 +35,7 @@ class Doubt:
         return f"{self.where}: {self.why}"
 
 
-@dataclass(frozen=True, slots=True)
-class SheetFact:
+class SheetFact(Struct, frozen=True):
     """One fact for a system's log; `timed` if its row has an hour."""
 
     system: str
@@ -46,8 +44,7 @@ class SheetFact:
     timed: bool = True
 
 
-@dataclass(slots=True)
-class Gathered:
+class Gathered(Struct):
     """What a file was understood to say. `columns` are (sheet, heading, meaning)."""
 
     columns: list[tuple[str, str, str]] = field(default_factory=list)
@@ -60,8 +57,7 @@ class Gathered:
         self.questions.setdefault(key, Question(key, text, example, choices))
 
 
-@dataclass(slots=True)
-class SheetReader:
+class SheetReader(Struct):
     """What all tables of a file are read with: what the journal knows, and what the keeper answered."""
 
     known: Terms

@@ -3,13 +3,13 @@
 import importlib.resources
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from functools import cache
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
 import yaml
+from msgspec import Struct
 
 from generator.shorthand.finish import id_of
 from generator.shorthand.scanner import folded_text, word_tables
@@ -21,8 +21,7 @@ Role = Literal[
 ]  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class _Words:
+class _Words(Struct, frozen=True):
     """The words of `words.yaml`. A quantity is its kind, and the unit or element that its name says."""
 
     roles: Mapping[str, Role]
@@ -54,8 +53,7 @@ _POURED = re.compile(r"(\w[\w -]*?) *[(\[]? *m?l *(?:/ *\w+)? *[)\]]?", re.IGNOR
 _SPLIT = re.compile(r"\s+|(?<=\w)[:,;](?=\s|$)|_")
 
 
-@dataclass(frozen=True, slots=True)
-class Heading:
+class Heading(Struct, frozen=True):
     """A heading and what it says.
 
     `of` is the kind of a level, the solution of a dose or a pump, or the field of a coral or of its event. `label` is
@@ -221,8 +219,7 @@ _MONTHS = {"mär": 3, "mrz": 3, "mae": 3, "mai": 5, "okt": 10, "dez": 12}
 _DAY_ZERO = date(1899, 12, 30)
 
 
-@dataclass(frozen=True, slots=True)
-class Number:
+class Number(Struct, frozen=True):
     """A number as a cell has it: its digits with a decimal point, `<` before it, and what comes after it.
 
     `other` is the same number where its only sign may part thousands or decimals, otherwise "".

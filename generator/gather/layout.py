@@ -2,7 +2,9 @@
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.gather.headings import Heading, days_in, empty, heading, number_in, table_of
 from generator.gather.opening import Row, Sheet
@@ -14,16 +16,14 @@ Names = Mapping[str, Mapping[str, str]]
 _ASIDE = ("system", "tank", "aquarium", "becken")
 
 
-@dataclass(frozen=True, slots=True)
-class SheetLine:
+class SheetLine(Struct, frozen=True):
     """One row of a table, with the words by which the keeper finds it: `row 7`, or `column C` of a turned table."""
 
     where: str
     cells: Row
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(Struct, frozen=True):
     """A table: its headings, its lines, and what stands above it: the label of a tank, the text of a day."""
 
     sheet: str
@@ -33,16 +33,14 @@ class Block:
     day: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class SheetLayout:
+class SheetLayout(Struct, frozen=True):
     """The tables of a sheet, and the lines that belong to none."""
 
     blocks: tuple[Block, ...]
     strays: tuple[SheetLine, ...]
 
 
-@dataclass(slots=True)
-class _Above:
+class _Above(Struct):
     """What was read above the next table."""
 
     label: str = ""

@@ -7,10 +7,11 @@ import re
 import zipfile
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Any
 from xml.etree import ElementTree
+
+from msgspec import Struct
 
 Row = tuple[str, ...]
 
@@ -154,8 +155,7 @@ class CannotOpen(ValueError):
     """A file that is no spreadsheet, or that needs a reader which is not installed; the text says how to mend it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+class Sheet(Struct, frozen=True):
     """A sheet as text; row n of the spreadsheet is `rows[n - 1]`. Days and moments are as in ISO 8601."""
 
     name: str

@@ -1,8 +1,10 @@
 """What the tables of a spreadsheet mean for the logs: facts, doubts by row, and the questions that are left."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.gather.events import coral_facts, event_facts, level, quantity, same_level
 from generator.gather.found import Gathered, SheetFact, SheetReader, Times, is_day, moment_in_cells, order_of
@@ -72,8 +74,7 @@ def _says(head: Heading, cell: str) -> bool:
     return bool(cell) if head.role == "note" else not empty(cell)
 
 
-@dataclass(frozen=True, slots=True)
-class _Row:
+class _Row(Struct, frozen=True):
     block: Block
     line: SheetLine
     where: str

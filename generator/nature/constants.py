@@ -7,19 +7,19 @@ of a published equation are in the function for that equation, with its source i
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 from importlib.resources import files
 from math import isnan, nan
 from typing import Any, Literal, TypeVar
 
 import yaml
+from msgspec.structs import replace
 from pydantic import ConfigDict, TypeAdapter, ValidationError
-from pydantic.dataclasses import dataclass
 
 from generator.units.compounds import molar_mass
+from generator.units.from_file import FromFile
 from generator.units.quantity import InUnit
 
-STRICT = ConfigDict(extra="forbid", allow_inf_nan=False)
+_STRICT = ConfigDict(allow_inf_nan=False)
 # A text in every language of the pages, by the language's code.
 Texts = dict[str, str]
 
@@ -40,7 +40,7 @@ def table(name: str, model: type[T]) -> T:
 def parsed(name: str, text: str, model: type[T]) -> T:
     """A table's contents from its text. Raises `TableError`."""
     try:
-        return TypeAdapter(model).validate_python(yaml.load(text, Loader=_LOADER))
+        return TypeAdapter(model, config=_STRICT).validate_python(yaml.load(text, Loader=_LOADER))
     except yaml.MarkedYAMLError as error:
         line = error.problem_mark.line + 1 if error.problem_mark else 1
         raise TableError(f"generator/nature/{name}.yaml:{line}: {error.problem or error}") from error
@@ -65,8 +65,7 @@ def _line(node: Any, path: Sequence[int | str]) -> int:
 SourceKind = Literal["definition", "published", "from memory", "derived", "common practice", "assumption"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class Constant:
+class Constant(FromFile, frozen=True, kw_only=True):
     """One number of nature: what it is, its value and unit, and where it comes from.
 
     `standard` is its standard uncertainty, `low` and `high` the range of published values; None where
@@ -96,16 +95,14 @@ class Constant:
             raise ValueError("the value is not between low and high")
 
 
-@dataclass(frozen=True, slots=True, config=STRICT)
-class _Value:
+class _Value(FromFile, frozen=True):
     value: float
     ion: str = ""
     low: float | None = None
     high: float | None = None
 
 
-@dataclass(frozen=True, slots=True, config=STRICT)
-class _Column:
+class _Column(FromFile, frozen=True):
     """Constants that share name, unit and source."""
 
     name: Texts
@@ -176,16 +173,14 @@ def __getattr__(name: str) -> Constant:
 Grip = Literal["good", "fair", "poor"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class Packed:
+class Packed(FromFile, frozen=True, kw_only=True):
     """One thing to pack: the id of its words, and from how many hours of travel on."""
 
     item: str
     from_hours: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class Lifting:
+class Lifting(FromFile, frozen=True, kw_only=True):
     """Limits of the revised NIOSH lifting equation: reach, height of the hands and rise in cm, turn in degrees.
 
     `grips` are the coupling multipliers for a lift that begins below 75 cm, and from there up.
@@ -199,8 +194,7 @@ class Lifting:
     most_turned: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _Travel:
+class _Travel(FromFile, frozen=True, kw_only=True):
     packing: tuple[Packed, ...]
     lifting: Lifting
 

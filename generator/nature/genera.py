@@ -6,17 +6,17 @@ A table to check names against, not an authority: a genus that is not in it may 
 from difflib import get_close_matches
 from typing import Literal
 
-from pydantic.dataclasses import dataclass
+from msgspec import Struct
 
-from generator.nature.constants import STRICT, table
+from generator.nature.constants import table
 from generator.records.coral import Form
+from generator.units.from_file import FromFile
 from generator.units.quantity import Factor
 
 Range = tuple[float, float, float]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class Shape:
+class Shape(FromFile, frozen=True, kw_only=True):
     """The factor M of a form's surface, its height as a share of its diameter, and how its skeleton fills it.
 
     `thickness` (cm) is skeleton per footprint as if pressed to a slab with its pores; `fill` the share of the canopy
@@ -36,8 +36,7 @@ class Shape:
             raise ValueError("a range is low, typical, high")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _Forms:
+class _Forms(FromFile, frozen=True, kw_only=True):
     source: str
     acropora_surface: float
     forms: dict[Form, Shape]
@@ -61,23 +60,20 @@ Skeleton = Literal["aragonite", "calcite", "none"]
 Caution = Literal["eyes-and-skin", "sharp-skeleton", "palytoxin", "stinging-cells", "defensive-chemicals"]
 
 
-@dataclass(frozen=True, slots=True, config=STRICT)
-class _OfGroup:
+class _OfGroup(FromFile, frozen=True):
     skeleton: Skeleton
     appendix: Literal["II"] | None = None
     cautions: tuple[Caution, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, config=STRICT)
-class _OfGenus:
+class _OfGenus(FromFile, frozen=True):
     group: Group
     forms: tuple[Form, ...] = ()
     formerly: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, config=STRICT)
-class _Genera:
+class _Genera(FromFile, frozen=True):
     source: str
     groups: dict[Group, _OfGroup]
     all: tuple[Caution, ...]
@@ -85,8 +81,7 @@ class _Genera:
     genera: dict[str, _OfGenus]
 
 
-@dataclass(frozen=True, slots=True)
-class Genus:
+class Genus(Struct, frozen=True):
     """An accepted genus: its group, the forms it usually grows in, and names it was known by before.
 
     `appendix` is the CITES Appendix for living specimens, None for groups that are in none. `skeleton` is the mineral
@@ -102,8 +97,7 @@ class Genus:
     cautions: tuple[Caution, ...]
 
 
-@dataclass(frozen=True, slots=True, config=STRICT)
-class Gaps:
+class Gaps(FromFile, frozen=True):
     """Gaps (cm) to keep from a coral, by its genus, else by its group, else the one for what is unknown."""
 
     source: str

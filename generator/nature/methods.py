@@ -10,31 +10,27 @@ The texts are in ``methods/*.yaml``, all languages side by side, with the source
 """
 
 import re
-from dataclasses import dataclass as plain
-from dataclasses import field
 from functools import cache
 from typing import Any, Literal
 
-from pydantic.dataclasses import dataclass
+from msgspec import Struct, field
 
-from generator.nature.constants import BY_ID, STRICT, Texts, table
+from generator.nature.constants import BY_ID, Texts, table
+from generator.units.from_file import FromFile
 
 
-@dataclass(frozen=True, slots=True, config=STRICT)
-class _Text:
+class _Text(FromFile, frozen=True):
     name: str
     paragraph: str
     assumptions: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, config=STRICT)
-class _Row:
+class _Row(FromFile, frozen=True):
     texts: dict[str, _Text]
     sources: tuple[str, ...] = ()
 
 
-@plain(frozen=True, slots=True)
-class Method:
+class Method(Struct, frozen=True):
     """One method in one language: the `id` that its findings carry, a paragraph, its assumptions and sources."""
 
     id: str
@@ -94,8 +90,7 @@ CHAPTERS = (
 HowKnown = Literal["read", "computed", "from memory", "from memory, reproduced"]
 
 
-@dataclass(frozen=True, slots=True, config=STRICT)
-class Pinned:
+class Pinned(FromFile, frozen=True):
     """One published value: what it is of, from what, and how near a calculation must come, as it is or as a share."""
 
     what: str
@@ -112,8 +107,7 @@ class Pinned:
         return self.within if self.within is not None else abs(self.expected) * (self.within_share or 0.0)
 
 
-@dataclass(frozen=True, slots=True, config=STRICT)
-class Chapter:
+class Chapter(FromFile, frozen=True):
     """Published values of one subject, and the method that the reader is led to."""
 
     name: Texts

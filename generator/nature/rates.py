@@ -1,21 +1,15 @@
 """Published rates of coral: calcification, extension and bulk density, each with its range and source."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass as plain
-from dataclasses import replace
 from math import exp, hypot
 from typing import Literal
 
-from pydantic.dataclasses import dataclass
+from msgspec import Struct
+from msgspec.structs import replace
 
-from generator.nature.constants import (
-    CALCIFICATION_SIZE_EXPONENT,
-    CALCIFICATION_SPREAD_OF_COLONIES,
-    STRICT,
-    SourceKind,
-    table,
-)
+from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT, CALCIFICATION_SPREAD_OF_COLONIES, SourceKind, table
 from generator.records.coral import Form
+from generator.units.from_file import FromFile
 from generator.units.quantity import CmPerYear, Factor, coverage_factor, spread_of_range
 
 Basis = Literal["planar-area", "extension-density", "surface-area", "mass"]
@@ -23,8 +17,7 @@ Study = Literal["census", "incubation", "field-weighing", "tank-weighing"]
 Pair = tuple[float, float]
 
 
-@plain(frozen=True, slots=True)
-class Rate:
+class Rate(Struct, frozen=True):
     """One published rate of calcification of one group of corals: `genus` "" and no `forms` mean any.
 
     Units by basis: planar-area kg/m²/yr; extension-density g/cm²/yr for each centimetre of outline,
@@ -55,83 +48,71 @@ class Rate:
         return spread_of_range(self.low, self.high, self.level)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _Of:
+class _Of(FromFile, frozen=True, kw_only=True):
     """What a row is about."""
 
     genus: str = ""
     forms: tuple[Form, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _OfArea(_Of):
+class _OfArea(_Of, frozen=True, kw_only=True):
     value: float
     quartiles: Pair | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _OfOutline(_Of):
+class _OfOutline(_Of, frozen=True, kw_only=True):
     extension: Pair
     density: Pair
     coefficient: float
     edge: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _OfSurface(_Of):
+class _OfSurface(_Of, frozen=True, kw_only=True):
     intercept: float
     exponent: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _OfFragment(_Of):
+class _OfFragment(_Of, frozen=True, kw_only=True):
     value: float
     quartiles: Pair
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _OfMass(_Of):
+class _OfMass(_Of, frozen=True, kw_only=True):
     study: Study
     value: float
     per: float = 1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _Areas:
+class _Areas(FromFile, frozen=True, kw_only=True):
     source: str
     spread: float
     rows: tuple[_OfArea, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _Outlines:
+class _Outlines(FromFile, frozen=True, kw_only=True):
     source: str
     rows: tuple[_OfOutline, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _Surfaces:
+class _Surfaces(FromFile, frozen=True, kw_only=True):
     source: str
     mean: Pair
     rows: tuple[_OfSurface, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _Fragments:
+class _Fragments(FromFile, frozen=True, kw_only=True):
     source: str
     at_size: float
     rows: tuple[_OfFragment, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _Masses:
+class _Masses(FromFile, frozen=True, kw_only=True):
     sources: dict[Study, str]
     at_size: float
     rows: tuple[_OfMass, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _Calcification:
+class _Calcification(FromFile, frozen=True, kw_only=True):
     as_published: dict[str, str]
     planar_area: _Areas
     extension_density: _Outlines
@@ -140,8 +121,7 @@ class _Calcification:
     mass: _Masses
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class UsualRange:
+class UsualRange(FromFile, frozen=True, kw_only=True):
     """A published range and a typical value: an empty `genus` serves every genus, no `form` every form."""
 
     genus: str = ""
@@ -152,8 +132,7 @@ class UsualRange:
     source: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _Growth:
+class _Growth(FromFile, frozen=True, kw_only=True):
     sources: dict[str, str]
     extension: tuple[UsualRange, ...]
     density: tuple[UsualRange, ...]

@@ -8,11 +8,12 @@ import stat
 import warnings
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 from hashlib import sha256
 from importlib.resources.abc import Traversable
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from generator.render.base.prose import Copy, PhotoCopies
 from generator.render.site.pages import Card
@@ -41,8 +42,7 @@ _MOST_BYTES = 60_000_000
 _RECIPE = "2"
 
 
-@dataclass(frozen=True, slots=True)
-class Album:
+class Album(Struct, frozen=True):
     """`pictures` by photo (path below the journal), `files` by address, and what is wrong with the rest."""
 
     pictures: dict[str, PhotoCopies]
@@ -254,8 +254,7 @@ def _chart(draw: "ImageDraw", card: Card) -> None:
 _FINGERPRINTED = (".css", ".js")
 
 
-@dataclass(frozen=True, slots=True)
-class Assets:
+class Assets(Struct, frozen=True):
     """`addresses` maps a name below the assets folder to its address in the site; `files` hold the bytes."""
 
     addresses: dict[str, str]

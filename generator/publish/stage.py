@@ -13,10 +13,11 @@ import sys
 import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from glob import escape
 from operator import itemgetter
 from pathlib import Path, PurePosixPath
+
+from msgspec import Struct
 
 from generator.render.base.links import dead_links, wrong_addresses
 
@@ -188,8 +189,7 @@ class CannotPublish(Exception):
         self.reasons = reasons
 
 
-@dataclass(frozen=True, slots=True)
-class Before:
+class Before(Struct, frozen=True):
     """The build before: what the disk noted of each file of the site, and which files are others now."""
 
     marks: Mapping[str, bytes]

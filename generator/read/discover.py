@@ -6,9 +6,10 @@ import re
 import stat
 import unicodedata
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
+
+from msgspec import Struct, field
 
 from generator.read.messages import did_you_mean
 from generator.records.fields import is_id
@@ -139,8 +140,7 @@ _TOO_DEEP = 12
 SITE = ".corallite-site"
 
 
-@dataclass(slots=True)
-class Found:
+class Found(Struct):
     """A journal's files, relative to its folder and in order, by kind; and what is wrong with the rest.
 
     `marks` has for each file what the disk notes of it: it changes when the file does.

@@ -1,7 +1,7 @@
 """Everything read so far, before the checks look at it; and the facts of a log's entries, a small record for each."""
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from operator import attrgetter
 from typing import Any
@@ -108,7 +108,7 @@ def facts_of(entries: Iterable[log.LogEntry], starts: Starts, system: System | N
 
 def one_log(system: str, months: Iterable[Facts]) -> log.SystemLog:
     """One system's log, in order of time, from the facts of all its files."""
-    lists: dict[str, list[Any]] = {each.name: [] for each in fields(log.SystemLog) if each.name != "system"}
+    lists: dict[str, list[Any]] = {name: [] for name in log.SystemLog.__struct_fields__ if name != "system"}
     for month in months:
         for name, facts in month.items():
             lists[name] += facts
@@ -139,7 +139,7 @@ def _facts(entry: log.LogEntry, mark: Mark, system: System | None) -> Iterator[t
     for name, (into, fact) in _SINGLE.items():
         part = getattr(entry, name)
         if part is not None:
-            values = {each.name: getattr(part, each.name) for each in fields(part) if each.name != "source"}
+            values = {each: getattr(part, each) for each in part.__struct_fields__ if each != "source"}
             yield into, fact(source=_key(file, mark.inside[name]), at=at, **values)
     if entry.note:
         yield "notes", log.Note(source=_key(file, mark.inside["note"]), at=at, text=entry.note, private=entry.private)

@@ -1,13 +1,14 @@
 """From a journal's files to a draft: each file is a step, read again only if it has changed."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
+from msgspec import Struct
+from msgspec.structs import replace
 from pydantic import TypeAdapter, ValidationError
 
 from generator.door.door import Door
@@ -45,8 +46,7 @@ class _File(NamedTuple):
     document: Parsed | None
 
 
-@dataclass(frozen=True, slots=True)
-class Files:
+class Files(Struct, frozen=True):
     """A journal's files: the draft of the journal, and what is wrong in each file by its path."""
 
     draft: Draft

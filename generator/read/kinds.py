@@ -4,12 +4,12 @@ import ast
 import json
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
+from msgspec import Struct
 from pydantic import TypeAdapter, ValidationError
 
 from generator.read.messages import say
@@ -17,16 +17,18 @@ from generator.read.recovery import Remains, remains
 from generator.read.shape import FROM_THE_FILE, Fault, FieldShape, shape_of
 from generator.read.yaml_lines import Mark, Parsed
 from generator.records.coral import Coral
+from generator.records.fields import STRICT
 from generator.records.journal import Entry
 from generator.records.log import LogEntry
 from generator.records.settings import Settings
 from generator.records.source import Problem, Source
 from generator.records.system import System
 from generator.records.trade import Partner, Planned, Trade
+from generator.units.from_file import FromFile
 from generator.units.kinds import ANY_OTHER_NAME, WATER_KINDS, unit_said_by
 
 # Kind of file -> the record it holds; a log holds a list of them.
-KINDS_OF_FILE: dict[str, type] = {
+KINDS_OF_FILE: dict[str, type[FromFile]] = {
     "journal": Settings,
     "systems": System,
     "logs": LogEntry,
@@ -45,8 +47,7 @@ _BARE = re.compile(r"<?\s*\d+(\.\d+)?")
 _LONG = 80
 
 
-@dataclass(frozen=True, slots=True)
-class Meaning:
+class Meaning(Struct, frozen=True):
     """What bare text means in this journal: the keeper's zone, and the unit of each bare number."""
 
     zone: ZoneInfo
@@ -54,8 +55,8 @@ class Meaning:
 
 
 @cache
-def _adapter(record: type) -> TypeAdapter[Any]:
-    return TypeAdapter(record)
+def _adapter(record: Any) -> TypeAdapter[Any]:
+    return TypeAdapter(record, config=STRICT)
 
 
 class RecordsRead(NamedTuple):
@@ -85,7 +86,12 @@ def records_in(kind: str, document: Parsed, file: str, meaning: Meaning) -> Reco
 
 
 def _validate(
-    record: type, document: Parsed, at: tuple[str | int, ...], file: str, meaning: Meaning, outcome: RecordsRead
+    record: type[FromFile],
+    document: Parsed,
+    at: tuple[str | int, ...],
+    file: str,
+    meaning: Meaning,
+    outcome: RecordsRead,
 ) -> None:
     shape, adapter, place = shape_of(record), _adapter(record), document.place(at)
     value = document.value[at[0]] if at else document.value
@@ -151,7 +157,7 @@ def with_unit_of_name(written: Any, name: str, kind: str) -> Any:
 def _problem(
     error: dict[str, Any], document: Parsed, at: tuple[str | int, ...], shape: FieldShape, file: str
 ) -> Problem | None:
-    of_key = error["loc"][-1:] == ("[key]",) or error["type"] == "unexpected_keyword_argument"
+    of_key = error["loc"][-1:] == ("[key]",) or error["type"] == "extra_forbidden"
     path = tuple(step for step in error["loc"] if step != "[key]")
     absent = error["type"] == "missing"
     holder = document.place((*at, *path[:-1]))
@@ -195,7 +201,7 @@ _PLACES = {
 def schema_of(kind: str) -> dict[str, Any]:
     """The schema of one kind of file, as a keeper writes it."""
     record = KINDS_OF_FILE[kind]
-    schema = TypeAdapter(list[record] if kind in LISTS else record).json_schema()  # type: ignore[valid-type]
+    schema = _adapter(list[record] if kind in LISTS else record).json_schema()  # type: ignore[valid-type]
     _forget_what_the_file_adds(schema)
     for part in (schema, *schema.get("$defs", {}).values()):
         if part.get("title") in _docstrings():

@@ -3,11 +3,14 @@
 import gc
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.door.door import Door, grouped, parts_of
 from generator.read.checks import CHECKS, LOG_BY_LOG, RECORD_BY_RECORD
@@ -27,8 +30,7 @@ def _itself(record: Source, *_: str | int) -> Source:
     return record
 
 
-@dataclass(frozen=True, slots=True)
-class Loaded:
+class Loaded(Struct, frozen=True):
     """The journal, if nothing is wrong, and every problem by file and line.
 
     `sound` is the journal without its mistakes, for further checks; None without journal.yaml.

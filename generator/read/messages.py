@@ -185,7 +185,7 @@ def _as_it_is(fault: Fault) -> Answer:
 
 
 def _unknown_key(fault: Fault) -> Answer | None:
-    if fault.kind != "unexpected_keyword_argument":
+    if fault.kind != "extra_forbidden":
         return None
     known = fault.around.fields if fault.around else {}
     if fault.name in FROM_THE_FILE:

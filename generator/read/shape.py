@@ -2,10 +2,10 @@
 
 import types
 import typing
-from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cache
 from typing import Any, Literal, get_args, get_origin, get_type_hints
 
+from msgspec import Struct, field
 from pydantic import WithJsonSchema
 
 from generator.records.coral import Cutting
@@ -14,6 +14,7 @@ from generator.records.log import DismissEntry
 from generator.records.settings import Offers
 from generator.records.system import System
 from generator.records.trade import Given, State, Trade
+from generator.units.from_file import FromFile
 from generator.units.kinds import KINDS, kind_named
 
 # What the reader puts in itself, beside `source`: the file's name, and the Markdown.
@@ -34,8 +35,7 @@ FORMER: dict[type, dict[str, str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class FieldShape:
+class FieldShape(Struct, frozen=True):
     """One field: a record with its own `fields`, a list or a mapping of an `item`, or one value.
 
     `quantity` is the kind of quantity that a value is, "" for any other value.
@@ -69,10 +69,10 @@ class FieldShape:
 
 
 @cache
-def shape_of(record: type) -> FieldShape:
+def shape_of(record: type[FromFile]) -> FieldShape:
     """The shape of a record as a keeper writes it: without what the reader itself puts in."""
     hints = get_type_hints(record, include_extras=True)
-    inner = {f.name: _shape(hints[f.name]) for f in fields(record) if f.name not in FROM_THE_FILE}
+    inner = {name: _shape(hints[name]) for name in record.__struct_fields__ if name not in FROM_THE_FILE}
     return FieldShape("record", inner, holds_records=True, former=FORMER.get(record, {}))
 
 
@@ -80,7 +80,7 @@ def _shape(hint: Any) -> FieldShape:
     origin, arguments = get_origin(hint), get_args(hint)
     if origin in (types.UnionType, typing.Union):
         return _shape(next(each for each in arguments if each is not types.NoneType))
-    if isinstance(hint, type) and is_dataclass(hint) and "source" in hint.__dataclass_fields__:
+    if isinstance(hint, type) and issubclass(hint, FromFile):
         return shape_of(hint)
     if origin is tuple:
         item = _shape(arguments[0])
@@ -111,8 +111,7 @@ def _example(metadata: tuple[Any, ...]) -> str:
 Answer = tuple[str, str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(Struct, frozen=True):
     """What validation found: its kind, the field's name, the value in the file, and the expected one.
 
     `shape` is that of the field, `around` that of its record, if they are known.

@@ -1,8 +1,9 @@
 """What a calculation returns: a number with its interval and evidence, or 'cannot tell'; and where a formula holds."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from generator.door.door import later
 from generator.records.source import Source
@@ -19,8 +20,7 @@ class OutsideRange(ValueError):
     """A formula was asked for something its source does not cover, or for what is not a number."""
 
 
-@dataclass(frozen=True, slots=True)
-class ValidRange:
+class ValidRange(Struct, frozen=True):
     """From where to where a quantity may go in a formula, both ends inside; who says so."""
 
     quantity: str
@@ -46,16 +46,14 @@ class ValidRange:
             )
 
 
-@dataclass(frozen=True, slots=True)
-class UncertaintyPart:
+class UncertaintyPart(Struct, frozen=True):
     """One cause of an estimate's uncertainty: its words' id and its standard uncertainty in the estimate's unit."""
 
     cause: str
     standard: float
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """An estimate, the id of the method that made it, the lines it rests on, and what its uncertainty is made of."""
 
     estimate: Estimate
@@ -64,8 +62,7 @@ class Finding:
     parts: tuple[UncertaintyPart, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class CannotTell:
+class CannotTell(Struct, frozen=True):
     """The data cannot tell. `why` and `what_would_tell` are ids in the catalogue of words; `numbers` fill them."""
 
     why: str

@@ -1,9 +1,11 @@
 """What a plan becomes when it has arrived: corals that came, went or moved, its trade, and log events."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal, NamedTuple, TypeVar
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.records.coral import Arrival, Coral, End, Placement, Size, Weighing
 from generator.records.log import Event, EventKind, SystemLog
@@ -48,8 +50,7 @@ def _near(one: Event, other: Event) -> bool:
     return abs(one.at - other.at) <= _SAME
 
 
-@dataclass(frozen=True, slots=True)
-class CarriedOut:
+class CarriedOut(Struct, frozen=True):
     """What a plan becomes: new corals, changed corals, its trade, and events by system."""
 
     corals: dict[str, Coral]

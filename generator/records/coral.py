@@ -2,17 +2,17 @@
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass as plain
-from dataclasses import replace
 from datetime import date
 from math import pi
 from typing import Annotated, Any, Literal, TypeVar
 
+from msgspec import Struct
+from msgspec.structs import replace
 from pydantic import BeforeValidator, WithJsonSchema
-from pydantic.dataclasses import dataclass
 
 from generator.records import fields
 from generator.records.source import Source
+from generator.units.from_file import FromFile
 from generator.units.quantity import SquareCm
 
 # A name's letters and the number after them.
@@ -61,8 +61,7 @@ def place_on(day: date, came: date, gone: date | None, places: Iterable[tuple[da
     return max(past, key=lambda place: place[0])[1] if past else None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Arrival:
+class Arrival(FromFile, frozen=True, kw_only=True):
     """How the coral came here. A frag cut here has `how: cutting` and a `parent`."""
 
     source: Source
@@ -73,8 +72,7 @@ class Arrival:
     note: fields.Text | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Origin:
+class Origin(FromFile, frozen=True, kw_only=True):
     """Where the line was collected or first grown, and its permit.
 
     CITES source code and Appendix are those on the permit. Neither is ever inferred.
@@ -88,8 +86,7 @@ class Origin:
     appendix: Appendix | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Ancestor:
+class Ancestor(FromFile, frozen=True, kw_only=True):
     """A coral this one descends from. `here` is its id if it is also in this journal."""
 
     source: Source
@@ -99,8 +96,7 @@ class Ancestor:
     here: fields.Id | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Provenance:
+class Provenance(FromFile, frozen=True, kw_only=True):
     """The record of origin a coral came with.
 
     `file` is the record in received/, unchanged. `record` is the digest of the coral's own record in it.
@@ -114,8 +110,7 @@ class Provenance:
     ancestors: tuple[Ancestor, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Placement:
+class Placement(FromFile, frozen=True, kw_only=True):
     """Where the coral is from this day on. x and y are its centre, from the front left corner of the place."""
 
     source: Source
@@ -127,8 +122,7 @@ class Placement:
     light: fields.Light | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Size:
+class Size(FromFile, frozen=True, kw_only=True):
     """Length and width, both seen from above, and height on a day."""
 
     source: Source
@@ -143,8 +137,7 @@ class Size:
         return pi / 4.0 * self.length.canonical() * (self.width or self.length).canonical()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Touch:
+class Touch(FromFile, frozen=True, kw_only=True):
     """The day on which the coral was first seen to touch a neighbour, another coral of this journal."""
 
     source: Source
@@ -152,8 +145,7 @@ class Touch:
     coral: fields.Id
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Weighing:
+class Weighing(FromFile, frozen=True, kw_only=True):
     """A mass on a day: in air (drained) or in water (buoyant), with or without its holder.
 
     `holder` is the mass of plug, tile or rock, weighed the same way, if `mass` includes it. `resolution`
@@ -172,8 +164,7 @@ class Weighing:
     temperature: fields.Temperature | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Cutting:
+class Cutting(FromFile, frozen=True, kw_only=True):
     """Frags cut on a day. `into` lists the frags that have coral files of their own."""
 
     source: Source
@@ -185,8 +176,7 @@ class Cutting:
     note: fields.Text | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Health:
+class Health(FromFile, frozen=True, kw_only=True):
     """What was seen or done on a day, or from a day until another (quarantine, treatment).
 
     `colour` is the score on the Coral Health Chart (Siebeck et al. 2006), such as D4: hue, and brightness
@@ -202,8 +192,7 @@ class Health:
     note: fields.Text | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class End:
+class End(FromFile, frozen=True, kw_only=True):
     """The coral is no longer here."""
 
     source: Source
@@ -214,8 +203,7 @@ class End:
     trade: fields.Id | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Photo:
+class Photo(FromFile, frozen=True, kw_only=True):
     """A picture in photos/, with a description (`alt`) for those who cannot see it; "" if there is none.
 
     `best`: the keeper's choice for the page of its year.
@@ -230,8 +218,7 @@ class Photo:
     audience: Audience = "public"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Coral:
+class Coral(FromFile, frozen=True, kw_only=True):
     """corals/<id>.yaml, with its story from <id>.md.
 
     A `line` is everything cut from one origin. `stings` is how far its tentacles reach, if the keeper
@@ -318,16 +305,14 @@ def standing_in(corals: Iterable[Coral], system: str, day: date) -> list[Coral]:
     return [coral for coral in corals if (on := coral.placement_on(day)) and on.system == system]
 
 
-@plain(frozen=True, slots=True)
-class Statement:
+class Statement(Struct, frozen=True):
     """One statement about a record of origin: the id of its words, and the facts that fill them."""
 
     id: str
     facts: tuple[tuple[str, str], ...] = ()
 
 
-@plain(frozen=True, slots=True)
-class Verdict:
+class Verdict(Struct, frozen=True):
     """What is proven of a record of origin, what is only claimed, and the checks that fail (`faults`).
 
     Without faults the claims may still be false: a keeper can sign anything. `refused` is the reason if it was refused.

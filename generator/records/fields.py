@@ -9,18 +9,18 @@ bare numbers: ``{"zone": ZoneInfo, "units": {kind: unit symbol}}``. A mistake ra
 import re
 import unicodedata
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import Annotated, Any
 from zoneinfo import ZoneInfo
 
+from msgspec import Struct
 from pydantic import BeforeValidator, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler, WithJsonSchema
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity, sides_in
 
-STRICT = ConfigDict(extra="forbid", arbitrary_types_allowed=True, defer_build=True)
+STRICT = ConfigDict(arbitrary_types_allowed=True)
 
 
 def mistake(kind: str, wrong: str, remedy: str) -> PydanticCustomError:
@@ -29,8 +29,7 @@ def mistake(kind: str, wrong: str, remedy: str) -> PydanticCustomError:
     return PydanticCustomError(kind, "{wrong} ({remedy})", {"wrong": wrong, "remedy": remedy})
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
+class Written(Struct, frozen=True):
     """Marks a `Quantity` field: text of the named kind. A bare number takes the journal's unit.
 
     `example` replaces the kind's own example where that would mislead. `something`: it cannot be 0.
@@ -291,8 +290,7 @@ def _flag(value: Any) -> bool:
 Flag = Annotated[bool, BeforeValidator(_flag), WithJsonSchema({"type": "boolean"})]
 
 
-@dataclass(frozen=True, slots=True)
-class Money:
+class Money(Struct, frozen=True):
     """An amount in a currency (ISO 4217 code), as written."""
 
     amount: float

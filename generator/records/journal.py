@@ -2,27 +2,26 @@
 
 import dataclasses
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from functools import partial
 from typing import Any, Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
-from pydantic.dataclasses import dataclass
+from msgspec.structs import replace
 
 from generator.door.door import Door, parts_of
 from generator.records.carried_out import promise_kept, trade_id
 from generator.records.coral import Audience, Coral, Photo
-from generator.records.fields import STRICT, Day, Id, Name, Text
+from generator.records.fields import Day, Id, Name, Text
 from generator.records.log import SystemLog
 from generator.records.settings import Settings
 from generator.records.source import Source
 from generator.records.system import System
 from generator.records.trade import Partner, Planned, Trade
+from generator.units.from_file import FromFile
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class Entry:
+class Entry(FromFile, frozen=True, kw_only=True):
     """A post. `body` is its Markdown text, `body_line` the line of the file where the text starts."""
 
     source: Source

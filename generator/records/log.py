@@ -6,19 +6,17 @@ fact, with its line in the file.
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass as plain
-from dataclasses import fields
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import chain, groupby
 from operator import attrgetter
 from typing import Any, Literal, get_args
 
-from pydantic import Field
-from pydantic.dataclasses import dataclass
+from msgspec import Struct, field
 
-from generator.records.fields import STRICT, Alkalinity, Calcium, Flag, Id, Magnesium, Rate, Text, Volume, When
+from generator.records.fields import Alkalinity, Calcium, Flag, Id, Magnesium, Rate, Text, Volume, When
 from generator.records.source import Source
 from generator.records.system import Levels
+from generator.units.from_file import FromFile
 from generator.units.quantity import Quantity
 
 _time = attrgetter("at")
@@ -73,8 +71,7 @@ ALERTS_ABOUT: dict[AlertKind, Literal["quantity", "coral", "line", "trade", "pla
 ABOUT_PAIRS: tuple[AlertKind, ...] = ("neighbours-touch", "too-close")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class WaterChangeEntry:
+class WaterChangeEntry(FromFile, frozen=True, kw_only=True):
     """A water change: the volume of new water, and which of the system's `mixes` it was."""
 
     source: Source
@@ -82,8 +79,7 @@ class WaterChangeEntry:
     mix: Id | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class TopOffEntry:
+class TopOffEntry(FromFile, frozen=True, kw_only=True):
     """From this moment on: evaporated water is replaced at this rate, with plain water or a solution."""
 
     source: Source
@@ -91,8 +87,7 @@ class TopOffEntry:
     solution: Id | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class ReactorEntry:
+class ReactorEntry(FromFile, frozen=True, kw_only=True):
     """From this moment on: a calcium reactor's effluent at this flow and strength.
 
     A flow of 0 turns it off; with an event `equipment` in the same entry it is gone.
@@ -105,8 +100,7 @@ class ReactorEntry:
     magnesium: Magnesium | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class EventEntry:
+class EventEntry(FromFile, frozen=True, kw_only=True):
     """Something that can change uptake, or that explains a reading."""
 
     source: Source
@@ -115,8 +109,7 @@ class EventEntry:
     text: Text | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class DismissEntry:
+class DismissEntry(FromFile, frozen=True, kw_only=True):
     """An alert of the day's page that the keeper dismissed. It stays away until it changes."""
 
     source: Source
@@ -124,8 +117,7 @@ class DismissEntry:
     reason: Text
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class LogEntry:
+class LogEntry(FromFile, frozen=True, kw_only=True):
     """One moment in a system's log.
 
     `doses` are amounts given once. `pumps` are rates from this moment until the next rate. `measured_rate`
@@ -138,10 +130,10 @@ class LogEntry:
     at: When
     readings: Levels | None = None
     kit: Id | None = None
-    doses: dict[Id, Volume] = Field(default_factory=dict)
-    pumps: dict[Id, Rate] = Field(default_factory=dict)
-    measured_rate: dict[Id, Rate] = Field(default_factory=dict)
-    filled: dict[Id, Volume] = Field(default_factory=dict)
+    doses: dict[Id, Volume] = field(default_factory=dict)
+    pumps: dict[Id, Rate] = field(default_factory=dict)
+    measured_rate: dict[Id, Rate] = field(default_factory=dict)
+    filled: dict[Id, Volume] = field(default_factory=dict)
     water_change: WaterChangeEntry | None = None
     top_off: TopOffEntry | None = None
     reactor: ReactorEntry | None = None
@@ -151,16 +143,14 @@ class LogEntry:
     private: Flag = False
 
 
-@plain(frozen=True, slots=True, kw_only=True)
-class LogFact:
+class LogFact(Struct, frozen=True, kw_only=True):
     """One fact of a log: where it is written, and its moment."""
 
     source: Source
     at: datetime
 
 
-@plain(frozen=True, slots=True, kw_only=True)
-class Reading(LogFact):
+class Reading(LogFact, frozen=True, kw_only=True):
     """A reading. `kit` is the kit's id, or None if the system lists no kit for the quantity."""
 
     kind: str
@@ -168,56 +158,49 @@ class Reading(LogFact):
     kit: str | None = None
 
 
-@plain(frozen=True, slots=True, kw_only=True)
-class Dose(LogFact):
+class Dose(LogFact, frozen=True, kw_only=True):
     """An amount of a solution given at once."""
 
     solution: str
     amount: Quantity
 
 
-@plain(frozen=True, slots=True, kw_only=True)
-class PumpRate(LogFact):
+class PumpRate(LogFact, frozen=True, kw_only=True):
     """A solution's dose rate, from `at` until the next `PumpRate` of the same solution."""
 
     solution: str
     rate: Quantity
 
 
-@plain(frozen=True, slots=True, kw_only=True)
-class MeasuredRate(LogFact):
+class MeasuredRate(LogFact, frozen=True, kw_only=True):
     """What a solution's pump was found to give at the rate it was set to until then."""
 
     solution: str
     rate: Quantity
 
 
-@plain(frozen=True, slots=True, kw_only=True)
-class Filling(LogFact):
+class Filling(LogFact, frozen=True, kw_only=True):
     """A solution's container was filled: how much it held then."""
 
     solution: str
     amount: Quantity
 
 
-@plain(frozen=True, slots=True, kw_only=True)
-class WaterChange(LogFact):
+class WaterChange(LogFact, frozen=True, kw_only=True):
     """New water of a mix (None: not known) for the same volume of old."""
 
     volume: Quantity
     mix: str | None
 
 
-@plain(frozen=True, slots=True, kw_only=True)
-class TopOff(LogFact):
+class TopOff(LogFact, frozen=True, kw_only=True):
     """Evaporation replaced at a rate from `at` on, with a solution, or with plain water (None)."""
 
     rate: Quantity
     solution: str | None
 
 
-@plain(frozen=True, slots=True, kw_only=True)
-class Effluent(LogFact):
+class Effluent(LogFact, frozen=True, kw_only=True):
     """A calcium reactor's effluent, from `at` on."""
 
     flow: Quantity
@@ -226,8 +209,7 @@ class Effluent(LogFact):
     magnesium: Quantity | None
 
 
-@plain(frozen=True, slots=True, kw_only=True)
-class Event(LogFact):
+class Event(LogFact, frozen=True, kw_only=True):
     """Something seen or done that can change uptake, or explain a reading."""
 
     what: EventKind
@@ -235,24 +217,21 @@ class Event(LogFact):
     text: str | None
 
 
-@plain(frozen=True, slots=True, kw_only=True)
-class Dismissal(LogFact):
+class Dismissal(LogFact, frozen=True, kw_only=True):
     """An alert of the day's page that the keeper dismissed, and why."""
 
     alert: str
     reason: str
 
 
-@plain(frozen=True, slots=True, kw_only=True)
-class Note(LogFact):
+class Note(LogFact, frozen=True, kw_only=True):
     """A note in the log."""
 
     text: str
     private: bool
 
 
-@plain(frozen=True, slots=True)
-class SystemLog:
+class SystemLog(Struct, frozen=True):
     """All of one system's log, each list in order of time."""
 
     system: str
@@ -271,7 +250,7 @@ class SystemLog:
     @property
     def lists(self) -> dict[str, tuple[Any, ...]]:
         """Each of its lists, by name."""
-        return {each.name: getattr(self, each.name) for each in fields(self) if each.name != "system"}
+        return {name: getattr(self, name) for name in self.__struct_fields__ if name != "system"}
 
     def units(self) -> dict[str, str]:
         """The unit in which each quantity was last read."""

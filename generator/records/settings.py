@@ -5,26 +5,13 @@ from pathlib import PurePosixPath
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from pydantic import BeforeValidator, Field, ValidationError, WithJsonSchema
-from pydantic.dataclasses import dataclass
+from msgspec import field
+from pydantic import BeforeValidator, ValidationError, WithJsonSchema
 from pydantic_core import InitErrorDetails
 
-from generator.records.fields import (
-    STRICT,
-    Count,
-    Duration,
-    Flag,
-    Id,
-    Length,
-    Mass,
-    Name,
-    Side,
-    Text,
-    Volume,
-    line,
-    mistake,
-)
+from generator.records.fields import Count, Duration, Flag, Id, Length, Mass, Name, Side, Text, Volume, line, mistake
 from generator.records.source import Source
+from generator.units.from_file import FromFile
 from generator.units.kinds import ANY_OTHER_NAME, KINDS, WATER_KINDS, kind_named
 
 # Files beside the zones: they name no place, or have another time on another computer.
@@ -177,8 +164,7 @@ Branch = Annotated[
 ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class Repository:
+class Repository(FromFile, frozen=True, kw_only=True):
     """Where the journal's files are online, so that the page to write on can open one of them in the forge's editor.
 
     `folder` is the journal's folder in the repository, if it is not the whole of it. `editor` is the part of
@@ -198,8 +184,7 @@ class Repository:
         return self.editor or ("-/edit" if "gitlab" in host else "edit" if "github" in host else "_edit")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class Container:
+class Container(FromFile, frozen=True, kw_only=True):
     """A container for transport: its inner size and its own mass."""
 
     source: Source
@@ -224,8 +209,7 @@ def _site_path(value: Any) -> str:
 SitePath = Annotated[str, BeforeValidator(_site_path), WithJsonSchema({"type": "string", "examples": ["CNAME"]})]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class Publish:
+class Publish(FromFile, frozen=True, kw_only=True):
     """What the public site may show, and what others put into it. Everything not named here stays out.
 
     `offers`: corals that are ready to offer. `containers`: containers for transport, and results of their trips.
@@ -249,8 +233,7 @@ class Publish:
     keep: tuple[SitePath, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class Offers:
+class Offers(FromFile, frozen=True, kw_only=True):
     """The rules a coral must meet before it is offered. A rule that is not here takes its usual threshold.
 
     `corals_left`: how many living corals of its line must stay if it is given whole. `line_safe`: no single
@@ -267,8 +250,7 @@ class Offers:
     line_safe: Flag | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class Settings:
+class Settings(FromFile, frozen=True, kw_only=True):
     """journal.yaml as a whole.
 
     `format` is the form of all its files, which `corallite tidy` brings to the newest; without it, the first.
@@ -288,10 +270,10 @@ class Settings:
     repository: Repository | None = None
     about: Text | None = None
     contact: Contact | None = None
-    units: Units = Field(default_factory=dict)
+    units: Units = field(default_factory=dict)
     date_order: Literal["year-month-day", "day-month-year", "month-day-year"] = "year-month-day"
     publish: Publish | None = None
-    containers: dict[Id, Container] = Field(default_factory=dict)
+    containers: dict[Id, Container] = field(default_factory=dict)
     offers: Offers | None = None
     history: Literal["git", "none"] = "none"
-    safe_distances: dict[Id, Length] = Field(default_factory=dict)
+    safe_distances: dict[Id, Length] = field(default_factory=dict)

@@ -1,24 +1,23 @@
 """Where a record was written, what git knows of its file, and what is wrong in it: a value, never an exception."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
+
+from msgspec import Struct, field
 
 # Why git cannot say.
 Unknown = Literal["no-git", "no-repository", "not-trusted", "no-commit", "no-answer"]
 
 
-@dataclass(frozen=True, slots=True)
-class Commit:
+class Commit(Struct, frozen=True):
     """A commit that changed a file: when its author made it, and the author's name ("" where that is not shown)."""
 
     at: datetime
     by: str
 
 
-@dataclass(frozen=True, slots=True)
-class History:
+class History(Struct, frozen=True):
     """Each file's commits by its path below the journal, the newest first.
 
     `cut_off` are files that are older than the oldest commit of a shallow clone, `uncommitted` those whose text on
@@ -31,8 +30,7 @@ class History:
     unknown: Unknown | Literal[""] = ""
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Source:
+class Source(Struct, frozen=True, order=True):
     """A place in the keeper's files: path relative to the journal's folder, line and column from 1.
 
     Column 0 stands for the file as a whole.
@@ -46,8 +44,7 @@ class Source:
         return f"{self.file}:{self.line}"
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(Struct, frozen=True):
     """One thing wrong (or doubtful): where, what, and what to write instead.
 
     `kind` is a stable short name; every kind has an example among the tests. `also_at` points to the

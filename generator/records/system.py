@@ -3,11 +3,12 @@
 import re
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, WithJsonSchema
-from pydantic.dataclasses import dataclass
+from msgspec import field
+from pydantic import BeforeValidator, WithJsonSchema
 
 from generator.records import fields
 from generator.records.source import Source
+from generator.units.from_file import FromFile
 from generator.units.quantity import Quantity
 
 _PER_CENT = re.compile(r"(\d{1,2}(?:\.\d+)?) ?%")
@@ -33,8 +34,7 @@ Share = Annotated[
 Flow = Literal["weak", "moderate", "strong"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Water:
+class Water(FromFile, frozen=True, kw_only=True):
     """The water volume the system really holds, and its standard uncertainty."""
 
     source: Source
@@ -42,8 +42,7 @@ class Water:
     uncertainty: fields.VolumeSpread
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Part:
+class Part(FromFile, frozen=True, kw_only=True):
     """A tank of the system: the display, a sump, a raceway."""
 
     source: Source
@@ -54,8 +53,7 @@ class Part:
     height: fields.Side | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Levels:
+class Levels(FromFile, frozen=True, kw_only=True):
     """Values by quantity: readings, a salt mix, or one end of the bands."""
 
     source: Source
@@ -80,8 +78,7 @@ class Levels:
         return value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Kit:
+class Kit(FromFile, frozen=True, kw_only=True):
     """A test kit or instrument. `precision` is the standard deviation of repeat tests on the same water.
 
     A reading that names no kit was made with the first kit listed for its quantity. If no kit lists the
@@ -93,8 +90,7 @@ class Kit:
     precision: Levels
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Solution:
+class Solution(FromFile, frozen=True, kw_only=True):
     """A solution to dose: a compound in g/L, or the declared strength of a litre.
 
     `stock` is how much its full container holds.
@@ -112,8 +108,7 @@ class Solution:
     note: fields.Text | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Place:
+class Place(FromFile, frozen=True, kw_only=True):
     """Where corals can be placed, seen from above: corner x, y from the front left, width and depth.
 
     `may_touch`: its corals are set close on purpose, as frags on a rack.
@@ -132,8 +127,7 @@ class Place:
     may_touch: fields.Flag = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class LikelyRanges:
+class LikelyRanges(FromFile, frozen=True, kw_only=True):
     """How many times as wide as calculated the ranges of what is taken up are, by quantity, from a day on."""
 
     source: Source
@@ -147,8 +141,7 @@ class LikelyRanges:
         return getattr(self, kind, None) or 1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class System:
+class System(FromFile, frozen=True, kw_only=True):
     """systems/<id>.yaml.
 
     `smallest_change` is the smallest change of daily uptake worth a report, by quantity. `likely_ranges` corrects how
@@ -167,10 +160,10 @@ class System:
     target: Levels | None = None
     smallest_change: Levels | None = None
     likely_ranges: LikelyRanges | None = None
-    kits: dict[fields.Id, Kit] = Field(default_factory=dict)
-    solutions: dict[fields.Id, Solution] = Field(default_factory=dict)
-    mixes: dict[fields.Id, Levels] = Field(default_factory=dict)
-    places: dict[fields.Id, Place] = Field(default_factory=dict)
+    kits: dict[fields.Id, Kit] = field(default_factory=dict)
+    solutions: dict[fields.Id, Solution] = field(default_factory=dict)
+    mixes: dict[fields.Id, Levels] = field(default_factory=dict)
+    places: dict[fields.Id, Place] = field(default_factory=dict)
     photoperiod: fields.Duration | None = None
     evaporation: fields.Rate | None = None
     audience: Literal["public", "partners", "own"] = "public"

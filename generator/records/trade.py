@@ -2,23 +2,22 @@
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass as plain
 from datetime import date, datetime
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
+from msgspec import Struct
 from pydantic import BeforeValidator, WithJsonSchema
-from pydantic.dataclasses import dataclass
 from pydantic_core import core_schema
 
 from generator.records import fields
 from generator.records.coral import Audience, Form, Origin
 from generator.records.source import Source
 from generator.records.system import Flow, Levels
+from generator.units.from_file import FromFile
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Partner:
+class Partner(FromFile, frozen=True, kw_only=True):
     """partners/<id>.yaml: someone to trade corals with. The public site uses `public_name` if they agree.
 
     `water` is the water their corals are used to, `quarantine` how long they quarantine a coral before a trade.
@@ -35,8 +34,7 @@ class Partner:
     private: fields.Text | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Given:
+class Given(FromFile, frozen=True, kw_only=True):
     """What left: the whole coral, or a number of frags cut from it."""
 
     source: Source
@@ -46,8 +44,7 @@ class Given:
     worth: fields.Worth | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Received:
+class Received(FromFile, frozen=True, kw_only=True):
     """What came: a coral that has, or will have, a file of its own."""
 
     source: Source
@@ -55,8 +52,7 @@ class Received:
     worth: fields.Worth | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class WaterTemperature:
+class WaterTemperature(FromFile, frozen=True, kw_only=True):
     """Temperatures on the way, some time after leaving."""
 
     source: Source
@@ -65,8 +61,7 @@ class WaterTemperature:
     air: fields.Temperature | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Expected:
+class Expected(FromFile, frozen=True, kw_only=True):
     """What to expect on the way: the water on leaving, and the air."""
 
     source: Source
@@ -74,8 +69,7 @@ class Expected:
     air: fields.Temperature | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Travel:
+class Travel(FromFile, frozen=True, kw_only=True):
     """How it travelled, or will travel: `expected` beforehand, `temperatures` as read on the way."""
 
     source: Source
@@ -88,8 +82,7 @@ class Travel:
     packing: fields.Text | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Owed:
+class Owed(FromFile, frozen=True, kw_only=True):
     """A promise: who owes what, and until when. `settled` is the day it was kept."""
 
     source: Source
@@ -101,8 +94,7 @@ class Owed:
     settled: fields.Day | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class State:
+class State(FromFile, frozen=True, kw_only=True):
     """The corals' condition some days after arrival (0: on arrival)."""
 
     source: Source
@@ -114,8 +106,7 @@ class State:
     note: fields.Text | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Trade:
+class Trade(FromFile, frozen=True, kw_only=True):
     """trades/<date>-<slug>.yaml."""
 
     source: Source
@@ -135,8 +126,7 @@ class Trade:
     private: fields.Text | None = None
 
 
-@plain(frozen=True, slots=True)
-class Appointed:
+class Appointed(Struct, frozen=True):
     """A day on the keeper's calendar, and the moment (UTC) if the hour is known."""
 
     day: date
@@ -169,8 +159,7 @@ DayOrHour = Annotated[
 ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Newcomer:
+class Newcomer(FromFile, frozen=True, kw_only=True):
     """A colony that is coming: `coral` is the id that it will have.
 
     `light` and `light_to` are the lowest and highest light it wants, `used_to` is the light it has now; `mass` is
@@ -199,8 +188,7 @@ class Newcomer:
     worth: fields.Worth | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Mover:
+class Mover(FromFile, frozen=True, kw_only=True):
     """One of our corals that moves; `all_of` names a system, all corals of which move."""
 
     source: Source
@@ -215,8 +203,7 @@ class Mover:
 Stage = Literal["perhaps", "agreed", "arrived"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=fields.STRICT)
-class Planned:
+class Planned(FromFile, frozen=True, kw_only=True):
     """plans/<slug>.yaml. Without a `date` it is only perhaps; with one it is agreed; with `arrived` it is done.
 
     A coral that is going has arrived when it leaves our water. `keeps` is the promise it keeps: a trade's id, followed

@@ -1,16 +1,18 @@
 """The one door between a journal and a page: what one audience may see.
 
-Pages take a `View`, never a `Journal`. What an audience may not see is not in the view at all: its records
-are copies without it.
+Pages take a `View`, never a `Journal`: what an audience may not see is not in it, its records are copies without it.
 """
 
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 from functools import partial
 from typing import Any, TypeVar
 from urllib.parse import urlsplit
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.door.door import Door
 from generator.records.coral import Audience, Coral, Statement, Verdict, life_of
@@ -249,8 +251,7 @@ PEOPLE = ("keeper", "known_as", "other")
 CORALS = ("coral", "oldest")
 
 
-@dataclass(frozen=True, slots=True)
-class Hand:
+class Hand(Struct, frozen=True):
     """A coral in one keeper's hands; `ours` is its id where it is one of this journal's."""
 
     coral: str
@@ -260,8 +261,7 @@ class Hand:
     at: date
 
 
-@dataclass(frozen=True, slots=True)
-class Paper:
+class Paper(Struct, frozen=True):
     """The record of origin of a coral or of a trade's frags, as it would be handed over on a day.
 
     `chains` has one chain for each coral, which comes first in it. `came_with` is what the record in `file`

@@ -1,12 +1,14 @@
 """What one audience may see of what was calculated: nothing about records that are not in its view."""
 
 from collections.abc import Callable, Container, Iterable, Mapping
-from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import date, datetime
 from functools import cache
 from operator import is_
 from types import NoneType, UnionType
 from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar, Union, cast, get_args, get_origin
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.door.door import Door, parts_of
 from generator.reckon.analysis.journal import Findings
@@ -100,7 +102,7 @@ def told(value: Any, tells: Callable[[Source], bool]) -> Any:
     if type(value) is dict:
         cut = {key: told(each, tells) for key, each in value.items()}
         return value if all(map(is_, cut.values(), value.values())) else cut
-    if not is_dataclass(value) or isinstance(value, type | Source):
+    if not isinstance(value, Struct) or isinstance(value, Source):
         return value
     parts = {name: getattr(value, name) for name in _not_plain(type(value))}
     changed = {name: cut for name, part in parts.items() if (cut := told(part, tells)) is not part}
@@ -110,7 +112,7 @@ def told(value: Any, tells: Callable[[Source], bool]) -> Any:
 @cache
 def _not_plain(kind: Any) -> tuple[str, ...]:
     """The fields of a record that may hold the line of a file: of thousands of points most hold none."""
-    return tuple(each.name for each in fields(kind) if not _is_plain(cast(Any, each.type)))
+    return tuple(name for name, of in _types(kind).items() if not _is_plain(of))
 
 
 _PLAIN = (bool, date, datetime, float, int, str, NoneType, ...)
@@ -126,12 +128,17 @@ def _is_plain(kind: Any) -> bool:
         return _is_plain(parts[0])
     if origin in (tuple, Union, UnionType):
         return all(map(_is_plain, parts))
-    whole = isinstance(kind, type) and is_dataclass(kind) and kind is not Source and not kind.__subclasses__()
-    return whole and all(_is_plain(cast(Any, each.type)) for each in fields(kind))
+    whole = isinstance(kind, type) and issubclass(kind, Struct) and kind is not Source and not kind.__subclasses__()
+    return whole and all(map(_is_plain, _types(kind).values()))
 
 
-@dataclass(frozen=True, slots=True)
-class _Cut:
+def _types(kind: Any) -> dict[str, Any]:
+    """The types of a struct's fields, as its class and those it is made of write them."""
+    every = {name: of for each in reversed(kind.__mro__) for name, of in getattr(each, "__annotations__", {}).items()}
+    return {name: every[name] for name in kind.__struct_fields__}
+
+
+class _Cut(Struct, frozen=True):
     """Parts of what was calculated, each without what a view does not show."""
 
     view: View

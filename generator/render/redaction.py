@@ -1,7 +1,9 @@
 """What an audience may see at all, and what is cut from each record: copies without what they may not know."""
 
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.door.door import Door
 from generator.records.coral import Audience, Coral, End, Photo, Placement
@@ -16,8 +18,7 @@ from generator.render.base.links import photo_path
 RANK: dict[Audience, int] = {"public": 0, "partners": 1, "own": 2}
 
 
-@dataclass(frozen=True, slots=True)
-class AccessPolicy:
+class AccessPolicy(Struct, frozen=True):
     """An audience, and what it may see at all.
 
     `named` and `pictured` are the partners whose names, and whose corals' pictures, it may see.

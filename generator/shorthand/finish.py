@@ -3,8 +3,9 @@
 import re
 import unicodedata
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime, time
+
+from msgspec import Struct, field
 
 from generator.shorthand.scanner import FactWords
 from generator.units.quantity import Quantity
@@ -19,16 +20,14 @@ OF_ALL = ("end", "placements")
 OF_SEVERAL = (*OF_ALL, "health")
 
 
-@dataclass(frozen=True, slots=True)
-class Stamp:
+class Stamp(Struct, frozen=True):
     """A day, and the hour if one was said, on the keeper's own clock."""
 
     day: date
     clock: time | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Fact:
+class Fact(Struct, frozen=True):
     """One fact for the files.
 
     `into` is the field of a log's entry or of a coral's file; `values` are its parts by the names that the files use.
@@ -42,8 +41,7 @@ class Fact:
     coral: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Refusal:
+class Refusal(Struct, frozen=True):
     """A part of a line that was not understood, and what to write instead."""
 
     said: str
@@ -54,8 +52,7 @@ class Refusal:
         return f"{self.wrong} ({self.remedy})"
 
 
-@dataclass(frozen=True, slots=True)
-class Terms:
+class Terms(Struct, frozen=True):
     """What a journal knows, as far as a line can speak of it.
 
     `now` is the moment of writing on the keeper's own clock. `units` has the unit of a bare number of each kind.
@@ -77,8 +74,7 @@ class Terms:
     steps: Mapping[str, Quantity] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Understood:
+class Understood(Struct, frozen=True):
     """All changes of a line, in its order, and every part that was not understood."""
 
     changes: tuple[Fact, ...]

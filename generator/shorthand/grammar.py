@@ -7,8 +7,10 @@ understood as a fact, or be marked as a note: no number is ever taken for words.
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.shorthand.finish import (
     ALL,
@@ -38,8 +40,7 @@ _JOINED = re.compile(r"-[^\W\d]")  # after the first part of a longer word: 'new
 _UNSAID = Stamp(date.min)  # stands for the time that the line says, until all of it has been read
 
 
-@dataclass(frozen=True, slots=True)
-class _Failed:
+class _Failed(Struct, frozen=True):
     """A fact that was begun and is not whole: up to where it could be read, and why not further."""
 
     place: int

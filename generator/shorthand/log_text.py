@@ -1,9 +1,11 @@
 """The text of a system's month with facts in it, each at its time; comments and the keeper's order stay."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from generator.read.yaml_lines import Mark, Parsed
 from generator.records.fields import local_time
@@ -43,8 +45,7 @@ Fields = Mapping[str, "str | dict[str, str]"]
 _SEVERAL = ("readings", "doses", "pumps", "measured_rate", "filled")
 
 
-@dataclass(slots=True)
-class NewEntry:
+class NewEntry(Struct):
     """One moment of a log: `at` as it is written, and its fields as YAML (by name, where there can be several)."""
 
     at: str

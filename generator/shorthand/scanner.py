@@ -3,11 +3,11 @@
 import importlib.resources
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from functools import cache
 from typing import Any, get_args
 
 import yaml
+from msgspec import Struct, field
 
 from generator.records.coral import Arrival, Form, Health
 from generator.records.log import EventKind
@@ -176,8 +176,7 @@ def _spellings(unit: Unit) -> tuple[str, ...]:
     return tuple({name.replace("°", "") for name in (unit.symbol, *unit.aliases)} | {unit.symbol, *unit.aliases})
 
 
-@dataclass(frozen=True, slots=True)
-class Slot:
+class Slot(Struct, frozen=True):
     """One part of a fact: its name in the files, what it is, the words of which one must come before it.
 
     `units` are words that may follow a count. `with_unit`: the unit of a number must be written.
@@ -191,8 +190,7 @@ class Slot:
     with_unit: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class FactWords:
+class FactWords(Struct, frozen=True):
     """One kind of fact: the words that begin it (longest first), its slots, and the field it becomes."""
 
     into: str
@@ -203,8 +201,7 @@ class FactWords:
     of_coral: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Tables:
+class Tables(Struct, frozen=True):
     """All that the grammar knows by heart. `quantities` maps each name of a quantity to its kind."""
 
     rows: tuple[FactWords, ...]

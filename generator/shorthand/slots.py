@@ -3,8 +3,9 @@
 import re
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+
+from msgspec import Struct
 
 from generator.shorthand.finish import Stamp, Terms, Value, id_of
 from generator.shorthand.scanner import Scanner, Slot, Tables, decimal_point
@@ -26,8 +27,7 @@ _ID = re.compile(r"[a-z0-9](?:[a-z0-9-]*[a-z0-9])?(?!\w)")
 _NAMES = ("solution", "mix", "kit", "coral", "place", "system", "partner")
 
 
-@dataclass(frozen=True, slots=True)
-class Reader:
+class Reader(Struct, frozen=True):
     """What all slots of a line are read with."""
 
     scanner: Scanner
@@ -231,8 +231,7 @@ _HOW_LONG_AGO = re.compile(r"(\d{1,3})\s*")
 _DAY = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?(?=[\s,;]|$)")
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
+class Said(Struct, frozen=True):
     """When something was, as it was said: each part None if it was not."""
 
     day: date | None

@@ -3,7 +3,6 @@
 import json
 import re
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import fields
 from typing import Any, NamedTuple
 
 from generator.read.kinds import KINDS_OF_FILE, LISTS, with_unit_of_name
@@ -13,6 +12,7 @@ from generator.read.yaml_lines import Mark, Parsed
 from generator.records.coral import Coral, Cutting, End, Health, Photo, Placement, Size, Weighing
 from generator.records.settings import FORMAT
 from generator.shorthand.finish import Fact, Value
+from generator.units.from_file import FromFile
 from generator.units.kinds import KINDS, kind_named
 from generator.units.quantity import Quantity
 
@@ -190,7 +190,7 @@ def _units(value: Any, mark: Mark) -> Iterator[Edit]:
 
 SCHEMA = "# yaml-language-server: $schema=../.schemas/corals.json"
 
-_RECORDS: dict[str, type] = {
+_RECORDS: dict[str, type[FromFile]] = {
     "weighings": Weighing,
     "sizes": Size,
     "placements": Placement,
@@ -212,7 +212,7 @@ def with_fact(text: str, change: Fact, file: str, into: Collection[str] = ()) ->
     said = {name: written(value) for name, value in change.values.items()}
     if into:
         said["into"] = f"[{', '.join(into)}]"
-    parts = day | {each.name: said[each.name] for each in fields(_RECORDS[change.into]) if each.name in said}
+    parts = day | {name: said[name] for name in _RECORDS[change.into].__struct_fields__ if name in said}
     item = braces(parts)
     document = yaml_document(text, file)
     if not isinstance(document.value, dict):

@@ -7,8 +7,9 @@ Pure Appl. Chem. 94:573-600).
 """
 
 import re
-from dataclasses import dataclass
 from functools import cache
+
+from msgspec import Struct
 
 # g/mol; abridged (or, where IUPAC gives a range, conventional) values.
 ATOMIC_WEIGHTS: dict[str, float] = {
@@ -78,8 +79,7 @@ def _mass_of_part(text: str, formula: str) -> float:
     return stack[0]
 
 
-@dataclass(frozen=True, slots=True)
-class Compound:
+class Compound(Struct, frozen=True):
     """A compound by formula; `equivalents` of alkalinity and moles of each dissolved kind a mole gives."""
 
     formula: str

@@ -1,13 +1,13 @@
 """The kinds of quantity a keeper writes, every unit each may be written in, and what keepers and kits call them."""
 
-from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
+
+from msgspec import Struct
 
 from generator.units.compounds import molar_mass
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class Unit(Struct, frozen=True):
     """One unit of one kind: value * factor + offset is the value in the kind's canonical unit.
 
     `per_kg` marks units per kilogram of seawater: multiply by the density (kg/L) as well.
@@ -30,8 +30,7 @@ class Unit:
         return not self.form or self.form == "specific gravity"
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(Struct, frozen=True, dict=True):
     """A kind of quantity: `canonical` is the unit of all calculations.
 
     `plausible` bounds, in the canonical unit, what a reading can be in a living reef. They catch typing
@@ -44,12 +43,10 @@ class Kind:
     example: str
     plausible: tuple[float, float] | None = None
     words: str = ""
-    _by_name: dict[str, Unit] = field(default_factory=dict, compare=False, repr=False)
 
-    def __post_init__(self) -> None:
-        for unit in self.units:
-            for name in (unit.symbol, *unit.aliases):
-                self._by_name[_fold(name)] = unit
+    @cached_property
+    def _by_name(self) -> dict[str, Unit]:
+        return {_fold(name): unit for unit in self.units for name in (unit.symbol, *unit.aliases)}
 
     def unit(self, name: str) -> Unit | None:
         """The unit written as `name`, or None if this kind has no such unit."""

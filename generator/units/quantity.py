@@ -3,12 +3,13 @@
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
 from math import hypot, inf, log
 from statistics import NormalDist
 from unicodedata import numeric
+
+from msgspec import Struct
 
 from generator.units.kinds import KINDS, WATER, Kind, Unit, kinds_of_unit
 
@@ -79,8 +80,7 @@ class NoUnit(NotAQuantity):
     """A bare number without a unit, where the journal sets none."""
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(Struct, frozen=True):
     """A number as written: `digits` counts its decimals; `below` is true for '<0.02'."""
 
     value: float
@@ -125,8 +125,7 @@ def spread_of_range(low: float, high: float, level: float = LEVEL) -> float:
     return log(high / low) / 2.0 / coverage_factor(level)
 
 
-@dataclass(frozen=True, slots=True)
-class Estimate:
+class Estimate(Struct, frozen=True):
     """A calculated number with the ends of its interval (`LEVEL` of the cases unless `level` says otherwise)."""
 
     value: float

@@ -6,9 +6,10 @@ readings can be better. The demand drifts all the while, the kit strays, and les
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.water.analysis import analyse_water
@@ -37,8 +38,7 @@ STRENGTH, PARTS = 1000.0, ("soda", "chloride")
 Doses = dict[str, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Life:
+class Life(Struct, frozen=True):
     """What happens to the demand in the second week, whether it is in the log, and what must come of it.
 
     Without `as_told` the keeper reads every `RHYTHM` days whatever is told; without `new_water` there is none.
@@ -62,8 +62,7 @@ LIVES = {
 }
 
 
-@dataclass(slots=True)
-class Tank:
+class Tank(Struct):
     """The true water: levels (dKH, mg/L), demand (dKH a day), and the litres a day of each part from each moment on."""
 
     rng: np.random.Generator
@@ -105,8 +104,7 @@ class Tank:
         self.calcium += share * (420.0 - self.calcium)
 
 
-@dataclass(frozen=True, slots=True)
-class Advice:
+class Advice(Struct, frozen=True):
     """What to give from each moment on, water to change now (L), when to read again."""
 
     doses: tuple[tuple[float, Doses], ...]
@@ -114,8 +112,7 @@ class Advice:
     read_at: float = np.inf
 
 
-@dataclass(slots=True)
-class Keeper:
+class Keeper(Struct):
     """The log so far, and what follows from it."""
 
     system: System
@@ -158,8 +155,7 @@ class Keeper:
         self.log = replace(self.log, events=(*self.log.events, event))
 
 
-@dataclass(frozen=True, slots=True)
-class Lived:
+class Lived(Struct, frozen=True):
     """Of a life from `JUDGED_FROM` on: share of days in band, lowest and highest level (dKH); and when it was read."""
 
     inside: float

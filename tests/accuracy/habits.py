@@ -1,9 +1,10 @@
 """Doses by hand that go on as before: whether the level seven days ahead lies where the forecast said."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.findings import Forecast
@@ -18,8 +19,7 @@ PAST, AHEAD, KIT_ERROR, DRIFT = 40.0, 7.0, 0.15, 0.02
 DEMAND = 0.4
 
 
-@dataclass(frozen=True, slots=True)
-class Hand:
+class Hand(Struct, frozen=True):
     """How a keeper pours: days between pourings, by how much gaps and amounts stray, how often one is left out."""
 
     days: float

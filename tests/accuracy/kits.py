@@ -5,9 +5,9 @@ else changes, so that a step of the readings that is told as one of the uptake i
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 
 import numpy as np
+from msgspec.structs import replace
 
 from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.ledger import USUAL_OFFSET

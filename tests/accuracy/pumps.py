@@ -4,9 +4,10 @@ Alkalinity and calcium each have a pump of their own. Alkalinity is read every s
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.attention.water import WORN_FROM
 from generator.reckon.water.account import Account
@@ -43,8 +44,7 @@ def both(kept: Kept, measured: tuple[tuple[float, ...], ...] = ((), ())) -> Stat
     return track_both(alkalinity, calcium, accounts, (), until, floor, factors, measured)[0]
 
 
-@dataclass(frozen=True, slots=True)
-class Worn:
+class Worn(Struct, frozen=True):
     """What was told at a reading: whether the interval held the uptake, and the odds that each pump wears."""
 
     held: bool

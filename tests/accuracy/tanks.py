@@ -5,9 +5,10 @@ more water than declared, weaker solutions, a pump that gives less. The demand w
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from generator.reckon.water.account import Account, Paid, Renewal, SteadyInflow
@@ -24,8 +25,7 @@ def _as_believed(_at: float) -> float:
     return 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """What one tank does and how it is kept.
 
     `times` of the readings; the demand begins at `base` (dKH a day), wanders by `drift` (share of itself per
@@ -50,8 +50,7 @@ class Plan:
     calcium_every: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Kept:
+class Kept(Struct, frozen=True):
     """A tank's log and its truth at each reading."""
 
     times: Array

@@ -6,9 +6,10 @@ beside that of the difference of the last two readings, doses added back.
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.water.account import DemandStep
 from generator.reckon.water.deliveries import RATE_ERROR, STRENGTH_ERROR
@@ -32,8 +33,7 @@ FOLLOWED = {1: 14.0, 3: 24.0, 7: 35.0}
 NARROW_AFTER = {1: 10.0, 3: 21.0}
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """Whether the interval held the truth, how far estimate, hand and oracle strayed from it, how wide it was."""
 
     held: bool

@@ -1,12 +1,13 @@
 """The fullest record of origin that there can be, as the browser prints it for the bag."""
 
+import dataclasses
 import re
 import shutil
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 from playwright.sync_api import Browser
 
 from generator.records.coral import Statement
@@ -45,7 +46,7 @@ def test_a_record_of_many_pieces_hands_and_claims_prints_on_one_sheet(
     found = replace(paper.verified, proven=proven, claimed=tuple(map(_claim, range(24))))
     full = replace(paper, verified=found, chains=tuple(map(_hands, range(pieces))))
     address = f"origin/trades/{paper.id}.html"
-    page_html = drawn(sample.built(sample.seen("own"), replace(usual, trades={paper.id: full})))[address]
+    page_html = drawn(sample.built(sample.seen("own"), dataclasses.replace(usual, trades={paper.id: full})))[address]
     shutil.copytree(_ASSETS, tmp_path / "assets")
     file = tmp_path / address
     file.parent.mkdir(parents=True)

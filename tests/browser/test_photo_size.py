@@ -4,11 +4,11 @@ import math
 import re
 import shlex
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec import Struct
 from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, Page, expect
 
@@ -24,8 +24,7 @@ INDEX = 1.3389  # of seawater, as in tests/published/constants.yaml
 Point = tuple[float, float]
 
 
-@dataclass(frozen=True)
-class Camera:
+class Camera(Struct, frozen=True, dict=True):
     """A camera in front of a pane, or in the open, as light goes; cm. It is not the page's own arithmetic.
 
     `bends` is by how much the lens draws the corners smaller or larger; `wide` is its focal length over the usual.

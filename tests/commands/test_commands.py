@@ -10,12 +10,12 @@ import subprocess
 import sys
 from collections.abc import Callable
 from contextlib import chdir, redirect_stderr, redirect_stdout
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec import Struct
 
 from generator.__main__ import main
 from generator.commands import COMMANDS
@@ -36,8 +36,7 @@ WRONG = "--- logs/reef/2026-03.yaml\n- at: 2026-03-02 08:10\n  readings: {alkali
 Write = Callable[[str], Path]
 
 
-@dataclass(frozen=True)
-class Said:
+class Said(Struct, frozen=True, dict=True):
     returncode: int
     stdout: str
     stderr: str

@@ -6,7 +6,6 @@ import sqlite3
 import sys
 from collections.abc import Mapping
 from contextlib import closing, nullcontext, suppress
-from dataclasses import dataclass
 from functools import partial
 from itertools import product
 from pathlib import Path
@@ -15,6 +14,7 @@ from tempfile import TemporaryDirectory
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec import Struct
 
 from generator.commands.remembering import with_memory
 from generator.door.door import Door, grouped
@@ -435,13 +435,11 @@ def test_copies_of_a_of_a_process_do_a_part_of_the_steps(
         assert sorted(kept[0].askers(key)) == sorted(kept[1].askers(key))
 
 
-@dataclass(frozen=True, slots=True)
-class _Cup:
+class _Cup(Struct, frozen=True):
     litres: float
 
 
-@dataclass(frozen=True, slots=True)
-class _CupWithLid(_Cup):
+class _CupWithLid(_Cup, frozen=True):
     lid: str
 
 

@@ -1,8 +1,9 @@
 """Two keepers' journals as real folders, and the handing over between them by the commands a keeper uses."""
 
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+
+from msgspec import Struct
 
 from generator.__main__ import main
 from generator.read.load import load
@@ -50,8 +51,7 @@ a picture
 """
 
 
-@dataclass(frozen=True)
-class Keeper:
+class Keeper(Struct, frozen=True, dict=True):
     """A keeper's folder, and what they do at the command line."""
 
     name: str

@@ -1,8 +1,9 @@
 """A record made for a day that is past, of a journal that went on since."""
 
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from generator.exchange.record_of_origin import day_of_leaving, own_texts_of
 from generator.records.coral import Arrival, End

@@ -4,7 +4,6 @@ import copy
 import json
 import shutil
 import subprocess
-from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -13,6 +12,7 @@ from tempfile import mkdtemp
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec import Struct
 
 from generator.__main__ import main
 from generator.exchange.document import Refused, canonical, digest
@@ -30,8 +30,7 @@ def new_key(path: Path) -> Path:
     return path
 
 
-@dataclass(frozen=True)
-class Scene:
+class Scene(Struct, frozen=True, dict=True):
     """Ines gave Marta a cutting, and Marta gives one of that back: two signed hands, three corals."""
 
     document: Json

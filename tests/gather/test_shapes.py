@@ -1,13 +1,13 @@
 """Thirty and more sheets, no two of one shape, and what each of them means."""
 
 import re
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 import yaml
+from msgspec.structs import replace
 
 from generator.gather.found import SheetFact
 from generator.gather.opening import sheets_of

@@ -5,9 +5,10 @@ import copy
 import gc
 from collections import defaultdict
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from types import CodeType, FunctionType
+
+from msgspec import Struct
 
 OTHER: dict[type[ast.AST], type[ast.AST]] = {
     ast.Lt: ast.LtE,
@@ -30,8 +31,7 @@ OTHER: dict[type[ast.AST], type[ast.AST]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Mutant:
+class Mutant(Struct, frozen=True):
     """One changed place: the function it is in (as `co_qualname`), and its place among the function's own mutants."""
 
     file: str
@@ -155,8 +155,7 @@ def _changes(function: ast.FunctionDef) -> Iterator[tuple[ast.stmt | ast.expr, "
                     yield from ((node, swap, new) for new in _others(node))
 
 
-@dataclass(frozen=True, slots=True)
-class Swap:
+class Swap(Struct, frozen=True):
     """Where a node is."""
 
     parent: ast.AST

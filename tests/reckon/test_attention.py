@@ -1,11 +1,11 @@
 """What calls for a person, and what does not."""
 
-from dataclasses import replace
 from datetime import UTC
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert, alerts

@@ -1,10 +1,10 @@
 """What in trades calls for a person."""
 
-from dataclasses import replace
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.attention import Alert, alerts

@@ -3,10 +3,12 @@
 Every text that must not reach the public holds the word CANARY, and so does nothing else.
 """
 
+import dataclasses
 import pickle
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from generator.reckon.analysis.journal import Findings, analyse
 from generator.reckon.attention.alert import Alert, Fact, Named
@@ -522,11 +524,11 @@ def _built(of_view: View, given: Papers | None) -> Site:
     # As if the journal held what the view was given beside all that is hidden from it.
     whole = journal()
     if of_view.writes:
-        whole = replace(whole, corals={}, systems={}, trades=of_view.trades)
+        whole = dataclasses.replace(whole, corals={}, systems={}, trades=of_view.trades)
     corals = {**(whole.corals if set(of_view.corals) <= set(whole.corals) else {}), **of_view.corals}
-    told = analyse(replace(whole, corals=corals, systems={**whole.systems, **of_view.systems}), AS_OF)
+    told = analyse(dataclasses.replace(whole, corals=corals, systems={**whole.systems, **of_view.systems}), AS_OF)
     seen = {id: both[id] for id in both if id in told.water}
-    found = replace(told, water=seen, whole_water=seen)
+    found = dataclasses.replace(told, water=seen, whole_water=seen)
     every = (*alerts(), *alerts("back-room"), *coral_alerts(), *trade_alerts())
     there = {"", *of_view.systems, *of_view.corals, *of_view.trades, *found.families}
     about = (

@@ -3,11 +3,11 @@
 import csv
 import io
 import re
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from generator.records.coral import Photo
 from generator.records.source import Source

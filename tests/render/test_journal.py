@@ -1,7 +1,8 @@
 """The journal's years and months, and the ways between what was written and what it is about."""
 
-from dataclasses import replace
 from datetime import date
+
+from msgspec.structs import replace
 
 from generator.records.log import Note
 from tests.render import sample

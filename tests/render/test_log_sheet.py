@@ -1,12 +1,13 @@
 """The month's test log: every day once, what was read on it, what is worth reading, and one sheet of paper."""
 
+import dataclasses
 import re
 from calendar import monthrange
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from markupsafe import escape
+from msgspec.structs import replace
 
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.water.findings import NextTest
@@ -87,7 +88,7 @@ def with_tests_ahead(*days: float) -> PageContext:
     ahead = {
         kind: NextTest(kind, sample.ago(-in_days), "usual-interval") for kind, in_days in zip(kinds, days, strict=False)
     }
-    told = replace(
+    told = dataclasses.replace(
         analyse(sample.journal(), sample.AS_OF), water={"lagoon": replace(sample.findings(), next_tests=ahead)}
     )
     display = Display(view.settings.time_zone, view.settings.units)
@@ -112,7 +113,7 @@ def test_a_test_worth_making_is_marked_on_its_day_and_one_that_is_overdue_on_thi
 @pytest.mark.parametrize(("day", "month"), [(26, "Feb 2028"), (27, "Mar 2028"), (29, "Mar 2028")])
 def test_in_the_last_days_of_a_month_the_sheet_is_the_next_months(day, month):
     # 2028 is a leap year: three days after the 26th of February is the 29th, after the 27th the 1st of March.
-    ctx = PageContext(replace(with_tests_ahead().shared, as_of=datetime(2028, 2, day, 12, tzinfo=UTC)))
+    ctx = PageContext(dataclasses.replace(with_tests_ahead().shared, as_of=datetime(2028, 2, day, 12, tzinfo=UTC)))
     assert month in table(log_sheet_page(ctx, sample.system(), ctx.findings["lagoon"])).label.replace("\u00a0", " ")
 
 

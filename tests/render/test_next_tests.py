@@ -1,12 +1,13 @@
 """Next tests, as the day's page says it."""
 
+import dataclasses
 import re
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from types import SimpleNamespace
 
 import html5lib
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.analysis.journal import analyse
 from generator.reckon.water.findings import NextTest, Noise
@@ -19,7 +20,7 @@ from tests.render.pages import drawn, site, texts
 def day(*tests: NextTest) -> str:
     """The day's page with these tests ahead in the lagoon, and nothing that needs anybody."""
     ahead = replace(sample.findings(), next_tests={test.kind: test for test in tests})
-    found = replace(
+    found = dataclasses.replace(
         analyse(sample.journal(), sample.AS_OF),
         water={"lagoon": ahead, "back-room": replace(sample.findings("back-room"), next_tests={})},
     )
@@ -60,7 +61,7 @@ def of_lagoon(*tests: NextTest, **given) -> str:
     """The lagoon's page with these tests ahead."""
     ahead = replace(sample.findings(), next_tests={test.kind: test for test in tests})
     water = {"lagoon": ahead, "back-room": sample.findings("back-room")}
-    found = replace(analyse(sample.journal(**given), sample.AS_OF), water=water)
+    found = dataclasses.replace(analyse(sample.journal(**given), sample.AS_OF), water=water)
     return drawn(site(sample.seen("own", **given), found, (), sample.AS_OF, sample.PICTURES))["systems/lagoon.html"]
 
 
@@ -104,7 +105,7 @@ def test_water_that_was_read_and_never_held_coral_calls_for_its_tests_and_emptie
     for here, called in (((), True), ((sample.coral(),), True), ((gone(),), False)):
         water = {"lagoon": replace(sample.findings(), next_tests=test), "back-room": sample.findings("back-room")}
         corals = {coral.id: coral for coral in here}
-        found = replace(analyse(sample.journal(corals=corals), sample.AS_OF), water=water)
+        found = dataclasses.replace(analyse(sample.journal(corals=corals), sample.AS_OF), water=water)
         page = drawn(site(sample.seen("own", corals=corals), found, (), sample.AS_OF, sample.PICTURES))["index.html"]
         assert ("Next: test alkalinity" in page) is called, here
 
@@ -139,7 +140,7 @@ def test_a_level_too_near_an_end_to_tell_is_said_to_be_so_and_not_to_leave_perha
     near = replace(leaving, facts={**leaving.facts, "likely": likely, "earliest": None})
     water = sample.findings()
     alkalinity = replace(water.uptake["alkalinity"], kit_error=Noise(0.05, known))
-    found = replace(
+    found = dataclasses.replace(
         analyse(sample.journal(), sample.AS_OF),
         water={
             "lagoon": replace(water, uptake={**water.uptake, "alkalinity": alkalinity}),

@@ -1,6 +1,6 @@
 """What a plan draws of what nobody wrote: corals stand apart, marked as assumed; light is only where it is known."""
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from generator.render.pages.plan import laid_out, lit
 from tests.reckon.growth.corals import cm, par

@@ -4,11 +4,11 @@ import html
 import json
 import re
 import shutil
-from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from generator.read.load import load
 from generator.reckon.analysis.journal import analyse

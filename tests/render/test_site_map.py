@@ -1,7 +1,8 @@
 """The site as a whole: addresses, links, and what is wrong in the keeper's texts."""
 
 import posixpath
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from generator.records.source import Source
 from generator.render.base.links import relative

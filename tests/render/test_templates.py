@@ -1,6 +1,5 @@
 """Templates: they show all of their models and nothing else, with no style or script of their own."""
 
-import dataclasses
 import re
 import typing
 from itertools import pairwise
@@ -8,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from markupsafe import Markup
+from msgspec import Struct
 
 from generator.render.base import blocks
 from generator.render.base.links import Cannot
@@ -25,8 +25,8 @@ def _fields_used(template: str, name: str) -> set[str]:
     return set(re.findall(rf"\b{re.escape(name)}\.(\w+)", (_ROOT / "templates" / template).read_text()))
 
 
-def _fields(of: type) -> set[str]:
-    return {field.name for field in dataclasses.fields(of)}
+def _fields(of: type[Struct]) -> set[str]:
+    return {*of.__struct_fields__}
 
 
 def test_the_template_of_pages_uses_every_field_of_page_and_frame() -> None:

@@ -1,11 +1,12 @@
 """Pages of trades, travel, offers and papers, by what they say."""
 
 import csv
+import dataclasses
 import io
 import re
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from generator.records.settings import Offers, Publish
 from generator.records.source import Source
@@ -117,7 +118,7 @@ def test_equal_pieces_of_a_trade_are_told_once_on_its_paper():
     (paper,) = usual.trades.values()
     found = replace(paper.verified, proven=paper.verified.proven * 4, claimed=paper.verified.claimed[:1] * 4)
     four = replace(paper, verified=found, chains=paper.chains * 4)
-    html = drawn(sample.built(sample.seen("own"), replace(usual, trades={paper.id: four})))
+    html = drawn(sample.built(sample.seen("own"), dataclasses.replace(usual, trades={paper.id: four})))
     page = said(f"origin/trades/{paper.id}.html", html)
     assert page.count("Whose hands Tide Lantern 1 went through") == 1
     assert "went through 4 frags" in page

@@ -219,7 +219,7 @@ def test_a_journal_of_a_later_format_is_left_alone(journal: Write) -> None:
 
 def _plain(facts: tuple[object, ...]) -> list[tuple[str, ...]]:
     """Facts without their places, which move."""
-    return [tuple(str(getattr(fact, name)) for name in fact.__slots__ if name != "source") for fact in facts]  # type: ignore[attr-defined]
+    return [tuple(str(getattr(fact, name)) for name in fact.__struct_fields__ if name != "source") for fact in facts]  # type: ignore[attr-defined]
 
 
 def test_a_journal_with_broken_yaml_is_left_alone(journal: Write) -> None:

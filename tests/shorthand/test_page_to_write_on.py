@@ -1,10 +1,10 @@
 """Whatever unit the page to write on gives a number in, the grammar takes it for that quantity."""
 
-from dataclasses import replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 
 from generator.shorthand.grammar import understood
 from generator.shorthand.log_text import at_as_written

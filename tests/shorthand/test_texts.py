@@ -1,11 +1,11 @@
 """Facts in the files: what is understood and written reads back as the same, and nothing else has changed."""
 
-from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from generator.read.kinds import Meaning, records_in
 from generator.read.recovery import read_yaml
@@ -56,7 +56,7 @@ def facts(found: list[LogEntry]) -> set[tuple[str, ...]]:
         if entry.readings:
             told |= {
                 (at, "readings", k, str(v), entry.kit or "")
-                for k in Levels.__slots__
+                for k in Levels.__struct_fields__
                 if k != "source" and (v := entry.readings.of(k))
             }
         if entry.water_change:

@@ -5,7 +5,7 @@ published allometry says (exponent about 0.88 on surface: Carlot et al. 2022). T
 near 6.5 g a day: 22.8 kg a square metre of plan a year (Courtney et al. 2024, tabulate Acropora) on its plan.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from generator.units.compounds import molar_mass
 
@@ -15,8 +15,7 @@ MAGNESIUM_PER_CALCIUM = 4.5e-3  # mol/mol in coral aragonite (Mitsuguchi et al. 
 CACO3 = molar_mass("CaCO3")
 
 
-@dataclass(frozen=True, slots=True)
-class Form:
+class Form(Struct, frozen=True):
     """Mass = coefficient * length**exponent (g, cm); width and height as parts of the length; g/day at 1 g."""
 
     coefficient: float

@@ -1,10 +1,10 @@
 """Whole journals of any size with known truth: a plan drawn at random, let happen, written down."""
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
+from msgspec import Struct
 
 from tests.simulator.files import journal_files
 from tests.simulator.growth import mass_of
@@ -26,8 +26,7 @@ SPECIES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Simulated:
+class Simulated(Struct, frozen=True):
     """A journal's files by path, and the truth about it."""
 
     files: dict[str, str]

@@ -4,10 +4,11 @@ A `Keeper` sees only readings, never the truth; it writes `Moment`s, the log as 
 """
 
 import math
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from generator.units.kinds import MEQ_PER_DKH
 from tests.simulator.plan import KIT, TITRATOR, Faults, SystemPlan
@@ -18,16 +19,14 @@ Parts = dict[str, object]
 MILLILITRES_A_MINUTE = 1.44  # L/day
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(Struct, frozen=True):
     """One entry of a log: local time, and its parts in the order typed."""
 
     at: datetime
     parts: Parts
 
 
-@dataclass(slots=True)
-class Keeper:
+class Keeper(Struct):
     """One pair of hands at one system."""
 
     plan: SystemPlan

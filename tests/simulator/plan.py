@@ -1,8 +1,9 @@
 """What is to be simulated: the systems, their water and dosing, the coral, the people's habits, the faults."""
 
 import math
-from dataclasses import dataclass, field
 from datetime import date, datetime, time
+
+from msgspec import Struct, field
 
 from generator.units.compounds import molar_mass
 
@@ -20,8 +21,7 @@ KIT: dict[str, tuple[str, float, float, int]] = {
 TITRATOR = ("dKH", 0.05, 0.02, 2)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Solution:
+class Solution(Struct, frozen=True, kw_only=True):
     """A solution as its maker believes it to be, and what one litre really pays in (meq, mg, mg)."""
 
     id: str
@@ -52,8 +52,7 @@ def of_compound(id: str, compound: str, grams: float, stock: float | None = None
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reactor:
+class Reactor(Struct, frozen=True, kw_only=True):
     """A calcium reactor: flow (L/day), and its effluent's levels (meq/L, mg/L, mg/L)."""
 
     flow: float
@@ -62,8 +61,7 @@ class Reactor:
     magnesium: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SystemPlan:
+class SystemPlan(Struct, frozen=True, kw_only=True):
     """One system. Litres, days, meq/L, mg/L, psu, °C. `sources` and `sinks` act on nitrate and phosphate.
 
     `alkalinity_by` and `calcium_by` name the pump solutions, `poured` the one given by hand when
@@ -102,8 +100,7 @@ class SystemPlan:
     by_hand: tuple[tuple[date, str, float], ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CoralPlan:
+class CoralPlan(Struct, frozen=True, kw_only=True):
     """One coral. Mass in g when it arrives; `settles` days until it calcifies in full.
 
     It calcifies from the start of the day it arrives, or from the time `at` of that day.
@@ -144,8 +141,7 @@ class CoralPlan:
         return 1.0 if self.at is None else 1.0 - (self.at.hour * 60 + self.at.minute) / 1440.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wear:
+class Wear(Struct, frozen=True, kw_only=True):
     """A pump tube that wears out: what arrives falls from all to `left` of what is logged, until renewed."""
 
     system: str
@@ -155,8 +151,7 @@ class Wear:
     left: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WrongMix:
+class WrongMix(Struct, frozen=True, kw_only=True):
     """New water that is saltier (psu) than the log says, between two days; all its ions with it."""
 
     system: str
@@ -165,8 +160,7 @@ class WrongMix:
     salinity: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Faults:
+class Faults(Struct, frozen=True, kw_only=True):
     """What goes wrong, with things and with people. `mistyped` names system, quantity and the first day it can be."""
 
     wear: tuple[Wear, ...] = ()
@@ -176,8 +170,7 @@ class Faults:
     mistyped: tuple[tuple[str, str, date], ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JournalPlan:
+class JournalPlan(Struct, frozen=True, kw_only=True):
     """Everything: the first day, how many days, the zone, and who does what.
 
     What each of the `watched` corals lays down is kept day by day in the truth.

@@ -1,10 +1,10 @@
 """A plan's days, one after the other: coral grows, water flows, the keeper tests and forgets."""
 
-from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
+from msgspec import Struct, field
 
 from generator.units.kinds import MEQ_PER_DKH
 from tests.simulator.growth import uptake_per_litre
@@ -15,8 +15,7 @@ from tests.simulator.tank import IONS, Tank
 from tests.simulator.truth import DayTruth, SystemTruth, Truth
 
 
-@dataclass(slots=True)
-class Run:
+class Run(Struct):
     """What the days brought: logs by system, measured corals, and the truth."""
 
     logs: dict[str, list[Moment]] = field(default_factory=dict)
@@ -25,16 +24,14 @@ class Run:
     truth: Truth = field(default_factory=Truth)
 
 
-@dataclass(frozen=True, slots=True)
-class _Join:
+class _Join(Struct, frozen=True):
     at: datetime
     coral: str
     grams: float
     part_of_day: float
 
 
-@dataclass(slots=True)
-class _System:
+class _System(Struct):
     plan: SystemPlan
     tank: Tank
     keeper: Keeper

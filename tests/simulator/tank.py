@@ -6,9 +6,10 @@ C(t) = C_inf + (C_0 - C_inf) exp(-loss t) is used as it stands: no steps, whatev
 """
 
 import math
-from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct, field
 
 from tests.simulator.growth import uptake_per_litre
 from tests.simulator.plan import Reactor, Solution, SystemPlan
@@ -19,8 +20,7 @@ EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 START = {"alkalinity": 2.92, "calcium": 425.0, "magnesium": 1300.0, "nitrate": 6.0, "phosphate": 0.06, "salinity": 35.0}
 
 
-@dataclass(slots=True)
-class Tank:
+class Tank(Struct):
     """Levels now (meq/L, mg/L, psu) and the totals of all that came and went since the start.
 
     `paid`, `taken`, `changed` and `reacted` are in meq or mg: the ledger that must balance.

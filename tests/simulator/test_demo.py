@@ -2,12 +2,13 @@
 
 import re
 from collections.abc import Iterator
-from dataclasses import fields, is_dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 import yaml
+from msgspec import Struct
+from msgspec.structs import fields
 
 from generator.read.load import load
 from generator.records.coral import Coral
@@ -177,7 +178,7 @@ def _flat(written: object) -> Iterator[object]:
 
 def _inner(kind: object) -> Iterator[type]:
     """The records in a field's type; how a quantity or a sum of money is made up is not the keeper's matter."""
-    if isinstance(kind, type) and is_dataclass(kind) and kind not in (Quantity, Money, Source):
+    if isinstance(kind, type) and issubclass(kind, Struct) and kind not in (Quantity, Money, Source):
         yield kind
     for argument in getattr(kind, "__args__", ()):
         yield from _inner(argument)

@@ -2,7 +2,6 @@
 
 import subprocess
 import sys
-from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -10,6 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 import yaml
+from msgspec.structs import replace
 
 from tests.simulator.growth import grams_per_day, mass_of, size, uptake_per_litre
 from tests.simulator.journal import random_plan, simulate

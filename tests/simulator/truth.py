@@ -1,11 +1,11 @@
 """What was really so, beside what the log says. No test may show it to the code it judges."""
 
-from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from msgspec import Struct, field
 
-@dataclass(frozen=True, slots=True)
-class Unlogged:
+
+class Unlogged(Struct, frozen=True):
     """Something that happened and is not in the log, or is there wrongly."""
 
     system: str
@@ -14,8 +14,7 @@ class Unlogged:
     amount: str
 
 
-@dataclass(frozen=True, slots=True)
-class DayTruth:
+class DayTruth(Struct, frozen=True):
     """A system at the end of a local day: CaCO3 laid down (g) and uptake (dKH, mg/L) that day, levels after it."""
 
     day: date
@@ -26,8 +25,7 @@ class DayTruth:
     levels: dict[str, float]
 
 
-@dataclass(slots=True)
-class SystemTruth:
+class SystemTruth(Struct):
     """One system: its real volume, its days, and per coral the mass (g) at each month's end.
 
     `ledger` holds, by kind, what it started and ended with and all that came and went (meq or mg).
@@ -38,8 +36,7 @@ class SystemTruth:
     ledger: dict[str, dict[str, float]] = field(default_factory=dict)
 
 
-@dataclass(slots=True)
-class Truth:
+class Truth(Struct):
     """The whole journal's truth: `grams` of CaCO3 a day are kept for the watched corals only."""
 
     systems: dict[str, SystemTruth] = field(default_factory=dict)

@@ -6,9 +6,8 @@ drawn from their joint normal distribution (covariance drift^2 [[d, d^2/2], [d^2
 of d days), so a run is an exact draw from the model, however irregular its times.
 """
 
-from dataclasses import dataclass, field
-
 import numpy as np
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from generator.units.compounds import molar_mass
@@ -20,8 +19,7 @@ Array = NDArray[np.float64]
 CALCIUM_PER_DKH = molar_mass("Ca") / 2.0 * MEQ_PER_DKH
 
 
-@dataclass(frozen=True, slots=True)
-class Readings:
+class Readings(Struct, frozen=True):
     """Readings of one quantity: `times` (days), `values` as read, the true `levels`, and which ones are `wild`."""
 
     times: Array
@@ -30,8 +28,7 @@ class Readings:
     wild: NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True)
-class Inflow:
+class Inflow(Struct, frozen=True):
     """What the log says was paid in. Rates hold from their time to the next one's.
 
     `rates` and `dose_amounts` are of alkalinity (dKH a day, dKH); calcium comes with it in balance,
@@ -44,8 +41,7 @@ class Inflow:
     dose_amounts: Array
 
 
-@dataclass(frozen=True, slots=True)
-class WaterChanges:
+class WaterChanges(Struct, frozen=True):
     """New water: the `fraction` replaced at each time, and the mix's levels (dKH, mg/L)."""
 
     times: Array
@@ -54,8 +50,7 @@ class WaterChanges:
     mix_calcium: float
 
 
-@dataclass(frozen=True, slots=True)
-class WaterRun:
+class WaterRun(Struct, frozen=True):
     """A log and its truth. Times in days from 0, alkalinity in dKH, calcium in mg/L, uptake in dKH a day.
 
     `uptake` is the true uptake at each alkalinity reading; `end_*` hold at `end`, after everything.
@@ -135,8 +130,7 @@ def simulate_water(
     )
 
 
-@dataclass(slots=True)
-class _Account:
+class _Account(Struct):
     """The water's true state, moved from moment to moment, and all that was seen and done on the way."""
 
     level: float

@@ -1,11 +1,13 @@
 """All findings of a journal at a moment: the one entry to the calculations for those who make pages."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
 from itertools import chain
 from typing import TYPE_CHECKING, Any, TypeVar
+
+from msgspec.structs import replace
 
 from generator.door.door import Door, later
 from generator.reckon.analysis.steps import (

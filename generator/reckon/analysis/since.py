@@ -2,10 +2,11 @@
 
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from math import hypot
 from typing import Literal, Protocol
+
+from msgspec import Struct, field
 
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.finding import Finding
@@ -43,8 +44,7 @@ class Records(Protocol):
         """A system's log."""
 
 
-@dataclass(frozen=True, slots=True)
-class JournalState:
+class JournalState(Struct, frozen=True):
     """Records up to a moment on the keeper's clock, and what is found of the water and of the corals' growth in them.
 
     The findings may be those of a later moment: then the state is what is known by now of the water back then.
@@ -63,8 +63,7 @@ class JournalState:
         return self.at.date()
 
 
-@dataclass(frozen=True, slots=True)
-class ReadSince:
+class ReadSince(Struct, frozen=True):
     """A reading, its value in the canonical unit, where that stands against the band, and whether it is doubtful."""
 
     reading: Reading
@@ -73,8 +72,7 @@ class ReadSince:
     doubtful: bool
 
 
-@dataclass(frozen=True, slots=True)
-class LevelChange:
+class LevelChange(Struct, frozen=True):
     """The last reading of a quantity then that is not doubtful, and the last one now; None: never read by then.
 
     `by` is in the canonical unit, of two readings whose kits' errors are known; None: not read since, not known, or
@@ -87,8 +85,7 @@ class LevelChange:
     by: Estimate | None
 
 
-@dataclass(frozen=True, slots=True)
-class UptakeChange:
+class UptakeChange(Struct, frozen=True):
     """Uptake of a quantity then and now, canonical unit a day; `before` is None if no readings told it then."""
 
     kind: str
@@ -97,8 +94,7 @@ class UptakeChange:
     by: Estimate | None
 
 
-@dataclass(frozen=True, slots=True)
-class PumpChange:
+class PumpChange(Struct, frozen=True):
     """A solution's pump was set to another rate; `before` is None if it was not set before."""
 
     solution: str
@@ -106,8 +102,7 @@ class PumpChange:
     after: Quantity
 
 
-@dataclass(frozen=True, slots=True)
-class WaterSince:
+class WaterSince(Struct, frozen=True):
     """What changed in a system's water; `poured` has litres by solution, given by hand since."""
 
     levels: tuple[LevelChange, ...]
@@ -116,8 +111,7 @@ class WaterSince:
     poured: Mapping[str, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Grown:
+class Grown(Struct, frozen=True):
     """A coral was weighed (g) or measured (cm, its mean diameter) again.
 
     `by` is None if it was cut or broke in between; on the day of a cut it was measured after it.
@@ -130,8 +124,7 @@ class Grown:
     by: Estimate | None
 
 
-@dataclass(frozen=True, slots=True)
-class Promised:
+class Promised(Struct, frozen=True):
     """A promise of a trade, by its number there, from 1."""
 
     trade: Trade
@@ -139,8 +132,7 @@ class Promised:
     owed: Owed
 
 
-@dataclass(frozen=True, slots=True)
-class Changes:
+class Changes(Struct, frozen=True):
     """What changed between two moments.
 
     `lost` have no end if their file is gone; `saved` are lines that one loss no longer ends, `ended` those of which

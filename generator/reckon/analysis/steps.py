@@ -1,11 +1,13 @@
 """The steps of an analysis that it does not do in passing: growth and room, events and changes, years and volumes."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from functools import partial
 from itertools import chain
 from typing import TYPE_CHECKING, Any, NamedTuple
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.door.door import Door, grouped, later
 from generator.records.coral import Coral, without_later_measures
@@ -116,8 +118,7 @@ def places_of(corals: Mapping[str, Coral], today: Callable[[], date], door: Door
 LogUntil = Callable[[str, datetime | None], SystemLog]
 
 
-@dataclass(frozen=True, slots=True)
-class Logs:
+class Logs(Struct, frozen=True):
     """Parts of the logs, by system, asked for month by month.
 
     `until` gives a log up to a moment with all its events, or all of it (None); `events` its events alone, `read_about`

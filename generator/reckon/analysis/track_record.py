@@ -1,9 +1,10 @@
 """How other predictions held: the uptake of arrivals, how long stocks lasted, how corals grew and when they touched."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
+
+from msgspec import Struct
 
 from generator.nature.constants import RULER_REPEATS_TO
 from generator.reckon.arrivals.observed import Observed
@@ -25,8 +26,7 @@ from generator.units.quantity import Estimate
 MEASURED = 3
 
 
-@dataclass(frozen=True, slots=True)
-class ReadingsHeld:
+class ReadingsHeld(Struct, frozen=True):
     """How a water's readings fell into the ranges predicted: every record, and the last predictions a step ahead."""
 
     records: tuple[Record, ...]
@@ -39,8 +39,7 @@ def readings_held(water: WaterFindings) -> ReadingsHeld:
     return ReadingsHeld(tuple(track_records(told)), tuple(nearest_predictions(told)[-LATELY:]))
 
 
-@dataclass(frozen=True, slots=True)
-class _Held:
+class _Held(Struct, frozen=True):
     """What was predicted and what was found, in one unit."""
 
     predicted: Estimate
@@ -52,8 +51,7 @@ class _Held:
         return self.predicted.low <= self.found.high and self.found.low <= self.predicted.high
 
 
-@dataclass(frozen=True, slots=True)
-class ArrivalHeld(_Held):
+class ArrivalHeld(_Held, frozen=True):
     """A large change among the corals: what it was predicted to do to the uptake (meq/L/day) and what it did."""
 
     system: str
@@ -62,8 +60,7 @@ class ArrivalHeld(_Held):
     day: date
 
 
-@dataclass(frozen=True, slots=True)
-class StockHeld:
+class StockHeld(Struct, frozen=True):
     """A stock that was filled and filled again: when it was predicted to be empty, and when it was filled anew.
 
     Filled before it was empty, a stock says only that it lasted so long: the prediction is wrong for sure (`agree` is
@@ -83,8 +80,7 @@ class StockHeld:
         return self.refilled <= self.latest
 
 
-@dataclass(frozen=True, slots=True)
-class SizeHeld(_Held):
+class SizeHeld(_Held, frozen=True):
     """A coral's length (cm) on the day it was last measured, as predicted from what was measured before."""
 
     coral: str
@@ -107,8 +103,7 @@ def size_held(coral: Coral, as_of: date) -> SizeHeld | None:
     return SizeHeld(spread.length(last), found, coral.id, last)
 
 
-@dataclass(frozen=True, slots=True)
-class TouchHeld:
+class TouchHeld(Struct, frozen=True):
     """Two corals that were seen to touch: when they were predicted to, by what was known before, and when they did.
 
     `agree` says whether they did so on one of the days of the 90 % interval.

@@ -1,9 +1,11 @@
 """Every coral's part in its system's uptake: shares, what if, large changes, and what a new colony would do."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime
 from math import hypot
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.arrivals.colony import (
@@ -33,8 +35,7 @@ from generator.records.system import System, Water
 from generator.units.quantity import Estimate, Share, spread_of_range
 
 
-@dataclass(frozen=True, slots=True)
-class Demand:
+class Demand(Struct, frozen=True):
     """A system's uptake before and after a change: g CaCO3/day and alkalinity, meq/L/day.
 
     `parts` are those of the uncertainty of the alkalinity afterwards, `inputs` the lines it rests on beside
@@ -56,8 +57,7 @@ A_THIRD = 1.0 / 3.0
 MOST_TOLD = 40
 
 
-@dataclass(frozen=True, slots=True)
-class Moved:
+class Moved(Struct, frozen=True):
     """The uptake of another system once a coral has moved there; that of its own is as if it were gone.
 
     It takes `here` g CaCO3/day where it stands, and `there` so many `times` as much; `place` is what light and flow do
@@ -71,8 +71,7 @@ class Moved:
     place: OfPlace = NOTHING_RECORDED
 
 
-@dataclass(frozen=True, slots=True)
-class OtherWater:
+class OtherWater(Struct, frozen=True):
     """Another system: its factor, its water, and the light and flow a coral may stand in there."""
 
     factor: SystemFactor
@@ -80,8 +79,7 @@ class OtherWater:
     spot: LightAndFlow = UNKNOWN
 
 
-@dataclass(frozen=True, slots=True)
-class WhatIf:
+class WhatIf(Struct, frozen=True):
     """The uptake with a `part` of a coral cut away, without the coral, and of each other system with it.
 
     `predicted`: no reading has followed the last event among its system's corals yet.
@@ -246,8 +244,7 @@ def analyse_what_if(journal: Journal, coral: Coral, part: Share, as_of: datetime
     return _as_known(told, known[place.system], home.water)
 
 
-@dataclass(frozen=True, slots=True)
-class Foresight:
+class Foresight(Struct, frozen=True):
     """What a colony that is in no file yet would take up from a moment on, and what follows from it."""
 
     uptake: ExpectedUptake

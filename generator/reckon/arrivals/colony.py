@@ -1,11 +1,12 @@
 """A coral as far as it is known on a day: what it is, how large, how heavy; what another place does to its growth."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import product
 from math import exp, hypot, log, pi, sqrt, tanh
 from typing import TypeVar
+
+from msgspec import Struct
 
 from generator.nature.constants import (
     AREA_SPREAD,
@@ -36,8 +37,7 @@ _DAYS_A_YEAR = 365.25
 Entry = TypeVar("Entry", Size, Weighing)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mass:
+class Mass(Struct, frozen=True, kw_only=True):
     """A mass in grams with the scale's step; `holder` is what it holds that is not coral, weighed the same way.
 
     `cut` is what was cut off since, drained in air.
@@ -51,8 +51,7 @@ class Mass:
     years_ago: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Colony:
+class Colony(Struct, frozen=True, kw_only=True):
     """A coral that may not be in any file yet: its genus and form, and what was measured.
 
     `body` holds its length, width and height, taken `measured_years_ago`.
@@ -178,8 +177,7 @@ WITHIN_A_FLOW = 0.25
 NOT_RECORDED = LogNormal(1.0, OF_ITS_PLACE.value / sqrt(2.0))
 
 
-@dataclass(frozen=True, slots=True)
-class LightAndFlow:
+class LightAndFlow(Struct, frozen=True):
     """The light (PAR, µmol/m²/s) and flow (0 weak to 1 strong) where a coral stands or may stand, least and most.
 
     `lit` is the share of a day that it has light. None: not recorded.
@@ -193,8 +191,7 @@ class LightAndFlow:
 UNKNOWN = LightAndFlow()
 
 
-@dataclass(frozen=True, slots=True)
-class OfPlace:
+class OfPlace(Struct, frozen=True):
     """By how much light and flow make a coral calcify otherwise at another place; None: not recorded at both."""
 
     light: LogNormal | None = None

@@ -2,9 +2,11 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.nature.constants import BETWEEN_WATERS, UNKNOWN_FACTOR_SPREAD
 from generator.reckon.arrivals.colony import NOTHING_RECORDED, UNKNOWN, Colony, LightAndFlow, OfPlace, of_place
@@ -45,8 +47,7 @@ def calcium_of(grams: Estimate, water: Water) -> Estimate:
 UNKNOWN_FACTOR = LogNormal(1.0, UNKNOWN_FACTOR_SPREAD.value)
 
 
-@dataclass(frozen=True, slots=True)
-class PublishedSum:
+class PublishedSum(Struct, frozen=True):
     """Several corals' published calcification in all, g/day.
 
     `by_kind` tells for every kind (genus and form) how much of the sum's error of method its corals
@@ -61,8 +62,7 @@ class PublishedSum:
         return other.of_method * dict(self.by_kind).get(other.kind, 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class SystemFactor:
+class SystemFactor(Struct, frozen=True):
     """Measured calcification over the published one of the corals present.
 
     `followed`: that of one coral alone, by what it was known to take in the water it came from.
@@ -136,8 +136,7 @@ def times_there(here: SystemFactor, there: SystemFactor, place: OfPlace = NOTHIN
 LARGE_SHARE = 0.15
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
+class Taken(Struct, frozen=True):
     """The known uptake of a coral in the water it comes from: g CaCO3/day, that system's factor, and where it stood."""
 
     grams_per_day: Estimate
@@ -146,8 +145,7 @@ class Taken:
     spot: LightAndFlow = UNKNOWN
 
 
-@dataclass(frozen=True, slots=True)
-class ExpectedUptake:
+class ExpectedUptake(Struct, frozen=True):
     """What a colony will take.
 
     `published` is what it lays down by published rates; the others have the system's `factor` in them:

@@ -5,10 +5,11 @@ predicted of it, until readings tell better.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT
 from generator.reckon.arrivals.colony import colony_of, drained, spot_of
@@ -55,8 +56,7 @@ _LEAST_LEFT = 1e-6
 _OF_CORALS = ("arrival", "cutting", "loss")
 
 
-@dataclass(frozen=True, slots=True)
-class Informed:
+class Informed(Struct, frozen=True):
     """An event with what it is predicted to do in it (`step` and `step_error`), if that was told.
 
     `measured` and `uptake` are the calcification (g CaCO3/day) and the mean uptake of alkalinity (meq/L/day) known just
@@ -81,8 +81,7 @@ class Informed:
 Elsewhere = Callable[[Coral, DemandEvent], Taken | None]
 
 
-@dataclass(frozen=True, slots=True)
-class Listed:
+class Listed(Struct, frozen=True):
     """An event, whether what it does is predicted, whether it is large, and whether alkalinity was read since."""
 
     event: DemandEvent

@@ -4,10 +4,11 @@ The one way to a system's water for all who ask; `water.analysis` alone does not
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta, tzinfo
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from generator.reckon.arrivals.colony import LightAndFlow, colony_of, spot_of
 from generator.reckon.arrivals.expected import SystemFactor, Taken, expected, factor_of_system, followed
@@ -34,8 +35,7 @@ UNRECORDED = 0.25
 Parts = tuple[Shares | CannotTell, SystemFactor, Mapping[str, LightAndFlow]]
 
 
-@dataclass(frozen=True, slots=True)
-class KnownWater:
+class KnownWater(Struct, frozen=True):
     """A system's water, and the events that may have changed its demand, with what was predicted of each.
 
     `shares` are what each coral of it takes, `factor` how they all do against published rates, `spots` where in it they
@@ -84,8 +84,7 @@ def water_lately(
     return replace(found, came=tuple(came))
 
 
-@dataclass(frozen=True, slots=True)
-class Waters:
+class Waters(Struct, frozen=True):
     """The waters of a keeper at any moment on the keeper's own clock, and what each coral took in which.
 
     `ever` has the corals that ever stood in each system or that its log names, `until` a system's log up to a moment,

@@ -1,7 +1,6 @@
 """What is known of the alkalinity just before an event, and what the event really did to the uptake, day by day."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import groupby
 from math import sqrt
@@ -9,6 +8,8 @@ from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
@@ -48,16 +49,14 @@ MOST_INFLATION = 4.0
 _NORMAL = NormalDist()
 
 
-@dataclass(frozen=True, slots=True)
-class Foreseen:
+class Foreseen(Struct, frozen=True):
     """What was expected of an event's step before any reading: canonical unit a day, one standard deviation."""
 
     mean: float
     error: float
 
 
-@dataclass(frozen=True, slots=True)
-class ChangeDay:
+class ChangeDay(Struct, frozen=True):
     """The rise as known after a reading: by readings alone, with the prediction, and the odds that it matters."""
 
     at: datetime
@@ -66,8 +65,7 @@ class ChangeDay:
     chance: float
 
 
-@dataclass(frozen=True, slots=True)
-class EventsTogether:
+class EventsTogether(Struct, frozen=True):
     """Events too close to tell apart: what all of them did, and when daily readings would tell (None: never)."""
 
     events: tuple[DemandEvent, ...]
@@ -75,8 +73,7 @@ class EventsTogether:
     told_apart: datetime | None
 
 
-@dataclass(frozen=True, slots=True)
-class Observed:
+class Observed(Struct, frozen=True):
     """One event's effect on the uptake of one quantity, canonical unit a day; positive: more is taken up since.
 
     `step` is what changed at once, `rise` what has come of it by the last reading: a newcomer settles for weeks, and
@@ -275,8 +272,7 @@ def _time_and_kind(told: "Informed") -> "tuple[datetime, str]":
     return told.event.at, told.event.what
 
 
-@dataclass(frozen=True, slots=True)
-class Baseline:
+class Baseline(Struct, frozen=True):
     """What is known of a system's alkalinity at a moment, and its measured calcification, g CaCO3/day."""
 
     system: System

@@ -1,11 +1,12 @@
 """The calcification of a coral of a size, mass, form and genus by published rates: method by method, and combined."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache, lru_cache
 from itertools import groupby
 from math import exp, log, sqrt
 from typing import Literal
+
+from msgspec import Struct
 
 from generator.nature.constants import (
     CALCIFICATION_SIZE_EXPONENT,
@@ -42,8 +43,7 @@ OF_ANOTHER: dict[Closeness, float] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Speaking:
+class Speaking(Struct, frozen=True):
     """The rates of one basis and study that apply to a coral, and how closely they match it."""
 
     basis: Basis
@@ -52,8 +52,7 @@ class Speaking:
     rates: tuple[Rate, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
+class Way(Struct, frozen=True):
     """One method of calculating a coral's calcification: g CaCO3/day, its rates, and how closely they match."""
 
     basis: Basis
@@ -63,8 +62,7 @@ class Way:
     rates: tuple[Rate, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Published:
+class Published(Struct, frozen=True):
     """A coral's calcification by published rates, g CaCO3/day.
 
     `of_method` is the spread (of the logarithm) that corals of one genus and form share, `of_colony`

@@ -5,11 +5,13 @@ others keep theirs.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import exp, hypot, log, sqrt
 from statistics import median
 from types import MappingProxyType
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.nature.constants import UNMEASURED_SPREAD
 from generator.nature.genera import genus_name
@@ -35,8 +37,7 @@ from generator.units.quantity import Estimate, coverage_factor, spread_of_range
 NONE_OWN: Mapping[str, float] = MappingProxyType({})
 
 
-@dataclass(frozen=True, slots=True)
-class CoralShare:
+class CoralShare(Struct, frozen=True):
     """One coral's part of the demand: `share` of the whole, g CaCO3/day, alkalinity meq/L/day.
 
     `assumed` marks a coral that nobody measured. `parts` are those of the share's uncertainty, `inputs` the
@@ -52,8 +53,7 @@ class CoralShare:
     inputs: tuple[Source, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Shares:
+class Shares(Struct, frozen=True):
     """The measured calcification of a system, shared out among its corals by id, largest first.
 
     The values of the shares add up to the whole exactly. `factor` is how these corals do against
@@ -67,8 +67,7 @@ class Shares:
     known: tuple[tuple[str, Published], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class PartOfWhole:
+class PartOfWhole(Struct, frozen=True):
     """What part of its system's uptake a coral takes. Sizes and rates decide that, not each reading."""
 
     system: str

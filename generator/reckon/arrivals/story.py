@@ -1,11 +1,13 @@
 """The events of one water, told one after the other by what was known just before each; and what the large ones did."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta, tzinfo
 from functools import cache
 from itertools import groupby
 from typing import Literal, cast
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.door.door import grouped
 from generator.reckon.arrivals.expected import ExpectedUptake
@@ -141,8 +143,7 @@ COUNTS_BESIDE = 0.25
 What = Literal["arrival", "cutting", "loss"]
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """A coral that came, was cut or went; `day` is the keeper's own day of it."""
 
     system: str
@@ -152,8 +153,7 @@ class Change:
     day: date
 
 
-@dataclass(frozen=True, slots=True)
-class CoralChange(Change):
+class CoralChange(Change, frozen=True):
     """A change that is large for its system, and what is known of it.
 
     `foreseen` is what the whole coral takes by what was known the day before, `step` what the change
@@ -189,8 +189,7 @@ def until_of(event: DemandEvent, as_of: datetime) -> datetime:
     return min(as_of, (event.at + STORY).astimezone(as_of.tzinfo))
 
 
-@dataclass(frozen=True, slots=True)
-class Foretold:
+class Foretold(Struct, frozen=True):
     """What was known of a change at its moment, as `CoralChange` has it; `unknown`: the uptake before it was not."""
 
     unchanged: Forecast | CannotTell | None

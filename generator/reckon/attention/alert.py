@@ -1,10 +1,11 @@
 """One alert for the day's page: its name, its weight, and what a dismissal hides."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from math import floor, log10
 from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
+
+from msgspec import Struct, field
 
 from generator.records.log import AlertKind, Dismissal
 from generator.records.source import Source
@@ -82,8 +83,7 @@ class Named(NamedTuple):
 Fact = datetime | date | Quantity | int | Named | str | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Alert:
+class Alert(Struct, frozen=True, kw_only=True):
     """One thing that needs the keeper.
 
     It is about a `quantity` of a system's water, or about its `subject` (a coral, two of them, a line, a trade, a

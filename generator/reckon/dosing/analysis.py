@@ -1,11 +1,12 @@
 """All that is said of a system's dosing at a moment: the plan, its cautions, stocks, recipes, salt and new water."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import exp, hypot, log, sqrt
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.dosing.outlook import levels_to_hold, outlook
 from generator.reckon.dosing.plan import Plan, dosing_plan
@@ -60,8 +61,7 @@ DISAGREES_FROM = 2.5
 _DOSES = 1
 
 
-@dataclass(frozen=True, slots=True)
-class VolumeByDose:
+class VolumeByDose(Struct, frozen=True):
     """The water volume (L) that doses tell, beside the declared one.
 
     `doses` counts those it rests on; `disagrees` says whether the two lie further apart than their
@@ -165,8 +165,7 @@ def _found(system: System, middle: float, of_readings: float, sources: list[list
     return VolumeByDose(Finding(estimate, "volume-by-dose", inputs, parts), declared, doses, apart)
 
 
-@dataclass(frozen=True, slots=True)
-class ChangeEffect:
+class ChangeEffect(Struct, frozen=True):
     """One quantity before and after a water change, canonical unit; `mix` is the new water's as written."""
 
     kind: str
@@ -203,8 +202,7 @@ def water_change(
 USUAL_CHANGE = 0.10
 
 
-@dataclass(frozen=True, slots=True)
-class NewWater:
+class NewWater(Struct, frozen=True):
     """What a water change of a `fraction` (0 to 1) with a `mix` does; `litres` is how much that is."""
 
     mix: str
@@ -213,8 +211,7 @@ class NewWater:
     effects: tuple[ChangeEffect, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class DosingFindings:
+class DosingFindings(Struct, frozen=True):
     """What to dose in a system and what follows from it.
 
     `pourings` are the doses by hand up to the plan's next test, `reactor` how a reactor is to be set, `shortfalls` what

@@ -2,11 +2,12 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime
 from math import hypot, inf, prod
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart, scaled_parts
@@ -33,8 +34,7 @@ WORTH_DAYS = 30.0
 CALCIUM_PER_GRAM = CALCIUM_PER_MEQ / GRAMS_PER_MEQ
 
 
-@dataclass(frozen=True, slots=True)
-class Need:
+class Need(Struct, frozen=True):
     """What the corals take of a kind in the whole system, meq or mg a day, and the method that found it."""
 
     kind: str
@@ -102,8 +102,7 @@ SUREST = 0.5
 WIDER = coverage_factor(FAR) / coverage_factor()
 
 
-@dataclass(frozen=True, slots=True)
-class Outlook:
+class Outlook(Struct, frozen=True):
     """A kind's level now and uptake a day (canonical unit), and how far the level may stray from its likeliest course.
 
     `strays` (T, 3): days from now, and how far below and above its course the level's 90 % interval then reaches,

@@ -1,12 +1,13 @@
 """Doses phase by phase: how the supplies share a demand and what corrects a level, and what they leave."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import combinations
 from math import ceil
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold, worth_a_dose
@@ -107,8 +108,7 @@ LONGEST_CORRECTION = 14
 WORTH_A_PART = 0.1
 
 
-@dataclass(frozen=True, slots=True)
-class DoseRate:
+class DoseRate(Struct, frozen=True):
     """So many litres a day of one supply, with the interval that comes of the uptake's; `now` is what runs."""
 
     supply: str
@@ -117,8 +117,7 @@ class DoseRate:
     now: float
 
 
-@dataclass(frozen=True, slots=True)
-class Unmet:
+class Unmet(Struct, frozen=True):
     """What the supplies leave of a kind's need (negative: give too much), meq or mg a day, as unsure as the need.
 
     `matters` where a keeper would want to hear of it: it is `worth_a_dose`, or nothing at hand gives that kind at all.
@@ -129,8 +128,7 @@ class Unmet:
     matters: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Phase:
+class Phase(Struct, frozen=True):
     """Doses for so many days (None: from then on)."""
 
     days: int | None

@@ -1,11 +1,12 @@
 """What to dose: litres a day of the keeper's own solutions that hold the band, and bring a level back to target."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Literal
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.dosing.outlook import (
     MOST_A_DAY,
@@ -81,8 +82,7 @@ NoteId = Literal[
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """What to dose, from which demand, for how long.
 
     `basis` says what is given of the demand: all that is likely taken up; what is safe by all that is still believed

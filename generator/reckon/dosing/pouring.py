@@ -1,11 +1,11 @@
 """Doses without a pump: by hand at the keeper's own rhythm, by water changes, and how a reactor is to be set."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from math import ceil, hypot, inf
 
 import numpy as np
+from msgspec import Struct, field
 
 from generator.reckon.dosing.outlook import MOST_A_DAY, Outlook, levels_to_hold
 from generator.reckon.dosing.phases import Phase
@@ -27,8 +27,7 @@ BESIDE = (0.8, 0.9, 1.0, 1.1, 1.2)
 MOST_STRONGER = 2.0
 
 
-@dataclass(frozen=True, slots=True)
-class ReactorSetting:
+class ReactorSetting(Struct, frozen=True):
     """Flows in L/day, alkalinities in meq/L.
 
     `expected` is what the effluent should read once the flow is set, and `settings` pairs what it may read instead
@@ -77,8 +76,7 @@ USUAL_DAYS, LONGEST = 1, 14
 MOST_FALL, MOST_RISE, MOST_PORTIONS = 0.5, 0.25, 4
 
 
-@dataclass(frozen=True, slots=True)
-class Pouring:
+class Pouring(Struct, frozen=True):
     """A solution by hand: `litres` on each day of `at`, one every so many `days`, in `portions` over the day."""
 
     solution: str
@@ -162,8 +160,7 @@ def rise_at_once(system: System, kind: str, a_day: float, usual: int) -> float:
     return a_day * days / portions
 
 
-@dataclass(frozen=True, slots=True)
-class Counted:
+class Counted(Struct, frozen=True):
     """Water changes by habit that a plan counts on, and the alkalinity they bring a day (meq/L; None: not known)."""
 
     habit: Habit
@@ -201,8 +198,7 @@ LEAST_CHANGED = 0.05
 RAREST = 14
 
 
-@dataclass(frozen=True, slots=True)
-class WaterChanges:
+class WaterChanges(Struct, frozen=True):
     """`litres` of a `mix`, one every so many `days`, `times` in all (None: from now on).
 
     `reaches` is the level after the last of them; where they go on, the lowest there is, and `gives` what they bring a

@@ -1,10 +1,12 @@
 """The dose that is safe by all that is believed, what is worth correcting, and when a plan is tested."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 from datetime import timedelta
 from math import ceil, hypot
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.dosing.outlook import FRESH_DAYS, MOST_A_DAY, Outlook
 from generator.reckon.water.analysis import against_band
@@ -39,8 +41,7 @@ LEAST_RATE = 0.05
 COUNTS_FROM = 0.5
 
 
-@dataclass(frozen=True, slots=True)
-class Correction:
+class Correction(Struct, frozen=True):
     """A change of level (canonical unit) that brings a kind to its target, over days under the daily cap.
 
     `fastest` is the most that it may change a day (0: as fast as it is).

@@ -1,10 +1,11 @@
 """What to weigh out for a stock, whether it dissolves, how long it lasts; what doses leave uncovered, and remedies."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import hypot, inf
 from typing import Literal
+
+from msgspec import Struct
 
 from generator.nature.constants import LIME_SOLUBILITY_AT_20C, SOLUBILITY
 from generator.reckon.dosing.outlook import MOST_A_DAY, Outlook, levels_to_hold
@@ -25,8 +26,7 @@ from generator.units.quantity import Estimate, GramsPerLitre, Litres, PerLitre, 
 USUAL_COMPOUND = {"alkalinity": "NaHCO3", "calcium": "CaCl2.2H2O", "magnesium": "MgCl2.6H2O"}
 
 
-@dataclass(frozen=True, slots=True)
-class Remedy:
+class Remedy(Struct, frozen=True):
     """One thing that would cover a shortfall by itself.
 
     ``compound``: `amount` grams a day of `what`; ``evaporation``: `amount` litres a day more limewater of solution
@@ -38,8 +38,7 @@ class Remedy:
     amount: float
 
 
-@dataclass(frozen=True, slots=True)
-class OutOfReach:
+class OutOfReach(Struct, frozen=True):
     """A rise to target that nothing at hand can give: `grams` of a compound would, over `days`."""
 
     correction: Correction
@@ -48,8 +47,7 @@ class OutOfReach:
     days: int
 
 
-@dataclass(frozen=True, slots=True)
-class Shortfall:
+class Shortfall(Struct, frozen=True):
     """What is left of a need, and each thing that would cover it; `by_water` are all water changes that would."""
 
     unmet: Unmet
@@ -100,8 +98,7 @@ def _remedies(system: System, log: SystemLog, hold: Phase, unmet: Unmet, as_of: 
 LONGEST_KEPT = 3650.0
 
 
-@dataclass(frozen=True, slots=True)
-class Stock:
+class Stock(Struct, frozen=True):
     """A container of a solution: `size` in litres, `full_lasts` how many days a full one lasts.
 
     Where nobody wrote when it was filled, what is `left` (litres), how many days that `lasts` and when it is `empty`
@@ -250,8 +247,7 @@ def of_plan(plan: Plan, system: System, weighed: Iterable[str] = ()) -> tuple[Ca
 SAFE_SHARE = 0.9
 
 
-@dataclass(frozen=True, slots=True)
-class Recipe:
+class Recipe(Struct, frozen=True):
     """`grams` of a compound made up to `litres`: `strength` g/L, and what a litre gives (meq, mg) by kind.
 
     `most` is the g/L that a stock may have at all.

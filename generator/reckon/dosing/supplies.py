@@ -1,11 +1,13 @@
 """What a system can be fed with: limewater, a reactor's effluent, solutions; what a litre gives and leaves behind."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from math import hypot, inf
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.nature.constants import LIME_SOLUBILITY_AT_20C, REFERENCE_SALINITY, STANDARD_SALINITY
 from generator.reckon.finding import Finding, UncertaintyPart
@@ -42,8 +44,7 @@ BY_SOLUTION = ("pump", "hand")
 BALANCED = ("alkalinity", "calcium")
 
 
-@dataclass(frozen=True, slots=True)
-class Supply:
+class Supply(Struct, frozen=True):
     """Something that feeds the water: `gives` meq of alkalinity or mg of a metal a litre, by kind.
 
     Litres are those a pump is set to. `most` is the litres a day there can be of it, `least` what it is to run at,

@@ -10,16 +10,15 @@ de Jong & Penzer 1998, JASA 93:796-806). The results are those of a Rauch-Tung-S
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from msgspec import Struct
 
 from generator.reckon.estimate.uncertainty import Array, Ints
 
 
-@dataclass(frozen=True, slots=True)
-class Candidates:
+class Candidates(Struct, frozen=True):
     """Noises to average over: variance factors of moving (q2) and reading (r2), and log prior weights, each (G,)."""
 
     q2: Array
@@ -41,8 +40,7 @@ def mixed(mean: Array, variance: Array, weights: Array) -> tuple[Array, Array]:
     return middle, np.einsum("g,tgij->tij", weights, variance + apart[..., :, None] * apart[..., None, :])
 
 
-@dataclass(frozen=True, slots=True)
-class Transition:
+class Transition(Struct, frozen=True):
     """x <- F x + c + noise, where the noise's variance is ``drift * q2 + fixed``."""
 
     F: Array
@@ -66,8 +64,7 @@ def stay(n: int) -> Transition:
 LOG_TWO_PI = float(np.log(2.0 * np.pi))
 
 
-@dataclass(frozen=True)
-class Model:
+class Model(Struct, frozen=True, dict=True):
     """T moments of n-number state: shapes F, drift, fixed (T, n, n); c, h (T, n); y, noise, widened (T,).
 
     `y` is NaN where nothing was read. `start` and `spread` are the mean (n) and variance (n, n)
@@ -125,8 +122,7 @@ class Model:
         return score + score[:, rows] @ change, precision + added + added.transpose(0, 2, 1)
 
 
-@dataclass(frozen=True, slots=True)
-class Happened:
+class Happened(Struct, frozen=True):
     """What happened in each candidate's own story: by moment what moved the state (G, n) and its variance (G, n, n).
 
     `widened` (T, G) is variance added to the readings'; `pace` (T, G) multiplies the drift.
@@ -137,8 +133,7 @@ class Happened:
     pace: Array
 
 
-@dataclass(frozen=True, slots=True)
-class Smoothed:
+class Smoothed(Struct, frozen=True):
     """Per moment and candidate: what all readings tell of the state, and diagnostics.
 
     `log_likelihood` (G) leaves out the first `n` readings' share no more than any other: the start is
@@ -164,8 +159,7 @@ class Smoothed:
         return mean, seen @ combination - told
 
 
-@dataclass(frozen=True, slots=True)
-class Filtered:
+class Filtered(Struct, frozen=True):
     """Per moment and candidate, from the readings up to it alone.
 
     `mean` (T, G, n) and `spread` (T, G, n, n) before the moment's own reading; `surprise`, `total`

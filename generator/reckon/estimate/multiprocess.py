@@ -5,12 +5,13 @@ and Dynamic Models, 2nd ed., ch. 12 (both from memory).
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property
 from math import sqrt
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from generator.reckon.estimate.kalman import Happened, Model, Smoothed, smooth
@@ -20,8 +21,7 @@ from generator.reckon.estimate.uncertainty import Array, Ints, Mixture
 TOLD = 12
 
 
-@dataclass(frozen=True, slots=True)
-class Branches:
+class Branches(Struct, frozen=True):
     """B things that may have happened on the way into a moment; the first of them is: nothing.
 
     `direction` (B, n) is how one unit moves the state, `mean` and `spread` (B,) how many units, as multiples of
@@ -42,8 +42,7 @@ class Branches:
     widened: Array
 
 
-@dataclass(frozen=True)
-class Process:
+class Process(Struct, frozen=True, dict=True):
     """What is followed: the model of the state, and at each moment the branches (None: nothing can happen).
 
     `q2`, `r2` and `log_prior` (G,) are candidate noises as in `kalman`, a story each to begin with. `rate` is the
@@ -81,8 +80,7 @@ class Process:
         return mean @ F.T + c, F @ variance @ F.T + (q2 * pace**2)[:, None, None] * drift + fixed
 
 
-@dataclass(frozen=True, slots=True)
-class Posterior:
+class Posterior(Struct, frozen=True):
     """H stories after a moment, the heaviest first: weights (H,), mean (H, n), variance (H, n, n), candidate (H,).
 
     `believed` (H,) are the weights for the middle of what they tell.
@@ -130,8 +128,7 @@ class Joined(NamedTuple):
     share: Array
 
 
-@dataclass(frozen=True, slots=True)
-class Turn:
+class Turn(Struct, frozen=True):
     """What became of the stories at a moment: for each its parent's place, its branch, and what that added.
 
     `pace` is by how much more its noise moved it on the way there than the model's drift says. A story that several
@@ -150,8 +147,7 @@ class Turn:
 PARTS = ("parent", "branch", "mean", "variance", "blur", "pace")
 
 
-@dataclass(frozen=True)
-class Followed:
+class Followed(Struct, frozen=True, dict=True):
     """The stories forward through all moments: those after the last, a few after each, and where they came from.
 
     `log_likelihood` is that of all readings, over all stories.
@@ -253,8 +249,7 @@ class Followed:
         return Happened(moved, widened, past.pace[:, places])
 
 
-@dataclass(frozen=True, slots=True)
-class Cast:
+class Cast(Struct, frozen=True):
     """The stories at a moment, the heaviest first.
 
     `weight` is its logarithm, `mark` tells stories apart by what lately happened in them, `happened`, `changed` and

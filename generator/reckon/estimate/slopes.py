@@ -8,17 +8,16 @@ hyperparameters; Rasmussen & Williams 2006, Gaussian Processes for Machine Learn
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import exp
 
 import numpy as np
+from msgspec import Struct
 
 from generator.reckon.estimate.uncertainty import Array
 from generator.units.quantity import LEVEL, coverage_factor
 
 
-@dataclass(frozen=True, slots=True)
-class RobustSlope:
+class RobustSlope(Struct, frozen=True):
     """A slope and its interval, which holds the true one with probability `level`."""
 
     slope: float
@@ -67,8 +66,7 @@ def _tied(values: Array) -> float:
     return sum(_untied(int(count)) for count in counts)
 
 
-@dataclass(frozen=True, slots=True)
-class Comparable:
+class Comparable(Struct, frozen=True):
     """Measurements that can be compared: days, and values on a scale on which even growth is a straight line.
 
     `read` is the known standard error of each, `repeats` the factor for a story's error of a repeat (0 if the whole
@@ -81,8 +79,7 @@ class Comparable:
     repeats: Array
 
 
-@dataclass(frozen=True, slots=True)
-class Grid:
+class Grid(Struct, frozen=True):
     """Possible errors of a repeat and possible wanderings (as a share of the mean rate), each with prior odds.
 
     The rate returns to its mean within about `memory` days.
@@ -93,16 +90,14 @@ class Grid:
     memory: float
 
 
-@dataclass(frozen=True, slots=True)
-class Increment:
+class Increment(Struct, frozen=True):
     """Mean and variance, for each story, of the change over a span of days."""
 
     mean: Array
     variance: Array
 
 
-@dataclass(frozen=True, slots=True)
-class WeighedStories:
+class WeighedStories(Struct, frozen=True):
     """Each story's log odds given the measurements, and its results for the spans.
 
     `errors` and `wanderings` (per day, absolute) belong to each story; `rate` is its mean rate.

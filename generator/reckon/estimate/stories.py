@@ -11,9 +11,9 @@ Source: Harrison & Stevens 1976, J. R. Stat. Soc. B 38:205-247; West & Harrison 
 and Dynamic Models, 2nd ed., ch. 12 (both from memory).
 """
 
-from dataclasses import dataclass, fields, replace
-
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from generator.reckon.estimate.multiprocess import PARTS, Branches, Cast, Followed, Joined, Posterior, Process, Turn
@@ -268,11 +268,10 @@ def _merged(cast: Cast, turn: Turn, process: Process) -> tuple[Cast, Turn]:
 EVERY, LAST = 24, 24
 _OF_MODEL = ("F", "c", "drift", "fixed", "h", "y", "noise")
 _WHOLE = ("q2", "r2", "log_prior", "rate", "least", "most", "scale", "considered", "telling", "apart", "fresh")
-_OF_BRANCHES = tuple(each.name for each in fields(Branches))
+_OF_BRANCHES = Branches.__struct_fields__
 
 
-@dataclass(frozen=True, slots=True)
-class Checkpoint:
+class Checkpoint(Struct, frozen=True):
     """The stories before a moment, by its place; the log-likelihood up to there, and when something was read last."""
 
     place: int

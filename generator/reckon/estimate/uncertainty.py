@@ -4,12 +4,13 @@ At the end, the share of a group that survives, with its error.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from math import exp, inf, log, sqrt
 from statistics import NormalDist
 from typing import Literal
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from generator.reckon.finding import OutsideRange
@@ -42,8 +43,7 @@ def _normal(z: Array) -> tuple[Array, Array]:
     return np.where(z > 0.0, 1.0 - tail, tail), bell * 0.3989422804014327
 
 
-@dataclass(frozen=True, slots=True)
-class Mixture:
+class Mixture(Struct, frozen=True):
     """Normal distributions side by side: `weights` (H,) or (..., H), `mean` and `sd` (..., H).
 
     One mixture a leading index.
@@ -128,8 +128,7 @@ class Mixture:
         return found
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
+class Measured(Struct, frozen=True):
     """A value and its standard uncertainty, in the same unit."""
 
     value: float
@@ -161,8 +160,7 @@ def _at(function: Callable[..., float], values: Mapping[str, float]) -> float | 
         return None
 
 
-@dataclass(frozen=True, slots=True)
-class LogNormal:
+class LogNormal(Struct, frozen=True):
     """A positive quantity by its median and the standard deviation of its natural logarithm."""
 
     median: float
@@ -224,8 +222,7 @@ def _between(logs: Array, variances: Array) -> float:
 Scale = Literal["plain", "log-log"]
 
 
-@dataclass(frozen=True, slots=True)
-class CurveStep:
+class CurveStep(Struct, frozen=True):
     """The curve from a time on: how many were at risk just before it, how many fell, the share that survives.
 
     `standard` is Greenwood's standard error of that share.
@@ -238,8 +235,7 @@ class CurveStep:
     standard: float
 
 
-@dataclass(frozen=True, slots=True)
-class SurvivalCurve:
+class SurvivalCurve(Struct, frozen=True):
     """A Kaplan-Meier curve: its steps, and every time watched, in order."""
 
     steps: tuple[CurveStep, ...]

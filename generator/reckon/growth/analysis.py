@@ -1,10 +1,12 @@
 """All that is found about one coral's growth on a day: the one way into this room for a coral."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import exp, hypot, pi
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.growth.health import Decline, decline
@@ -41,8 +43,7 @@ SOON_DAYS, AHEAD_DAYS = 21, 183
 _STEPS = 6
 
 
-@dataclass(frozen=True, slots=True)
-class Growth:
+class Growth(Struct, frozen=True):
     """How one coral grew, and how it will grow: two separate answers.
 
     `specific` (%/day) is of its mass, or of its footprint where it was not weighed twice, from the first to the last
@@ -75,8 +76,7 @@ class Growth:
     decline: Decline | None
 
 
-@dataclass(frozen=True, slots=True)
-class Spreading:
+class Spreading(Struct, frozen=True):
     """As much of `Growth` as tells how a coral spreads."""
 
     as_of: date

@@ -1,10 +1,11 @@
 """Every coral's growth, room, light, health and cutting on a day: how much to cut so that it stays within its place."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil, pi
 from statistics import median
+
+from msgspec import Struct
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT, CUTTING_YIELD
 from generator.nature.genera import Caution, cautions
@@ -29,8 +30,7 @@ from generator.records.system import System
 from generator.units.quantity import Estimate, Quantity, coverage_factor
 
 
-@dataclass(frozen=True, slots=True)
-class CuttingPlan:
+class CuttingPlan(Struct, frozen=True):
     """How much to remove so that a colony stays within a radius until a day.
 
     `remove` is the share of its footprint (%), `mass` that share of its mass (g), `pieces` about how many cuttings that
@@ -155,8 +155,7 @@ SOON_FULL = timedelta(days=365)
 MOST_MOVERS = 8
 
 
-@dataclass(frozen=True, slots=True)
-class CoralFindings:
+class CoralFindings(Struct, frozen=True):
     """What is found about one coral on a day.
 
     `extension` (cm/year) is how fast it will spread, `ahead` its size half a year on if nothing is cut, `light`

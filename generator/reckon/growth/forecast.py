@@ -1,11 +1,13 @@
 """What size a coral will have on a day to come; and the days by which a gap between two may be gone."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import hypot, inf, sqrt
 from statistics import NormalDist
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.nature.constants import RULER_REPEATS_TO
 from generator.nature.genera import genus_name, genus_of
@@ -20,8 +22,7 @@ from generator.records.source import Source
 from generator.units.quantity import Cm, Days, Estimate, coverage_factor
 
 
-@dataclass(frozen=True, slots=True)
-class Spread:
+class Spread(Struct, frozen=True):
     """A coral's outline from above as it stands and spreads.
 
     On `at` its radius was `radius` ± `radius_error` cm (one standard uncertainty), and it grows by
@@ -69,8 +70,7 @@ def grown_error(rate_error: float, strays: float, days: float) -> float:
     return hypot(rate_error * days, strays * sqrt(wandered(days, MEMORY_DAYS)))
 
 
-@dataclass(frozen=True, slots=True)
-class Extension:
+class Extension(Struct, frozen=True):
     """Radial extension ahead (cm/year): mean, its standard uncertainty, and how much it varies from week to week."""
 
     rate: float
@@ -94,8 +94,7 @@ class Extension:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class SizeForecast:
+class SizeForecast(Struct, frozen=True):
     """Length, width and height (cm) on a day, 90 % intervals; `parts` are those of the length's uncertainty."""
 
     at: date
@@ -194,8 +193,7 @@ HORIZON_DAYS = 1826
 _ODDS = (0.05, 0.50, 0.95)
 
 
-@dataclass(frozen=True, slots=True)
-class Dates:
+class Dates(Struct, frozen=True):
     """The days by which it has happened in 5, 50 and 95 of 100 cases; None: not within five years.
 
     `parts` are those of the likely day's uncertainty, in days; none where that day is today or not told.
@@ -207,8 +205,7 @@ class Dates:
     parts: tuple[UncertaintyPart, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Closing:
+class Closing(Struct, frozen=True):
     """A gap (cm) today, the uncertainty from each cause, and how fast it closes (cm a day).
 
     `speed` ± `speed_error` in the long run, from which it strays by `strays` for weeks.

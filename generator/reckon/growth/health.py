@@ -1,13 +1,13 @@
 """A coral's health: quarantine, lost tissue, changes of its colour, and growth that fell against its own past."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 from math import sqrt
 from statistics import NormalDist
 from typing import Literal
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from generator.nature.constants import LEAST_FALL_OF_GROWTH
@@ -26,8 +26,7 @@ _BEFORE, _AFTER = 3, 2
 _AT_ONCE = 64
 
 
-@dataclass(frozen=True, slots=True)
-class Decline:
+class Decline(Struct, frozen=True):
     """Growth that fell: by how much (%), from what to what, and the day it began with the days it may have.
 
     `before` and `after` are radial extension (cm/year), or specific growth rate (%/day) at the mass the
@@ -44,8 +43,7 @@ class Decline:
     inputs: tuple[Source, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Fit:
+class _Fit(Struct, frozen=True):
     """A line bent at `knot`: slope before, change of slope, their covariance, squares left, value at the knot."""
 
     knot: int
@@ -213,8 +211,7 @@ _ILL = ("tissue-loss", "bleaching")
 _WELL = ("recovery", "well")
 
 
-@dataclass(frozen=True, slots=True)
-class Colour:
+class Colour(Struct, frozen=True):
     """The last score on the Coral Health Chart, the one before, and whether the coral paled or darkened for sure.
 
     Scores of different hues (the letter) are compared by brightness (the figure), as the chart does.
@@ -226,8 +223,7 @@ class Colour:
     change: Literal["paled", "darkened", "none", "unknown"]
 
 
-@dataclass(frozen=True, slots=True)
-class HealthState:
+class HealthState(Struct, frozen=True):
     """A coral's health on a day: quarantine and treatment that hold, harm not yet recovered from, its colour.
 
     `past` is the last trouble of a coral that has none now.

@@ -1,11 +1,13 @@
 """Masses of a coral: weighed in air or under water, as dry skeleton, and what it gained in all."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import lru_cache
 from math import hypot, sqrt
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.door.door import grouped
 from generator.nature.constants import (
@@ -35,8 +37,7 @@ _NOT_SHARED = ("scale", "repeats")
 _SKELETON_SHARE = Measured(CUTTING_SKELETON_SHARE.value, CUTTING_SKELETON_SHARE.standard or 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Weight:
+class Weight(Struct, frozen=True):
     """A coral's mass (g) on a day: of the drained coral, or of its dry skeleton; `parts` are standard uncertainties.
 
     `source` is the first of the `count` weighings that went into it. Among the parts is "repeats" once that is known.
@@ -209,8 +210,7 @@ SALINITY_ASSUMED, TEMPERATURE_ASSUMED = 2.0, 2.0
 STANDS_FOR = timedelta(days=30)
 
 
-@dataclass(frozen=True, slots=True)
-class WeighingWater:
+class WeighingWater(Struct, frozen=True):
     """The water a coral was weighed in: practical salinity and temperature (°C), and the lines they come from."""
 
     salinity: Measured

@@ -1,10 +1,11 @@
 """What a coral's measurements say: the place it takes, what it should weigh, over which stretches they compare."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from math import exp, hypot, log, pi, prod, sqrt
 from typing import Literal
+
+from msgspec import Struct
 
 from generator.nature.constants import RULER_REPEATS_TO
 from generator.nature.genera import SHAPES
@@ -18,8 +19,7 @@ from generator.units.quantity import Cm, Estimate, SquareCm, coverage_factor
 Beginning = Literal["arrival", "cutting", "breakage", "place"]
 
 
-@dataclass(frozen=True, slots=True)
-class Segment:
+class Segment(Struct, frozen=True):
     """From `since` until the next segment (None: still going on), and what began it."""
 
     since: date
@@ -28,8 +28,7 @@ class Segment:
     source: Source
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
+class Point(Struct, frozen=True):
     """One measurement of a coral: a mass in g or a length in cm, with its instrument's standard uncertainty.
 
     `repeats` is the recorded error of a repeated weighing (standard deviation, g); None if it is not recorded.
@@ -134,8 +133,7 @@ def _ruler_error(length: float, written: float) -> float:
     return hypot(written, RULER_REPEATS_TO.value * length)
 
 
-@dataclass(frozen=True, slots=True)
-class Body:
+class Body(Struct, frozen=True):
     """A colony's length, width and height in cm; None where not measured."""
 
     length: float

@@ -5,12 +5,12 @@ slows down as the coral gets larger, and it varies from week to week.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from math import exp, hypot, log, sqrt
 from typing import Literal
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from generator.nature.constants import RULER_REPEATS_TO
@@ -44,8 +44,7 @@ _ENOUGH_FOR_SLIPS = 5
 _MOST_OF_USUAL, _LEAST_SLIP = 10.0, 0.10
 
 
-@dataclass(frozen=True, slots=True)
-class PaceKind:
+class PaceKind(Struct, frozen=True):
     """What is measured: possible powers of its growth and possible errors of a repeat, each with prior odds.
 
     `relative` errors are shares of the value, others multiples of the stated error. `logarithmic` means growth of
@@ -65,8 +64,7 @@ FOOTPRINT = PaceKind(((0.5, 1.0),), _RULER, False, True)
 LENGTH = PaceKind(((0.0, 1.0),), _RULER, False, False)
 
 
-@dataclass(frozen=True, slots=True)
-class Pace:
+class Pace(Struct, frozen=True):
     """Growth over some days (of the logarithm, or cm), its standard uncertainty, and the part from wandering."""
 
     grown: float
@@ -74,8 +72,7 @@ class Pace:
     wandering: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Repeats:
+class Repeats(Struct, frozen=True):
     """Standard error of a repeated weighing, as a share of the mass, with a 90 % interval.
 
     "assumed": the prior; "learned": from the scatter of the weighings; "written": recorded with every weighing.

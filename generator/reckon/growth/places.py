@@ -1,10 +1,11 @@
 """Places where a colony could go, which corals must move for it, and where those could go."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.nature.constants import LIGHT_MAY_DIFFER_BY, LIGHT_RISE_PER_WEEK
 from generator.nature.rates import usual_extension
@@ -35,16 +36,14 @@ MOST_MOVED = 4
 MOST_PLACES = 8
 
 
-@dataclass(frozen=True, slots=True)
-class Move:
+class Move(Struct, frozen=True):
     """A coral that must go for the newcomer, and where it can go (None: nowhere without moving more)."""
 
     coral: str
     to: Spot | None
 
 
-@dataclass(frozen=True, slots=True)
-class Suggestion:
+class Suggestion(Struct, frozen=True):
     """A spot with what it takes: corals to move, PAR that is missing (-) or too much (+), and whether the flow fits.
 
     `light` is the place's own (None: not written). `too_tall` is by how many cm the colony would

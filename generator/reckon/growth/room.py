@@ -1,11 +1,12 @@
 """When two neighbours will touch, and when a coral outgrows its place."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date
 from itertools import combinations
 from math import hypot
 from typing import Literal
+
+from msgspec import Struct
 
 from generator.nature.genera import SAFE_GAPS, genus_of
 from generator.reckon.finding import CannotTell, Finding
@@ -26,8 +27,7 @@ from generator.records.system import Place, System
 from generator.units.quantity import Cm, Estimate, Quantity
 
 
-@dataclass(frozen=True, slots=True)
-class SafeDistance:
+class SafeDistance(Struct, frozen=True):
     """A gap (cm) to keep, and where it comes from: the coral's own file, the journal's settings, or the usual."""
 
     cm: float
@@ -63,8 +63,7 @@ def gap_between(one: SafeDistance, other: SafeDistance) -> SafeDistance:
 Side = Literal["left", "right", "front", "back"]
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(Struct, frozen=True):
     """Where a coral stands, in cm from the front left corner of its part of the system, and how it spreads.
 
     `level` is the height of its place (cm; None: not written), `may_touch` whether corals of its place may. `known` is
@@ -83,8 +82,7 @@ class Standing:
     source: Source
 
 
-@dataclass(frozen=True, slots=True)
-class Meeting:
+class Meeting(Struct, frozen=True):
     """Two neighbours: the gap (cm) between them today, when it is less than safe, and when they touch."""
 
     one: str
@@ -104,8 +102,7 @@ class Meeting:
         return "surely" if self.gap.estimate.high < self.safe.cm else "perhaps"
 
 
-@dataclass(frozen=True, slots=True)
-class Leaving:
+class Leaving(Struct, frozen=True):
     """A coral that outgrows its place: the room left (cm) to the nearest edge, and when it reaches over it.
 
     `position_known` is false where it was taken to stand in the middle of the place.
@@ -119,8 +116,7 @@ class Leaving:
     position_known: bool
 
 
-@dataclass(frozen=True, slots=True)
-class RoomFindings:
+class RoomFindings(Struct, frozen=True):
     """What is found about the room in one system; pairs and edges in the order in which they run out.
 
     `cannot_tell` names corals that were never measured, and corals whose place is not written.

@@ -1,12 +1,12 @@
 """The light of a place, how a coral gets used to it; and spots: inside a place, in the light, clear of others."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
 from math import hypot, sqrt
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from generator.nature.constants import LIGHT_RISE_PER_WEEK
@@ -47,8 +47,7 @@ def light_between(below: tuple[Cm, Par], above: tuple[Cm, Par], height: Cm) -> P
     return float(dim * (bright / dim) ** ((height - low) / (high - low)))
 
 
-@dataclass(frozen=True, slots=True)
-class LightStep:
+class LightStep(Struct, frozen=True):
     """From a day on: the light of a day (mol/m²/day), and the PAR that gives it in the new photoperiod."""
 
     since: date
@@ -56,8 +55,7 @@ class LightStep:
     par: float
 
 
-@dataclass(frozen=True, slots=True)
-class LightMove:
+class LightMove(Struct, frozen=True):
     """A coral's move to other light: what it was used to, what it gets (mol/m²/day), and the steps between.
 
     No steps: the light is less, or no more than a week may bring.
@@ -181,8 +179,7 @@ ROOM_FOR = timedelta(days=121)
 _ROUNDING = 0.6
 
 
-@dataclass(frozen=True, slots=True)
-class Wish:
+class Wish(Struct, frozen=True):
     """A colony that seeks a place: measures in cm, light in PAR, flow (None: any), and the gap it needs (cm).
 
     A height of None is not known. Neighbours of its own `line` may touch it, and all in places whose corals may touch,
@@ -213,8 +210,7 @@ class Wish:
         return self.radius + max(0.0, self.rate) * ROOM_FOR.days
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+class Spot(Struct, frozen=True):
     """A spot in a place: centre in cm from its part's front left corner; `turned`: its length runs front to back."""
 
     system: str

@@ -4,9 +4,10 @@ Survival is told at 30, 90 and 365 days, by how they came and how they travelled
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Literal
+
+from msgspec import Struct
 
 from generator.door.door import grouped, later
 from generator.reckon.finding import Answer, CannotTell, Finding, one_cause, uncertainty_parts
@@ -26,8 +27,7 @@ Fate = Literal["living", "given", "lost", "merged"]
 _FATES: dict[str, Fate] = {"given": "given", "sold": "given", "merged": "merged"}
 
 
-@dataclass(frozen=True, slots=True)
-class GivenPieces:
+class GivenPieces(Struct, frozen=True):
     """Frags that left in a trade without a file of their own."""
 
     partner: str
@@ -37,8 +37,7 @@ class GivenPieces:
     source: Source
 
 
-@dataclass(frozen=True, slots=True)
-class FamilyMember:
+class FamilyMember(Struct, frozen=True):
     """One coral in the tree: its parent and frags within the line, its depth (a root: 0), and its fate.
 
     `system` is where it is (living), `partner` who has it (given, if recorded).
@@ -57,8 +56,7 @@ class FamilyMember:
     source: Source
 
 
-@dataclass(frozen=True, slots=True)
-class Family:
+class Family(Struct, frozen=True):
     """A line's tree: every piece in order from the roots down. A coral that is its own ancestor is in none."""
 
     line: str
@@ -144,8 +142,7 @@ def _piece(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Holder:
+class Holder(Struct, frozen=True):
     """A partner who has, or had, a coral of a line and could give one back: they got it from us, or gave us ours."""
 
     partner: str
@@ -154,8 +151,7 @@ class Holder:
     inputs: tuple[Source, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class AtRisk:
+class AtRisk(Struct, frozen=True):
     """A line that the loss of one `piece` or one `system` would end, and who could give one back.
 
     `pieces` are its living corals, `system` is where they are (None: not recorded), `since` the day the line
@@ -251,8 +247,7 @@ SHORT_TRIP, LONG_TRIP = 2.0, 12.0
 By = Literal["all", "how-it-came", "how-it-travelled"]
 
 
-@dataclass(frozen=True, slots=True)
-class Horizon:
+class Horizon(Struct, frozen=True):
     """Survival (%) to a number of days, and how many were still watched then."""
 
     days: int
@@ -260,8 +255,7 @@ class Horizon:
     at_risk: int
 
 
-@dataclass(frozen=True, slots=True)
-class GroupSurvival:
+class GroupSurvival(Struct, frozen=True):
     """A group of arrivals: how many, how many were lost, the curve in days, survival at each horizon.
 
     `name` is a way of coming (`trade`, `gift`, …) or a trip (`short-trip`, `long-trip`, `parcel`).
@@ -275,8 +269,7 @@ class GroupSurvival:
     horizons: tuple[Horizon, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Watched:
+class _Watched(Struct, frozen=True):
     coral: Coral
     days: float
     lost: bool

@@ -1,9 +1,11 @@
 """All that is found of the plans of a journal at a moment, with how each colony of one will travel."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.door.door import grouped
 from generator.nature.genera import genus_name, surface_factor
@@ -52,8 +54,7 @@ DRIPPING = (1.05, 1.10, 1.25)
 Way = Literal["coming", "going", "moving"]
 
 
-@dataclass(frozen=True, slots=True)
-class Weights:
+class Weights(Struct, frozen=True):
     """What a colony weighs, kg: drained in air, dripping as it is lifted out, hanging in water (None: no skeleton).
 
     `lift` judges lifting it out by hand.
@@ -65,8 +66,7 @@ class Weights:
     lift: Lift
 
 
-@dataclass(frozen=True, slots=True)
-class Passenger:
+class Passenger(Struct, frozen=True):
     """A colony of a plan, as it is on the day, and its journey (None: no way is planned, but its weight is known).
 
     A piece to be cut is judged as if the whole coral went: what fits the whole fits the piece.
@@ -177,8 +177,7 @@ def _expected(travel: Travel, read: float | None) -> tuple[float, tuple[float, f
     return (_WATER if start is None else start), air
 
 
-@dataclass(frozen=True, slots=True)
-class PlanFindings:
+class PlanFindings(Struct, frozen=True):
     """One plan: everyone on the way, where those that come could stand, and how they are brought in.
 
     `days` are left until the day agreed, and `at` is the moment that all of it is reckoned for: the hour agreed, noon
@@ -200,8 +199,7 @@ class PlanFindings:
 Places = tuple[tuple[Landing, ...], tuple[Settling, ...]]
 
 
-@dataclass(frozen=True, slots=True)
-class BasisOfPlans:
+class BasisOfPlans(Struct, frozen=True):
     """What is found already that plans are judged by, each by system.
 
     The corals `standing`, the doses `held`, the last salinity and temperature (`latest`), events, and the corals that

@@ -1,8 +1,10 @@
 """Where a coral that comes or moves could stand, and how it gets used to its place: acclimation, light, quarantine."""
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.growth.health import health_state
 from generator.reckon.growth.places import Suggestion, standing_at, where_could_it_go, wish_for, wish_of
@@ -20,8 +22,7 @@ from generator.records.trade import Mover, Newcomer, Partner, Trade
 MOST_PLACES = 4
 
 
-@dataclass(frozen=True, slots=True)
-class FirstLight:
+class FirstLight(Struct, frozen=True):
     """The light it comes from (PAR; None: not known; `told` where it is written), that of its place, and the steps up.
 
     No steps: the place has no more than a week may bring, or its light is not known.
@@ -33,8 +34,7 @@ class FirstLight:
     steps: tuple[LightStep, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Landing:
+class Landing(Struct, frozen=True):
     """A colony to come: what it wants, the places it could go to (the best first), and the waters they are in.
 
     `coral` is what it will be; where its system or its place is decided, only those are told.
@@ -129,8 +129,7 @@ OF_OURS = ("cutting", "broken-off", "settled", "unknown")
 PESTS_SHOW_WITHIN = timedelta(days=42)
 
 
-@dataclass(frozen=True, slots=True)
-class Acclimation:
+class Acclimation(Struct, frozen=True):
     """How far apart the two waters are (theirs less ours; None: not known) and so many minutes to even them out."""
 
     salinity: float | None
@@ -139,8 +138,7 @@ class Acclimation:
     ammonia: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Care:
+class Care(Struct, frozen=True):
     """Acclimation, the days they keep coral apart (None: not written), what earlier arrivals of theirs brought.
 
     `home` is one of our own systems that it comes from: then `brought` is what showed there lately, and `newest` the
@@ -235,8 +233,7 @@ def _told(coral: Coral, health: Health) -> tuple[str, Source]:
 Room = dict[str, list[Standing]]
 
 
-@dataclass(frozen=True, slots=True)
-class Settling:
+class Settling(Struct, frozen=True):
     """A coral that moves: the places it could go to (the best first), and the light it comes from and gets there.
 
     Where its place is decided, only that is told. No light: there is no place for it.

@@ -1,9 +1,11 @@
 """What a plan does to the water: its uptake once it is carried out, and what to do: pumps in steps, stocks, tests."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from math import hypot, inf
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.arrivals.colony import colony_of
 from generator.reckon.arrivals.expected import ExpectedUptake, expected
@@ -37,8 +39,7 @@ from generator.units.quantity import Estimate
 SOON_EMPTY = 30.0
 
 
-@dataclass(frozen=True, slots=True)
-class PumpStep:
+class PumpStep(Struct, frozen=True):
     """Litres a day of one supply: what runs `now`, and what holds the band without the change (`base`).
 
     `first` runs from the hour of the change, as the plan of that hour will say; `likely` meets what the change likely
@@ -54,8 +55,7 @@ class PumpStep:
     cap: float
 
 
-@dataclass(frozen=True, slots=True)
-class Outcomes:
+class Outcomes(Struct, frozen=True):
     """What alkalinity (meq/L) a reading at a moment would show, with the first step running since the change.
 
     `all` if uptake changes as is likely, `half` if by half of that, `none` if not at all; `error` is the standard
@@ -73,8 +73,7 @@ class Outcomes:
     astray: bool
 
 
-@dataclass(frozen=True, slots=True)
-class PlanSteps:
+class PlanSteps(Struct, frozen=True):
     """What to do in one water about a change of uptake.
 
     `added` is what it adds to the doses (of a fall: the doses that are left), `unchanged` where alkalinity goes with
@@ -218,8 +217,7 @@ def _outcomes(
 _JUST_AFTER = timedelta(minutes=1)
 
 
-@dataclass(frozen=True, slots=True)
-class After:
+class After(Struct, frozen=True):
     """A system just after a plan is carried out.
 
     `events` are the plan's own in it, with what each is predicted to do; `before` and `after` are the uptake of
@@ -292,8 +290,7 @@ def _changed(system: System, events: Sequence[Informed], before: Answer) -> tupl
     return Finding(grams, "expected-uptake", tuple(dict.fromkeys(inputs))), step
 
 
-@dataclass(frozen=True, slots=True)
-class InWater:
+class InWater(Struct, frozen=True):
     """What a colony would take out of one system's water, and what to do about it hour by hour.
 
     `after` is the uptake of alkalinity (meq/L/day) with it. No steps and no `after`: its uptake cannot be told, or it

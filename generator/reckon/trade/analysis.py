@@ -1,10 +1,11 @@
 """Trips and what came of them, checks that are due, and all that is found about trades on a day."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from statistics import median
 from typing import Literal
+
+from msgspec import Struct, field
 
 from generator.reckon.finding import Finding
 from generator.reckon.trade.carrying import legs, time_constant, usual_time_constant
@@ -23,8 +24,7 @@ _WORST_LAST: tuple[StateName, ...] = ("good", "fair", "poor", "lost")
 AFTER_DAYS = (0, 1, 14, 60)
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """One trip: its circumstances, and the worst condition of any coral after 0, 1, 14 and 60 days (None: no check).
 
     `slime` and `broken_off` are None as well if there is no check at all.
@@ -46,8 +46,7 @@ class Outcome:
     source: Source
 
 
-@dataclass(frozen=True, slots=True)
-class OverTrips:
+class OverTrips(Struct, frozen=True):
     """A circumstance over several trips: how many recorded it, its median and its ends."""
 
     n: int
@@ -56,8 +55,7 @@ class OverTrips:
     high: float
 
 
-@dataclass(frozen=True, slots=True)
-class Condition:
+class Condition(Struct, frozen=True):
     """One circumstance, for the trips that went well and for those that went badly; None if none recorded it."""
 
     id: Literal["hours", "km", "litres", "changed"]
@@ -127,8 +125,7 @@ FORGOTTEN_AFTER = timedelta(days=60)
 _LOOKS = tuple(days for days in AFTER_DAYS if days > 0)
 
 
-@dataclass(frozen=True, slots=True)
-class StateCheck:
+class StateCheck(Struct, frozen=True):
     """A coral that came by a trade, and the check that is due, since when."""
 
     trade: str
@@ -155,8 +152,7 @@ def state_checks(trades: Iterable[Trade], corals: Mapping[str, Coral], today: da
     return tuple(sorted(found, key=lambda check: (check.due, check.trade, check.coral)))
 
 
-@dataclass(frozen=True, slots=True)
-class ContainerFindings:
+class ContainerFindings(Struct, frozen=True):
     """What a container's logged trips show: its time constant (h), for how many litres, from how many legs."""
 
     container: str
@@ -165,8 +161,7 @@ class ContainerFindings:
     legs: int
 
 
-@dataclass(frozen=True, slots=True)
-class TradeFindings:
+class TradeFindings(Struct, frozen=True):
     """Findings about trades: accounts by partner, trips, what they show, checks that are due."""
 
     accounts: Mapping[str, PartnerAccount] = field(default_factory=dict)

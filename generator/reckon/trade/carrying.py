@@ -1,12 +1,12 @@
 """What a trip allows: how warm the water arrives, how long the oxygen lasts, what can be lifted, and what to pack."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import exp, hypot, log, sqrt
 from typing import Literal
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from generator.nature.constants import (
@@ -39,8 +39,7 @@ _AIR_BY_BOTH_ENDS, _AIR_BY_ONE = 1.0, 2.0
 _GRID = 241
 
 
-@dataclass(frozen=True, slots=True)
-class Sides:
+class Sides(Struct, frozen=True):
     """Length, width and height in cm: of a colony, or inside a container."""
 
     length: float
@@ -53,8 +52,7 @@ class Sides:
         return np.array([self.length, self.width, self.height])
 
 
-@dataclass(frozen=True, slots=True)
-class Leg:
+class Leg(Struct, frozen=True):
     """Between two readings: hours, the water's temperatures at both ends, the air's mean and how unsure that is; °C."""
 
     hours: float
@@ -217,8 +215,7 @@ _HANDS_AT, _RISE = 20.0, 55.0
 Judgement = Literal["one-person", "two-people", "not-filled"]
 
 
-@dataclass(frozen=True, slots=True)
-class Lift:
+class Lift(Struct, frozen=True):
     """A lift from the floor to a table: `limit` (kg) for one person, `of_two` (kg) for two together, what to do.
 
     `caution` is the id of the words always shown with it. `not-filled`: carry it empty, and fill and drain

@@ -1,12 +1,13 @@
 """A planned journey: does the colony fit, how much water, how heavy, how warm, how long the oxygen lasts."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 from functools import cache
 from math import pi
 from typing import Literal
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from generator.nature.constants import CONTAINER_MASS, Packed
@@ -36,8 +37,7 @@ _MILD_CHANGE, _HARSH_CHANGE = 2.0, 4.0
 _LEAST_WATER = 0.1
 
 
-@dataclass(frozen=True, slots=True)
-class Trip:
+class Trip(Struct, frozen=True):
     """What is known before leaving. Lengths in cm, masses in kg, temperatures in °C.
 
     `mass` is the colony's, drained. `air` is the mean air on the road and its standard uncertainty.
@@ -61,8 +61,7 @@ class Trip:
     inputs: tuple[Source, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Pose:
+class Pose(Struct, frozen=True):
     """How a colony lies: tilted about the line `tilted_about` (from its length), then turned; all in degrees."""
 
     turn: float
@@ -70,8 +69,7 @@ class Pose:
     tilted_about: float
 
 
-@dataclass(frozen=True, slots=True)
-class Fit:
+class Fit(Struct, frozen=True):
     """The best pose and what it leaves free.
 
     `clearance` (cm) is the least room beyond the padding on any side, negative if it is too tight.
@@ -87,16 +85,14 @@ class Fit:
     method: str = "fit"
 
 
-@dataclass(frozen=True, slots=True)
-class Risk:
+class Risk(Struct, frozen=True):
     """One thing that can go wrong on the road, and how likely it is to."""
 
     id: RiskId
     level: Level
 
 
-@dataclass(frozen=True, slots=True)
-class Journey:
+class Journey(Struct, frozen=True):
     """A judged journey. `cautions` are ids of words that are always shown with it.
 
     `load` has the parts of the uncertainty of the mass to lift.
@@ -315,8 +311,7 @@ def _about_x(degrees: Array) -> Array:
     return np.stack([o + 1.0, o, o, o, c, -s, o, s, c], axis=1).reshape(-1, 3, 3)
 
 
-@dataclass(frozen=True, slots=True)
-class Oval:
+class Oval(Struct, frozen=True):
     """The outline of a colony from one side: its half axes in cm, and how far the long one is turned (degrees)."""
 
     half_long: float

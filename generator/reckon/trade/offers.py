@@ -2,9 +2,11 @@
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.door.door import grouped
 from generator.reckon.growth.forecast import Dates, Spread, long_enough
@@ -21,8 +23,7 @@ METHOD = "ready-to-offer"
 RuleId = Literal["out-of-quarantine", "well", "healed", "here-for", "length", "corals-left", "line-safe"]
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(Struct, frozen=True):
     """One rule: what it asks, the least that passes, and its line in journal.yaml (None: the usual threshold).
 
     `key` is its name under `offers` in journal.yaml. A yes-or-no rule has no unit: 1 is yes, 0 turns it off.
@@ -35,8 +36,7 @@ class Rule:
     source: Source | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Check:
+class Check(Struct, frozen=True):
     """A coral and one rule. `found` is in the rule's unit; None if nothing is recorded that could tell.
 
     `by` is the range of days by which it will pass, if its growth ahead tells.
@@ -49,8 +49,7 @@ class Check:
     by: Dates | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Offer:
+class Offer(Struct, frozen=True):
     """A living coral and its checks; `marked` if its keeper offers it."""
 
     coral: str
@@ -177,8 +176,7 @@ METHOD_OF_ACCOUNTS = "accounts"
 _CENTS = 100
 
 
-@dataclass(frozen=True, slots=True)
-class WorthBalance:
+class WorthBalance(Struct, frozen=True):
     """Agreed worth in one currency. `balance` is what they still owe us in it; negative, what we owe them."""
 
     currency: str
@@ -194,8 +192,7 @@ class WorthBalance:
         return cents / _CENTS
 
 
-@dataclass(frozen=True, slots=True)
-class Debt:
+class Debt(Struct, frozen=True):
     """A promise not yet kept: who owes what, since which trade; `days_left` to its due date, negative when overdue."""
 
     trade: str
@@ -213,8 +210,7 @@ class Debt:
         return self.days_left is not None and self.days_left < 0
 
 
-@dataclass(frozen=True, slots=True)
-class PartnerAccount:
+class PartnerAccount(Struct, frozen=True):
     """One partner's account. `pieces_…` count corals and frags, `unpriced` those without an agreed worth."""
 
     partner: str

@@ -4,10 +4,11 @@ Times are in days, levels in any one unit.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from functools import reduce
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.estimate.kalman import Transition, stay
 from generator.reckon.estimate.uncertainty import Array
@@ -18,8 +19,7 @@ from generator.reckon.water.dynamics import Dynamics, flows
 ONLY_MORE = ((0.5, 0.4, 0.25), (0.5, 1.5, 0.6))
 
 
-@dataclass(frozen=True, slots=True)
-class SteadyInflow:
+class SteadyInflow(Struct, frozen=True):
     """A steady inflow over [start, end): change of the level a day, and by which uncertain factors it counts."""
 
     start: float
@@ -28,8 +28,7 @@ class SteadyInflow:
     factors: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Paid:
+class Paid(Struct, frozen=True):
     """A change of the level at once, and by which uncertain factors it counts."""
 
     at: float
@@ -37,8 +36,7 @@ class Paid:
     factors: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Renewal:
+class Renewal(Struct, frozen=True):
     """A share (0 to 1) of the water replaced by new water of a known level with an `error` (one standard deviation)."""
 
     at: float
@@ -47,8 +45,7 @@ class Renewal:
     error: float
 
 
-@dataclass(frozen=True, slots=True)
-class DemandStep:
+class DemandStep(Struct, frozen=True):
     """A moment from which demand may be another: what is believed of its step before any reading.
 
     The step is about `mean` (the account's unit a day; positive: more is taken up) with standard deviation
@@ -78,8 +75,7 @@ class DemandStep:
         return replace(self, mean=self.mean * factor, error=self.error * factor)
 
 
-@dataclass(frozen=True, slots=True)
-class Account:
+class Account(Struct, frozen=True):
     """All that was paid into one quantity: steady inflows, doses, renewals.
 
     A payment's `factors` are places in the list of what may make it count for more or less than declared: a

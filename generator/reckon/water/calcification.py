@@ -5,12 +5,12 @@ end and is never less than nothing: its own two sides take the place of the norm
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from math import hypot, sqrt
 
 import numpy as np
+from msgspec.structs import replace
 
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.deliveries import GRAMS_PER_MEQ

@@ -6,9 +6,10 @@ from the salinity and temperature last read before, if that is not too long ago.
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TypeVar
+
+from msgspec import Struct
 
 from generator.nature.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
 from generator.records.log import Reading
@@ -23,8 +24,7 @@ STANDS_FOR = timedelta(days=30)
 _SEEN_FROM_A_BOUND = frozenset(set(KINDS) - {"salinity", "temperature", "ph"})
 
 
-@dataclass(frozen=True, slots=True)
-class Conditions:
+class Conditions(Struct, frozen=True):
     """Practical salinity and temperature (°C) of a water."""
 
     salinity: float = STANDARD_SALINITY.value

@@ -7,10 +7,10 @@ the Guide below. Their coefficients stand in the formulas as published.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from math import exp, hypot, log
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from generator.nature.constants import (
@@ -208,8 +208,7 @@ _ALKALINITY = ValidRange("alkalinity", "µmol/kg", 0.0, 20_000.0, "the carbonate
 _PH = ValidRange("pH", "", 4.0, 11.0, "the carbonate system of seawater")
 
 
-@dataclass(frozen=True, slots=True)
-class CarbonateState:
+class CarbonateState(Struct, frozen=True):
     """The carbonate system of a water: amounts in µmol/kg, CO2 fugacity and pressure in µatm."""
 
     aragonite_saturation: Array

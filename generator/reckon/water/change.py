@@ -5,9 +5,9 @@ so that several at once are estimated together, and their covariance shows wheth
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from generator.reckon.estimate.kalman import Model, Transition, filter_forward, mixed, posterior_weights, stay
 from generator.reckon.estimate.uncertainty import Array
@@ -26,8 +26,7 @@ MEMORY_DAYS = 180.0
 FIRST = 3
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """An event in days, and what is believed of its step before any reading: mean and standard deviation.
 
     `error` None: nothing is known. Steps are in the quantity's canonical unit a day.
@@ -38,8 +37,7 @@ class Step:
     error: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class UptakeSteps:
+class UptakeSteps(Struct, frozen=True):
     """The steps after each moment's reading: `moments` (T,) in days, `mean` (T, k), `variance` (T, k, k).
 
     `rise` and `rise_variance` (T, k) are what has come of each event so far: the uptake since less that just
@@ -57,8 +55,7 @@ class UptakeSteps:
     after: tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class _WithSteps:
+class _WithSteps(Struct, frozen=True):
     """State (level, uptake, growth, step 1 … step k, memory 1 … memory k).
 
     The first three move as in `OneLevel`; the steps and the memories of the uptake before each keep still.
@@ -110,8 +107,7 @@ def estimate_steps(evidence: Evidence, found: StateEstimate, steps: Sequence[Ste
     )
 
 
-@dataclass(frozen=True)
-class StepsAhead:
+class StepsAhead(Struct, frozen=True, dict=True):
     """What readings yet to be made will tell of the steps: their variance (k, k), and that of the uptake after all.
 
     Both are known before a reading is made, for they do not depend on what it shows. Times are in days, from the

@@ -1,13 +1,13 @@
 """What goes in: what a litre of each solution gives, how far that may differ, what a keeper pours at a rhythm."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 from math import ceil, hypot
 from statistics import fmean, median, pstdev
 
 import numpy as np
+from msgspec import Struct
 
 from generator.nature.constants import ALKALINITY_PER_CACO3, CALCIUM_PER_CACO3, LIME_SOLUBILITY_AT_20C
 from generator.reckon.estimate.uncertainty import Array, normal_cdf
@@ -50,8 +50,7 @@ REACTOR = "reactor"
 VOLUME = "water-volume"
 
 
-@dataclass(frozen=True, slots=True)
-class DeliveryFactor:
+class DeliveryFactor(Struct, frozen=True):
     """Something that makes payments count for more or less than written: the causes, each with its error as a share."""
 
     causes: tuple[tuple[str, float], ...]
@@ -62,8 +61,7 @@ class DeliveryFactor:
         return hypot(*(error for _, error in self.causes))
 
 
-@dataclass(frozen=True, slots=True)
-class Pump:
+class Pump(Struct, frozen=True):
     """A pump that can be seen to wear: what it gives counts by a `column` of its own. `measured` is when its rate was.
 
     It brings alkalinity or calcium, not both: as it gives less, the two drift apart.
@@ -74,8 +72,7 @@ class Pump:
     measured: tuple[datetime, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Deliveries:
+class Deliveries(Struct, frozen=True):
     """The factors of a system, the volume first, and which of them each way of paying in counts by.
 
     `by` is keyed by solution (or `REACTOR`) and way: ``dose``, ``pump``, ``measured`` (a pump whose rate was) or
@@ -189,8 +186,7 @@ LATE_BY, LATE_SHARE = 2.0, 0.5
 _FAR = 4.0
 
 
-@dataclass(frozen=True, slots=True)
-class Habit:
+class Habit(Struct, frozen=True):
     """A solution poured by hand, or a mix that water is changed with: `litres` every `days`.
 
     Each has one standard deviation between pourings. `last` is the last pouring with its line and `last_litres`,
@@ -256,8 +252,7 @@ def changes_by_habit(log: SystemLog, as_of: datetime) -> tuple[Habit, ...]:
     return tuple(habit for habit in _kept(changes, as_of) if habit.last - first[habit.solution] >= CHANGED_FOR)
 
 
-@dataclass(frozen=True, slots=True)
-class _Poured:
+class _Poured(Struct, frozen=True):
     name: str
     at: datetime
     litres: float

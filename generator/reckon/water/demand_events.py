@@ -2,11 +2,12 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import TypeVar
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.water.account import DemandStep
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
@@ -33,8 +34,7 @@ LEAST_SHARE = 0.04
 SMALL_ONES_COUNT = timedelta(days=60)
 
 
-@dataclass(frozen=True, slots=True)
-class DemandEvent:
+class DemandEvent(Struct, frozen=True):
     """Something that may have changed demand by about `share` of what it was.
 
     `day` is the keeper's own; `timed` is false where nobody wrote the hour, then `at` is how that day began.

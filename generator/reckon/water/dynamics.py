@@ -1,12 +1,13 @@
 """How level and uptake move between events; and what may have happened that nobody wrote down, with its odds."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
 from functools import cache
 from math import log, sqrt
-from typing import Protocol
+from typing import ClassVar, Protocol
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from generator.reckon.estimate.kalman import Transition
@@ -52,8 +53,7 @@ READ_BEFORE_JUMP = 2
 SETTLING = (7.0, 14.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
+class Gap(Struct, frozen=True):
     """The time before a reading, days: since the last reading of anything, and of the same level; readings before.
 
     `renewed` counts the water changes since the last reading of the same level.
@@ -121,8 +121,7 @@ def _after_a_day(
     return found, (found.direction != 0.0) & (found.direction != 1.0)
 
 
-@dataclass(frozen=True, slots=True)
-class _Rival:
+class _Rival(Struct, frozen=True):
     kind: int
     odds: float
     direction: Array
@@ -202,13 +201,12 @@ def flows(dynamics: Dynamics, days: Array, inflow: Array) -> list[Transition]:
     return [Transition(*each) for each in zip(F, c, drift, fixed, strict=True)]
 
 
-@dataclass(frozen=True, slots=True)
-class OneLevel:
+class OneLevel(Struct, frozen=True):
     """State (level, uptake, growth of the uptake a day); q2 multiplies `scale` squared, `scale` being the demand."""
 
     scale: float
-    size: int = field(default=3, init=False)
-    levels: int = field(default=1, init=False)
+    size: ClassVar[int] = 3
+    levels: ClassVar[int] = 1
 
     @property
     def taken(self) -> Array:
@@ -226,8 +224,7 @@ class OneLevel:
         return F, *_noise(np.diag([-1.0, 1.0, 1.0]), self.scale, days)
 
 
-@dataclass(frozen=True, slots=True)
-class TwoLevels:
+class TwoLevels(Struct, frozen=True):
     """State (alkalinity, calcium, calcification, its growth, other uptake of alkalinity), in meq/L and mg/L.
 
     Calcification is in meq/L of alkalinity a day and moves as uptake does in `OneLevel`; it takes
@@ -239,8 +236,8 @@ class TwoLevels:
     calcium_per_meq: float
     other: float
     memory: float
-    size: int = field(default=5, init=False)
-    levels: int = field(default=2, init=False)
+    size: ClassVar[int] = 5
+    levels: ClassVar[int] = 2
 
     @property
     def taken(self) -> Array:

@@ -1,10 +1,10 @@
 """The uptake of one quantity, or of two together, from readings and account, in plain numbers."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from math import exp, log, sqrt
 
 import numpy as np
+from msgspec.structs import replace
 
 from generator.reckon.estimate.kalman import Candidates, Model, Transition
 from generator.reckon.estimate.multiprocess import Followed, Process

@@ -1,8 +1,9 @@
 """The shapes of what is found about a system's water. All values are in the quantity's canonical unit."""
 
-from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
+
+from msgspec import Struct, field
 
 from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.water.deliveries import Habit
@@ -14,8 +15,7 @@ from generator.units.quantity import Canonical, Estimate
 Cause = Literal["dose", "pump", "top-off", "reactor", "water-change", "uptake"]
 
 
-@dataclass(frozen=True, slots=True)
-class LedgerLine:
+class LedgerLine(Struct, frozen=True):
     """One payment into the water: `change` of the concentration in all, over [at, until] (equal for a dose).
 
     `measured` marks what a pump gave after it was measured what it really gives.
@@ -32,8 +32,7 @@ class LedgerLine:
     measured: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Replayed:
+class Replayed(Struct, frozen=True):
     """One reading (canonical unit) and what was predicted of it `days` ahead, the kit's own error included.
 
     `score` is how far off it was, in standard errors of a normal distribution; within 1.645 it is inside the interval.
@@ -51,8 +50,7 @@ class Replayed:
         return self.predicted.low <= self.value <= self.predicted.high
 
 
-@dataclass(frozen=True, slots=True)
-class DoubtfulReading:
+class DoubtfulReading(Struct, frozen=True):
     """A reading the others cannot explain: what they led to expect, and by how many standard errors it strays.
 
     `odds` is the chance that it is wrong.
@@ -68,8 +66,7 @@ class DoubtfulReading:
 StoryKind = Literal["wrong-reading", "shift", "more", "less", "stop", "worn-pump"]
 
 
-@dataclass(frozen=True, slots=True)
-class Story:
+class Story(Struct, frozen=True):
     """One explanation of what was read lately, beside others: what happened between two moments, and its odds.
 
     `size` is by how much the reading strays, the level shifted, or what is taken up a day changed; of a worn pump the
@@ -85,8 +82,7 @@ class Story:
     solution: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class TrackPoint:
+class TrackPoint(Struct, frozen=True):
     """The water at one moment, as all readings together tell it: level and change per day, 90 % intervals."""
 
     at: datetime
@@ -94,16 +90,14 @@ class TrackPoint:
     per_day: Estimate
 
 
-@dataclass(frozen=True, slots=True)
-class Noise:
+class Noise(Struct, frozen=True):
     """A standard deviation the estimator used, and whether the keeper declared it or the readings taught it."""
 
     value: float
     known: Literal["declared", "learned", "assumed"]
 
 
-@dataclass(frozen=True, slots=True)
-class KitOffset:
+class KitOffset(Struct, frozen=True):
     """How much more a kit reads than another on the same water."""
 
     kit: str
@@ -111,8 +105,7 @@ class KitOffset:
     size: Estimate
 
 
-@dataclass(frozen=True, slots=True)
-class Uptake:
+class Uptake(Struct, frozen=True):
     """What the coral takes up of one quantity.
 
     `per_day` is in concentration a day (positive: leaves the water), `amount` in the system's whole
@@ -137,8 +130,7 @@ class Uptake:
     off_by: Estimate | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class UnexplainedShift:
+class UnexplainedShift(Struct, frozen=True):
     """Alkalinity that came (positive) or went between two readings without a line in the log; `odds` that it did."""
 
     after: datetime
@@ -149,8 +141,7 @@ class UnexplainedShift:
     odds: float = 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class WornPump:
+class WornPump(Struct, frozen=True):
     """What a pump lacks of what it is set to, as a share, by the gap between alkalinity and calcium; the odds of it."""
 
     solution: str
@@ -160,8 +151,7 @@ class WornPump:
     inputs: tuple[Source, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Calcification:
+class Calcification(Struct, frozen=True):
     """CaCO3 laid down, from alkalinity and calcium together.
 
     `grams_per_day` uses both; `from_alkalinity_alone` is the same model without the calcium readings (None: not
@@ -177,8 +167,7 @@ class Calcification:
     pumps: tuple[WornPump, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Forecast:
+class Forecast(Struct, frozen=True):
     """Where a quantity goes if nothing is changed.
 
     `leaves` names the end of the band it will pass; `earliest`, `likely` and `latest` are the moments
@@ -196,8 +185,7 @@ class Forecast:
     far: tuple[tuple[float, float], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Trend:
+class Trend(Struct, frozen=True):
     """Change per day of a quantity that is only read, over the days stated."""
 
     kind: str
@@ -209,8 +197,7 @@ class Trend:
 AgainstBand = Literal["low", "within", "high", "no-band"]
 
 
-@dataclass(frozen=True, slots=True)
-class Latest:
+class Latest(Struct, frozen=True):
     """The last reading of a quantity against its band (canonical unit; None: no such end)."""
 
     reading: Reading
@@ -223,8 +210,7 @@ class Latest:
     doubtful: bool
 
 
-@dataclass(frozen=True, slots=True)
-class PlannedReading:
+class PlannedReading(Struct, frozen=True):
     """A reading to make: the odds that it (with those before it in the plan) tells the change from none.
 
     `half_width` is half the 90 % interval the demand will then have, in the canonical unit a day.
@@ -236,8 +222,7 @@ class PlannedReading:
     why: Literal["first", "settles", "confirms"]
 
 
-@dataclass(frozen=True, slots=True)
-class ReadingPlan:
+class ReadingPlan(Struct, frozen=True):
     """Readings after a change of `size` (canonical unit a day): when they begin to mean something.
 
     `alone` gives, for each whole day after the change, the odds that a single reading tells it.
@@ -267,8 +252,7 @@ Why = Literal[
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class NextTest:
+class NextTest(Struct, frozen=True):
     """The next reading worth making of a quantity, and why; `timed` where the hour matters, not just the day.
 
     `days` is how often it is due, where that is why.
@@ -282,8 +266,7 @@ class NextTest:
     days: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class WaterFindings:
+class WaterFindings(Struct, frozen=True):
     """All that is found about one system's water at a moment. Mappings are by kind of quantity.
 
     `readings` pairs every reading with its value in the canonical unit. `next_tests` has every quantity

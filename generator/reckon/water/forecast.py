@@ -4,12 +4,12 @@ trend of what is only read.
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime, timedelta
 from math import erf, hypot, sqrt
 from typing import Literal
 
 import numpy as np
+from msgspec.structs import replace
 
 from generator.reckon.estimate.slopes import RobustSlope, robust_slope
 from generator.reckon.estimate.uncertainty import Array

@@ -4,10 +4,11 @@ Aragonite saturation, the salts freed of salinity, nitrogen against phosphorus, 
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import sqrt
 from types import MappingProxyType
+
+from msgspec import Struct
 
 from generator.door.door import grouped
 from generator.nature.constants import STANDARD_SALINITY, STANDARD_TEMPERATURE
@@ -43,8 +44,7 @@ NONE_LEARNED: Mapping[str, Canonical] = MappingProxyType({})
 _Z = coverage_factor()
 
 
-@dataclass(frozen=True, slots=True)
-class Nutrients:
+class Nutrients(Struct, frozen=True):
     """Nitrate and phosphate read about together, in µmol/L, and nitrogen per phosphorus in mol/mol.
 
     Where one of them is below what the kit can see, there is no `ratio`, but it is `at_least` or `at_most`
@@ -58,8 +58,7 @@ class Nutrients:
     at_most: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class TemperatureSwing:
+class TemperatureSwing(Struct, frozen=True):
     """How far temperature went up and down in the last week, °C: within any 24 hours, and in all.
 
     `band` is the width of the band it should stay in; None without one.
@@ -70,8 +69,7 @@ class TemperatureSwing:
     band: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class WaterHealth:
+class WaterHealth(Struct, frozen=True):
     """What the readings say of the water together that none says alone."""
 
     saturation: Answer
@@ -80,8 +78,7 @@ class WaterHealth:
     temperature: TemperatureSwing
 
 
-@dataclass(frozen=True, slots=True)
-class Read:
+class Read(Struct, frozen=True):
     """One reading as a measurement: its value and standard uncertainty in the canonical unit."""
 
     reading: Reading

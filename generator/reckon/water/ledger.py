@@ -2,13 +2,14 @@
 
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from operator import attrgetter
 from typing import TypeVar
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.account import Account, DemandStep, Paid, Renewal, SteadyInflow
@@ -97,8 +98,7 @@ def _pumps(system: System, log: SystemLog, kind: str, as_of: datetime) -> Iterat
             yield replace(line, measured=run.measured)
 
 
-@dataclass(frozen=True, slots=True)
-class Pumped:
+class Pumped(Struct, frozen=True):
     """What a pump gave from one moment to another: litres a day, as it was measured to give or else as it was set."""
 
     start: datetime
@@ -218,8 +218,7 @@ USUAL_OFFSET = {"alkalinity": 0.107, "calcium": 10.0, "magnesium": 40.0}
 LEAST_DEMAND = {"alkalinity": 0.1, "calcium": 2.0, "magnesium": 1.0}
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
+class Evidence(Struct, frozen=True):
     """Everything the estimate of one quantity rests on, readings in order of time.
 
     `deeds` are the log's lines that pay nothing in and yet count: water changes, and events that opened the uptake.

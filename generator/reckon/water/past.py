@@ -7,8 +7,10 @@ A stretch is a year, or the first half of the year that is not over yet.
 
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta, tzinfo
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.water.findings import (
     DoubtfulReading,
@@ -29,8 +31,7 @@ STRETCH_LOOKS_BACK = timedelta(days=90)
 SETTLES = timedelta(days=30)
 
 
-@dataclass(frozen=True, slots=True)
-class Past:
+class Past(Struct, frozen=True):
     """What is told of some time of a water. Mappings are by kind of quantity, as in `WaterFindings`."""
 
     readings: tuple[tuple[Reading, float], ...]
@@ -56,8 +57,7 @@ class Past:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
+class Stretch(Struct, frozen=True):
     """A calendar year, or (not `whole`) the first half of it."""
 
     year: int

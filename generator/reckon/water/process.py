@@ -7,9 +7,9 @@ may wear the share it lacks and by how much that grows a day.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from generator.reckon.estimate.kalman import Model
 from generator.reckon.estimate.multiprocess import Branches
@@ -26,8 +26,7 @@ UNWORN = 0.001
 MOST_SETTLING = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Series:
+class Series(Struct, frozen=True):
     """Readings of one level: times (N,) in days, not decreasing, values and errors (N,), one standard deviation.
 
     `kit` (N,) numbers the kit of each; all but kit 0 may be off from it, by `offsets` (one standard deviation each).
@@ -45,8 +44,7 @@ class Series:
         return self.values[last - 1 : last]
 
 
-@dataclass(frozen=True, slots=True)
-class Layout:
+class Layout(Struct, frozen=True):
     """Where in the state factors, each level's kit offsets, ramps and pumps begin, and its size in all."""
 
     factors: int
@@ -61,8 +59,7 @@ class Layout:
         return tuple(range(self.pumps, self.size, 2))
 
 
-@dataclass(frozen=True, slots=True)
-class Course:
+class Course(Struct, frozen=True):
     """The process at moments `times` (T,): model, branches, and which moments are readings of each level."""
 
     times: Array

@@ -1,12 +1,12 @@
 """A water's past: each reading as it was predicted from the lines before it; the ledger of its last days; its years."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 from math import hypot, sqrt
 from statistics import NormalDist, median
 
 import numpy as np
+from msgspec import Struct
 
 from generator.reckon.estimate.multiprocess import Branches, Posterior, Process
 from generator.reckon.estimate.uncertainty import Array, Ints, Mixture
@@ -62,8 +62,7 @@ def replay(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Told:
+class _Told(Struct, frozen=True):
     """What was predicted of a reading, by its place, so many days ahead: a mixture of `_STORIES` normals."""
 
     place: int
@@ -73,8 +72,7 @@ class _Told:
     sd: Array
 
 
-@dataclass(slots=True)
-class _Carried:
+class _Carried(Struct):
     """`_STORIES` of each of some moments on their way forward, one after the other: R in all.
 
     `starts` (R / `_STORIES`) are the moments, `until` the last one for which each is wanted; weights, noises (R,), mean
@@ -174,8 +172,7 @@ def _step(each: _Carried, branches: Branches, process: Process) -> None:
         each.variance[place] += spread + np.einsum("b,bi,bj->ij", odds, apart, apart)
 
 
-@dataclass(frozen=True, slots=True)
-class Record:
+class Record(Struct, frozen=True):
     """How predictions of one quantity have held: of `of` readings `inside` fell in their 90 % interval.
 
     `days` is how far ahead; None counts each reading once, by its nearest prediction. `factor` is by how much the
@@ -247,8 +244,7 @@ def widening(scores: Sequence[float]) -> Estimate | None:
 PAID: tuple[Cause, ...] = ("dose", "pump", "top-off", "reactor", "water-change")
 
 
-@dataclass(frozen=True, slots=True)
-class Balance:
+class Balance(Struct, frozen=True):
     """One quantity's account over some days, as change of its level in the canonical unit.
 
     `paid` is what each cause came to by the log; what was `taken_up` (negative: it left the water) balances it
@@ -317,8 +313,7 @@ def _within(line: LedgerLine, since: datetime) -> float:
     return line.change * ((line.until - since) / (line.until - line.at))
 
 
-@dataclass(frozen=True, slots=True)
-class YearOfWater:
+class YearOfWater(Struct, frozen=True):
     """One year of one water.
 
     `weeks` are, by quantity, the weeks (from 0) in which it was read, each with the median of its readings in the

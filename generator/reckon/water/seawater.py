@@ -5,13 +5,13 @@ really has too much or too little of; what all salts share says whether it is ra
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import lru_cache
 from math import hypot
 from typing import TypeVar
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from generator.nature.constants import (
@@ -181,8 +181,7 @@ def salinity_uncertainty(precision: Quantity, salinity: float = STANDARD_SALINIT
     return per_day(precision.value, "salinity", precision.unit, KINDS["salinity"].canonical)
 
 
-@dataclass(frozen=True, slots=True)
-class SaltStanding:
+class SaltStanding(Struct, frozen=True):
     """One salt as last read, brought to S = 35: when, how much, and its ratio to what the sea has."""
 
     kind: str
@@ -191,8 +190,7 @@ class SaltStanding:
     ratio: Answer
 
 
-@dataclass(frozen=True, slots=True)
-class SaltBalance:
+class SaltBalance(Struct, frozen=True):
     """The salts beside the sea's, and what they say together of the salinity reading.
 
     `together`: they share one factor, and it is not 1; then it is the salinity reading that strays, by `salinity_error`

@@ -2,11 +2,11 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from generator.reckon.estimate.multiprocess import Followed, Posterior
@@ -20,8 +20,7 @@ from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, coverage_factor
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(Struct, frozen=True):
     """Something told of the way to a reading (its place among its level's): its kind, odds, and what it did.
 
     `size` and `error` are mean and standard deviation of what it did to the level (a jump) or to what is taken up
@@ -35,8 +34,7 @@ class Told:
     error: float
 
 
-@dataclass(frozen=True)
-class StateEstimate:
+class StateEstimate(Struct, frozen=True, dict=True):
     """One level of a water at each of its readings and at the end, as told by all stories that are left.
 
     `demand` is the scale the drift was tried on, `usual_error` that of its readings before any was learned.
@@ -218,8 +216,7 @@ WHEN: Array = np.array([1.0 / 24.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 7.0, 10.0
 _NAMES: dict[int, StoryKind] = {STRAY: "wrong-reading", JUMP: "shift", STOP: "stop"}
 
 
-@dataclass(frozen=True, slots=True)
-class Competing:
+class Competing(Struct, frozen=True):
     """The stories that compete, the likeliest first, and when a reading parts the two likeliest (None: none soon)."""
 
     stories: tuple[Story, ...]

@@ -1,11 +1,11 @@
 """What the coral takes up of a quantity a day, with its interval and what the interval is made of."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime, timedelta
 from math import sqrt
 
 import numpy as np
+from msgspec.structs import replace
 
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart

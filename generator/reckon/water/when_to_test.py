@@ -7,7 +7,6 @@ Am. Zool. 39:160-183, light to dark about 3: from memory).
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import groupby, pairwise
 from math import ceil, hypot, inf, sqrt
@@ -15,6 +14,7 @@ from statistics import NormalDist, median
 from typing import NamedTuple
 
 import numpy as np
+from msgspec.structs import replace
 
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.canonical import kit_error

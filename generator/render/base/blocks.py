@@ -4,18 +4,17 @@ A block that holds nothing is false and is not drawn, so that a page lists what 
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 from markupsafe import Markup, escape
+from msgspec import Struct
 
 from generator.render.base.chart import Chart, Key
 from generator.render.base.links import Cannot, Inline, Link, Span, plain_text
 from generator.render.base.numbers import Shown
 
 
-@dataclass(frozen=True, slots=True)
-class PhotoLink:
+class PhotoLink(Struct, frozen=True):
     """A photo's copies, its size, and its words; `day` is "" if nobody knows when it was taken."""
 
     src: str
@@ -27,32 +26,28 @@ class PhotoLink:
     day: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """One line of the keeper's files, and what it says."""
 
     source: str
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class FileLines:
+class FileLines(Struct, frozen=True):
     """More lines of one file: their numbers, in words."""
 
     file: str
     lines: str
 
 
-@dataclass(frozen=True, slots=True)
-class CauseSize:
+class CauseSize(Struct, frozen=True):
     """One cause of the uncertainty, and its size alone."""
 
     cause: str
     size: str
 
 
-@dataclass(frozen=True, slots=True)
-class Why:
+class Why(Struct, frozen=True):
     """The evidence for a number, folded; `of` names the number where it does not stand right above.
 
     `same` is a link to where the same lines are already listed.
@@ -67,8 +62,7 @@ class Why:
     same: Link | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(Struct, frozen=True):
     """A number with its interval and reasons, or 'cannot tell'.
 
     `id` names it on its page, so that other pages link straight to its evidence.
@@ -82,8 +76,7 @@ class Figure:
     id: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class CoralRow:
+class CoralRow(Struct, frozen=True):
     """One coral in the gallery."""
 
     link: Link
@@ -99,8 +92,7 @@ class CoralRow:
     more: tuple[Inline, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class ShareTold:
+class ShareTold(Struct, frozen=True):
     """A coral's share of the uptake in its system's water, as its page tells it.
 
     `cut` is what its cutting plan does to that uptake. The share of each coral changes with every measured neighbour;
@@ -112,8 +104,7 @@ class ShareTold:
     cut: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Paragraph:
+class Paragraph(Struct, frozen=True):
     """A paragraph; `look` is its class, such as `note`, `lead` or `caution`."""
 
     text: Inline
@@ -123,8 +114,7 @@ class Paragraph:
         return bool(self.text)
 
 
-@dataclass(frozen=True, slots=True)
-class Facts:
+class Facts(Struct, frozen=True):
     """Plain facts, each a term and what it is."""
 
     rows: tuple[tuple[Inline, "Inline | Items"], ...]
@@ -134,8 +124,7 @@ class Facts:
         return bool(self.rows)
 
 
-@dataclass(frozen=True, slots=True)
-class Figures:
+class Figures(Struct, frozen=True):
     """Numbers side by side. If several are missing for the same reason, the reason is given once."""
 
     figures: tuple[Figure, ...]
@@ -145,8 +134,7 @@ class Figures:
         return bool(self.figures)
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """A table whose rows begin with their name; a row with too few cells ends in a wide one.
 
     `label` names the table for those who hear it. Of a `tall` one each row is a list on a telephone; the cells
@@ -168,8 +156,7 @@ class Table:
         return tuple(map(plain_text, self.heads)) if "tall" in self.look.split() else ()
 
 
-@dataclass(frozen=True, slots=True)
-class Items:
+class Items(Struct, frozen=True):
     """A list; `look` is its class, such as `told`, `plain` or `row`. `label` names it for those who hear it."""
 
     items: tuple[Inline, ...]
@@ -187,8 +174,7 @@ class Items:
         return f"<{tag}{look}{label}>\n{''.join(map(_item, self.items))}</{tag}>\n"
 
 
-@dataclass(frozen=True, slots=True)
-class Picture:
+class Picture(Struct, frozen=True):
     """A drawing with what explains it; `look` is that of a `chart` or of a `drawing`; a chart may have a legend."""
 
     svg: Markup
@@ -197,8 +183,7 @@ class Picture:
     keys: tuple[Key, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Photos:
+class Photos(Struct, frozen=True):
     """Photographs side by side."""
 
     photos: tuple[PhotoLink, ...]
@@ -207,8 +192,7 @@ class Photos:
         return bool(self.photos)
 
 
-@dataclass(frozen=True, slots=True)
-class Drawn:
+class Drawn(Struct, frozen=True):
     """What only one or two pages have: drawn by the macro and the file templates/parts of the name `part`.
 
     `look` is that of a picture whose stylesheet it needs.
@@ -222,8 +206,7 @@ class Drawn:
         return bool(self.model)
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
+class Group(Struct, frozen=True):
     """Blocks in one box; `look` is its class, such as `side-by-side`, `caution` or `prose`."""
 
     look: str
@@ -234,8 +217,7 @@ class Group:
         return any(self.blocks)
 
 
-@dataclass(frozen=True, slots=True)
-class Fold:
+class Fold(Struct, frozen=True):
     """Blocks that unfold when asked for."""
 
     summary: Inline
@@ -246,8 +228,7 @@ class Fold:
         return any(self.blocks)
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(Struct, frozen=True):
     """Blocks under a heading, which can be linked to by `id`.
 
     `lead` and `method`, the way to how it is calculated, introduce the blocks and do not stand alone. What is `folded`

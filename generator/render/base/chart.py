@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import cache
 from hashlib import sha256
@@ -10,6 +9,7 @@ from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from generator.render.base.words import Words, template_files
 
@@ -17,16 +17,14 @@ _T = TypeVar("_T")
 Columns = Mapping[str, Sequence[float | str | None]]
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+class Key(Struct, frozen=True):
     """One line of the legend: the class of its swatch, and its words."""
 
     look: str
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class Chart:
+class Chart(Struct, frozen=True):
     """One chart of one page.
 
     `kind` names its specification (see `specification`); `data` are that specification's data
@@ -66,8 +64,7 @@ def columns(items: Sequence[_T], **fields: Callable[[_T], float | str | None]) -
     return {name: tuple(field(item) for item in items) for name, field in fields.items()}
 
 
-@dataclass(frozen=True, slots=True)
-class Plotted:
+class Plotted(Struct, frozen=True):
     """An estimate at a moment, in numbers and in words."""
 
     at: int

@@ -1,9 +1,12 @@
 """What pages are made from, and the parts that every page has."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Generic, TypeVar, Unpack
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator import __version__
 from generator.records.coral import Coral, Photo
@@ -11,7 +14,6 @@ from generator.records.source import Source
 from generator.render.audience import NO_PAPERS, Papers, View
 from generator.render.base import links
 from generator.render.base.blocks import Block, CoralRow, Paragraph, PhotoLink, ShareTold
-from generator.render.base.links import Link
 from generator.render.base.numbers import Display, Say, shortened
 from generator.render.base.page import Frame, Head, NavLink, Page, with_contents
 from generator.render.base.prose import Dead, Hidden, PhotoCopies, Prose, Surroundings, to_html
@@ -62,8 +64,7 @@ class _Part(Generic[T]):
         return self.read(ctx.shared)
 
 
-@dataclass(frozen=True, slots=True)
-class PageContext:
+class PageContext(Struct, frozen=True):
     """What the page at `url` is made from.
 
     `day_none` stands for a day to come that nobody knows yet: from it the days of `then` are counted.
@@ -150,20 +151,20 @@ class PageContext:
             return self.absolute(address)
         return links.relative(self.url, address)
 
-    def link(self, address: str, text: str) -> Link:
+    def link(self, address: str, text: str) -> links.Link:
         """A link from this page to an address of the site."""
-        return Link(text, self.way(address))
+        return links.Link(text, self.way(address))
 
-    def to_system(self, id: str) -> Link:
+    def to_system(self, id: str) -> links.Link:
         """A link to a system, by its name."""
         return self.link(links.page_of("system", id), self.view.systems[id].name)
 
-    def to_coral(self, id: str) -> Link:
+    def to_coral(self, id: str) -> links.Link:
         """A link to a coral by its name; plain text if this audience may not see it."""
         name = self.ties.coral_names.get(id)
-        return self.link(links.page_of("coral", id), name) if name else Link(id)
+        return self.link(links.page_of("coral", id), name) if name else links.Link(id)
 
-    def to_line(self, id: str) -> Link:
+    def to_line(self, id: str) -> links.Link:
         """A link to a line, by its name."""
         return self.link(f"{links.LINES}#{id}", self.ties.lines.get(id, id))
 
@@ -249,7 +250,7 @@ _NAV = (
 )
 
 
-def frame(ctx: PageContext, title: str, description: str, section: str, *crumbs: Link) -> Frame:
+def frame(ctx: PageContext, title: str, description: str, section: str, *crumbs: links.Link) -> Frame:
     """The frame of this page; `section` is its part of the site."""
     settings = ctx.view.settings
     nav = tuple(
@@ -281,7 +282,7 @@ def page(
     *blocks: Block,
     title: str = "",
     description: str = "",
-    crumbs: tuple[Link, ...] = (),
+    crumbs: tuple[links.Link, ...] = (),
     contents: bool = False,
     **head: Unpack[Head],
 ) -> Page:
@@ -312,7 +313,7 @@ def _stands(ctx: PageContext, section: str) -> bool:
     return section != "trades" or bool(ctx.view.trades) or ctx.view.shows_offers
 
 
-def _feeds(ctx: PageContext) -> Iterator[Link]:
+def _feeds(ctx: PageContext) -> Iterator[links.Link]:
     """The feeds a page links to: the journal's, and its own system's."""
     if ctx.view.published and ctx.view.entries:
         yield ctx.link(links.FEED, ctx.view.settings.title)
@@ -321,7 +322,7 @@ def _feeds(ctx: PageContext) -> Iterator[Link]:
             yield ctx.link(links.feed_of(id), ctx.view.systems[id].name)
 
 
-def section_crumb(ctx: PageContext, section: str) -> Link:
+def section_crumb(ctx: PageContext, section: str) -> links.Link:
     """The breadcrumb of a part of the site."""
     return ctx.link(dict(_NAV)[section], ctx.words(f"nav.{section}"))
 

@@ -7,7 +7,6 @@ links of a site are looked up: each must lead somewhere.
 import posixpath
 import re
 from collections.abc import Container, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from html import unescape
@@ -15,6 +14,7 @@ from typing import Literal, NamedTuple
 from urllib.parse import unquote, urlsplit
 
 from markupsafe import Markup, escape
+from msgspec import Struct
 
 from generator.render.base.numbers import Moment, Shown
 
@@ -135,8 +135,7 @@ _TAG = re.compile("<[^>]*>")
 Tag = Literal["span", "b", "i", "small", "code", "li", "bdi"]
 
 
-@dataclass(frozen=True, slots=True)
-class Link:
+class Link(Struct, frozen=True):
     """A link; without `href` it is plain text."""
 
     text: str
@@ -148,8 +147,7 @@ class Link:
         return f'<a href="{escape(self.href)}">{said}</a>' if self.href else said
 
 
-@dataclass(frozen=True, slots=True)
-class Cannot:
+class Cannot(Struct, frozen=True):
     """Why there is no figure, and what would give one; `label` says that the data cannot tell."""
 
     reason: str
@@ -161,8 +159,7 @@ class Cannot:
         return f"<strong>{escape(self.label)}</strong> {escape(self.reason)} {escape(self.remedy)}"
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(Struct, frozen=True):
     """Something in an element of its own, with its class, id and language. A `li` is an item of a list as it is."""
 
     inside: "Inline"

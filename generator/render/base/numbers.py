@@ -3,13 +3,13 @@
 import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from functools import partial
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from markupsafe import escape
+from msgspec import Struct
 
 from generator.reckon.finding import CannotTell
 from generator.records.log import Reading
@@ -35,8 +35,7 @@ _MINUS = "\u2212"
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
 
 
-@dataclass(frozen=True, slots=True)
-class Display:
+class Display(Struct, frozen=True):
     """How the journal wants numbers and dates shown: unit by kind of quantity, time zone, date order.
 
     Days are counted from `day_none`, where nobody knows yet which day that will be.
@@ -75,8 +74,7 @@ def display_of(settings: Settings, systems: Mapping[str, System], read_in: Itera
     return Display(settings.time_zone, {**written, **settings.units}, settings.date_order)
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
+class Shown(Struct, frozen=True):
     """A number to show: the value with its unit, and its interval in words ("" for a value from the files)."""
 
     value: str
@@ -92,8 +90,7 @@ class Shown:
         return f"<b>{escape(self.value)}</b>{beside}"
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(Struct, frozen=True):
     """A day or a moment in the journal's own time, and the same for machines."""
 
     text: str
@@ -144,8 +141,7 @@ def hundredths(chance: Share) -> str:
     return str(min(99, max(1, round(100.0 * chance))))
 
 
-@dataclass(frozen=True, slots=True)
-class Say:
+class Say(Struct, frozen=True):
     """Numbers, days and moments as a journal's pages say them: in its units, its order of dates, its language."""
 
     display: Display

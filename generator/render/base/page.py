@@ -2,11 +2,12 @@
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, TypedDict
 
 from markupsafe import Markup, escape
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.render.base.blocks import (
     Block,
@@ -76,8 +77,7 @@ def _row(heads: tuple[str, ...], cells: tuple[str, ...]) -> str:
     return f"{cells[0]}: {'; '.join(named)}"
 
 
-@dataclass(frozen=True, slots=True)
-class NavLink:
+class NavLink(Struct, frozen=True):
     """One link of the navigation on every page."""
 
     text: str
@@ -85,8 +85,7 @@ class NavLink:
     here: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
+class Frame(Struct, frozen=True):
     """The frame of every page.
 
     `root` is the relative link to the top of the site; `address` is the page's public address ("" for none).
@@ -122,8 +121,7 @@ class Head(TypedDict, total=False):
     margin: tuple[Block, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Page:
+class Page(Struct, frozen=True):
     """One page at its address `url`; `kind` names it to the stylesheet, `over` and `lead` stand around its title.
 
     `heading` replaces the title at the top of the page; if it is not `titled`, a block has the title. `look` is the

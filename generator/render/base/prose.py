@@ -7,7 +7,6 @@ mention of a coral's name in a text becomes a link. Footnotes, tasks with a box 
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from pathlib import PurePosixPath
 from urllib.parse import unquote
@@ -18,6 +17,7 @@ from markdown_it.token import Token
 from markdown_it.utils import EnvType, OptionsDict
 from markupsafe import Markup
 from mdit_py_plugins.footnote import footnote_plugin
+from msgspec import Struct
 
 from generator.records.source import Problem, Source
 from generator.render.base.links import photo_path
@@ -30,8 +30,7 @@ Names = Mapping[str, tuple[tuple[str, str], ...]]
 """From a name's first word to the names that begin with it, longest first, each with its coral's id."""
 
 
-@dataclass(frozen=True, slots=True)
-class Mention:
+class Mention(Struct, frozen=True):
     """Where in a text a coral is named."""
 
     start: int
@@ -53,8 +52,7 @@ def mentions(text: str, names: Names) -> Iterator[Mention]:
                 break
 
 
-@dataclass(frozen=True, slots=True)
-class Copy:
+class Copy(Struct, frozen=True):
     """One small copy: its address in the site, and its size in pixels."""
 
     address: str
@@ -62,8 +60,7 @@ class Copy:
     height: int
 
 
-@dataclass(frozen=True, slots=True)
-class PhotoCopies:
+class PhotoCopies(Struct, frozen=True):
     """A photo's copies, from narrow to wide. Where only one can be used, it is the last.
 
     `detail`: how many bytes the last one needs for each pixel. All are packed alike, and what is blurred or dark packs
@@ -141,21 +138,18 @@ _NO_FOOTNOTE = re.compile(r"\[\^[^\]\s]+\]")
 _ALIGNED = re.compile(r"text-align:\s*(left|right|center)")
 
 
-@dataclass(frozen=True, slots=True)
-class Dead:
+class Dead(Struct, frozen=True):
     """Why a link leads nowhere, and what to write instead."""
 
     wrong: str
     remedy: str
 
 
-@dataclass(frozen=True, slots=True)
-class Hidden:
+class Hidden(Struct, frozen=True):
     """A link to something this audience may not see: its text stays, the link is removed."""
 
 
-@dataclass(frozen=True, slots=True)
-class Prose:
+class Prose(Struct, frozen=True):
     """Safe HTML and what was wrong in the Markdown."""
 
     html: Markup
@@ -166,8 +160,7 @@ Resolve = Callable[[str, str], str | Dead | Hidden]
 """From a kind of record and an id to the way to its page."""
 
 
-@dataclass(frozen=True, slots=True)
-class Surroundings:
+class Surroundings(Struct, frozen=True):
     """What a text can refer to: targets of our own links, pictures, corals' names, links to addresses."""
 
     resolve: Resolve
@@ -177,8 +170,7 @@ class Surroundings:
     words: Words
 
 
-@dataclass(slots=True)
-class _Reader:
+class _Reader(Struct):
     """The state while reading one text: what it can refer to, corals named so far, and problems so far."""
 
     source: Source

@@ -2,9 +2,10 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Literal
+
+from msgspec import Struct
 
 from generator.render.base.blocks import Drawn
 from generator.render.base.links import Inline
@@ -16,8 +17,7 @@ if TYPE_CHECKING:
     from generator.reckon.water.findings import Latest
 
 
-@dataclass(frozen=True, slots=True)
-class Tick:
+class Tick(Struct, frozen=True):
     """A mark on an axis and its label."""
 
     at: float
@@ -82,8 +82,7 @@ Look = Literal["predicted", "way", "measured", "both", "plain"]
 _LONGEST = 2.5
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One estimate to draw: its label, its text, its numbers and its look."""
 
     label: Inline
@@ -92,8 +91,7 @@ class Row:
     look: Look = "plain"
 
 
-@dataclass(frozen=True, slots=True)
-class Strip:
+class Strip(Struct, frozen=True):
     """A row with its positions along the scale in per cent; `beyond`: its interval is longer than the scale."""
 
     label: Inline
@@ -105,8 +103,7 @@ class Strip:
     beyond: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Ranges:
+class Ranges(Struct, frozen=True):
     """Strips over one scale, its marks, and the position of the reference, if there is one: no script is needed."""
 
     title: str
@@ -173,8 +170,7 @@ def _percent(share: float) -> str:
 _MARGIN = 0.6
 
 
-@dataclass(frozen=True, slots=True)
-class Gauge:
+class Gauge(Struct, frozen=True):
     """Places along the strip in per cent, ready to be drawn; None where there is nothing to draw.
 
     `band` and `error` are (start, width). `beyond` says at which end a value lies off the strip, `was` where an

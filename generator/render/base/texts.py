@@ -7,11 +7,13 @@ In one partner's folder, a text that names another partner is left out.
 import re
 import unicodedata
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from html import unescape
 from pathlib import PurePosixPath
 from typing import Any, NamedTuple, TypeVar
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from generator.door.door import Door
 from generator.records.coral import Audience, Coral, Cutting, End, Health, Origin, Photo
@@ -259,8 +261,7 @@ def _ways(name: str) -> Iterator[str]:
             yield re.escape(name)
 
 
-@dataclass(slots=True)
-class Editor:
+class Editor(Struct):
     """Reads a keeper's text, warns where it names a partner who may not be named, and leaves that text out if asked."""
 
     names: re.Pattern[str]
@@ -313,9 +314,7 @@ class Editor:
             self._strikes(entry.body, entry.body_source),
             self._strikes(_words_in(entry.id), entry.source, what="the name of this file"),
         ]
-        if any(struck):
-            return None
-        return replace(entry, photos=self._photos(entry.photos))
+        return None if any(struck) else replace(entry, photos=self._photos(entry.photos))
 
     def _photos(self, photos: tuple[Photo, ...]) -> tuple[Photo, ...]:
         def named(photo: Photo) -> bool:

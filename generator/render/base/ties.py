@@ -3,11 +3,14 @@
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import chain, groupby
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.door.door import Door, grouped
 from generator.records.coral import Coral, Photo, is_here, place_on
@@ -102,8 +105,7 @@ def line_names(corals: Iterable[Brief]) -> dict[str, str]:
     return {line: name if times[name.casefold()] == 1 else f"{name} ({line})" for line, name in names.items()}
 
 
-@dataclass(frozen=True, slots=True)
-class LogNote:
+class LogNote(Struct, frozen=True):
     """A note in a system's log at a moment."""
 
     system: str
@@ -137,8 +139,7 @@ class DatedPhoto(NamedTuple):
     of: str
 
 
-@dataclass(frozen=True, slots=True)
-class Month:
+class Month(Struct, frozen=True):
     """What was written in a month: the ids of entries and the log notes, in order."""
 
     entries: tuple[str, ...] = ()

@@ -4,9 +4,11 @@ What stands behind a table is the same for each of its rows.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import partial
 from math import hypot
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.door.door import grouped
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
@@ -41,8 +43,7 @@ _LINES_IN_WORDS = 8
 _NO_EFFECT = 0.001
 
 
-@dataclass(frozen=True, slots=True)
-class LogInWords:
+class LogInWords(Struct, frozen=True):
     """One system's log by line, and how to put its lines in words."""
 
     by_source: Mapping[Source, LogRecord]
@@ -254,8 +255,7 @@ def _shown(ctx: PageContext, found: Estimate, kind: str) -> tuple[Shown, str, fl
     return ctx.say.estimate(found.scaled(factor, base), unit), unit, factor
 
 
-@dataclass(frozen=True, slots=True)
-class Parts:
+class Parts(Struct, frozen=True):
     """The parts of one figure's uncertainty, and the unit and factor by which they are shown."""
 
     parts: Sequence[UncertaintyPart]
@@ -263,8 +263,7 @@ class Parts:
     factor: float = 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class Ground:
+class Ground(Struct, frozen=True):
     """The evidence for one row of a table: its name, the parts of each of its figures, and its lines."""
 
     name: str

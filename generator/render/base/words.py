@@ -8,7 +8,6 @@ import os
 import sys
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from functools import cache, cached_property
 from hashlib import blake2b
 from importlib.resources import files
@@ -18,6 +17,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import yaml
+from msgspec import Struct
 
 T = TypeVar("T")
 
@@ -83,8 +83,7 @@ class MissingWord(LookupError):
     """A key that the catalogue lacks, or a blank that was not filled: our mistake, not the keeper's."""
 
 
-@dataclass(frozen=True)
-class Words:
+class Words(Struct, frozen=True, dict=True):
     """The catalogue of one language. Calling it with a dotted key gives the words, blanks filled."""
 
     language: str

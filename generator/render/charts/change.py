@@ -1,10 +1,10 @@
 """The chart of a change among the corals: predicted, by the readings, and both together, day by day."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import timedelta
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from generator.reckon.arrivals.observed import ChangeDay, Observed
 from generator.reckon.arrivals.story import CoralChange
@@ -21,8 +21,7 @@ _CHANCES = (0.0, 104.0)
 _TALLEST = 1.6
 
 
-@dataclass(frozen=True, slots=True)
-class _Day:
+class _Day(Struct, frozen=True):
     """What was known after one reading, in the unit shown; `chance` in per cent."""
 
     at: int
@@ -33,8 +32,7 @@ class _Day:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class _Rows:
+class _Rows(Struct, frozen=True):
     """All that the chart shows, from just before the change to its last reading."""
 
     start: int

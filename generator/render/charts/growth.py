@@ -1,12 +1,12 @@
 """The chart of a coral's growth: measurements, joined where they are comparable, and the forecast."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from math import hypot
 from typing import Literal
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from generator.reckon.growth.analysis import Growth
 from generator.reckon.growth.corals import CUT_LASTS, CoralFindings
@@ -38,8 +38,7 @@ _STEPS = 6
 GROWTH_HEIGHT = 200
 
 
-@dataclass(frozen=True, slots=True)
-class _Rows:
+class _Rows(Struct, frozen=True):
     """All that the chart shows, from the first measurement on until half a year ahead."""
 
     start: int

@@ -2,11 +2,13 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from itertools import chain, groupby
 from statistics import median
 from typing import Literal, TypeVar, cast
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.water.canonical import canonical_value, kit_error
 from generator.reckon.water.findings import Forecast, LedgerLine, WaterFindings
@@ -19,8 +21,7 @@ from generator.render.drawings.timeline import Sign
 from generator.units.quantity import Estimate, coverage_factor
 
 
-@dataclass(frozen=True, slots=True)
-class Telling:
+class Telling(Struct, frozen=True):
     """One quantity, in one journal's units, clock and words, from one moment until another."""
 
     kind: str
@@ -73,8 +74,7 @@ LANES: tuple[LaneName, ...] = ("dose", "pump", "top-off", "reactor", "water-chan
 SIGN_OF_LANE: dict[str, Sign] = {"water-change": "drop", "event": "flag"}
 
 
-@dataclass(frozen=True, slots=True)
-class Deed:
+class Deed(Struct, frozen=True):
     """Something done or that happened, over [at, until], in its lane, with its words.
 
     `of` is what was given, `per_day` what a deed that lasted put in a day, in the unit shown.
@@ -177,8 +177,7 @@ Standing = Literal["usual", "doubtful", "below"]
 _T = TypeVar("_T")
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(Struct, frozen=True):
     """One reading: its value, the ends of its error bar (None: not known), its standing and its words."""
 
     at: int
@@ -190,8 +189,7 @@ class Seen:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class WaterRows:
+class WaterRows(Struct, frozen=True):
     """All that is shown of one quantity, until a moment; `given` is what doses, pumps, top-off and reactor did."""
 
     kind: str

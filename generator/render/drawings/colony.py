@@ -1,11 +1,11 @@
 """Colonies to scale: one in its container, one as it grew, and all of a tank from the front."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from html import escape
 from math import sqrt
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from generator.render.drawings.tank import WIDE, Box, named, tint
 from generator.render.drawings.timeline import svg
@@ -14,8 +14,7 @@ _POSE_WIDE = 420.0
 _MARGIN, _RIGHT = 34.0, 66.0
 
 
-@dataclass(frozen=True, slots=True)
-class OvalOutline:
+class OvalOutline(Struct, frozen=True):
     """The colony's outline from one side, cm and degrees; `reach` is half of what it takes across and along."""
 
     half_long: float
@@ -24,8 +23,7 @@ class OvalOutline:
     reach: tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Face:
+class Face(Struct, frozen=True):
     """One view: the container's inner measures across and up (cm), padding, the colony, and what to write.
 
     `water` is how high the water stands (None: the view from above). `stands_on` is how high the colony's
@@ -90,8 +88,7 @@ def _words(x: float, y: float, anchor: str, text: str, turned: bool = False) -> 
 _RINGS_WIDE, _LABELS, _LINE, _FOOT, _EDGE = 240.0, 120.0, 21.0, 30.0, 6.0
 
 
-@dataclass(frozen=True, slots=True)
-class Ring:
+class Ring(Struct, frozen=True):
     """The outline at a time: length and width in cm, and what it is called."""
 
     length: float
@@ -131,8 +128,7 @@ def draw_rings(id: str, title: str, said: str, rings: Sequence[Ring], bar: tuple
 _FIGURE, _HIGH = 9.0, 23.0
 
 
-@dataclass(frozen=True, slots=True)
-class Shelf:
+class Shelf(Struct, frozen=True):
     """A place in cm from the left and from the floor, its name, and what it says of itself."""
 
     name: str
@@ -142,8 +138,7 @@ class Shelf:
     height: float
 
 
-@dataclass(frozen=True, slots=True)
-class Lit:
+class Lit(Struct, frozen=True):
     """Water in cm from the left and from the floor, and its light from 0 to 1."""
 
     x: float
@@ -153,8 +148,7 @@ class Lit:
     shade: float
 
 
-@dataclass(frozen=True, slots=True)
-class StandingColony:
+class StandingColony(Struct, frozen=True):
     """A colony that stands at a height, all in cm, with its number in the list.
 
     `later` says for some months to come how many times as large it will likely be, and may be.

@@ -1,11 +1,11 @@
 """Counts as pictures: who survived, how often predictions came about, and a year of a water week by week."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from html import escape
 from typing import Literal
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from generator.render.base.scale import time_ticks
 from generator.render.base.words import Words
@@ -116,16 +116,14 @@ def _share(share: float) -> float:
 _NAMES, _YEAR, _ROW, _ABOVE, _MONTHS = 24.0, 76.0, 20, 26, 22
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
+class Band(Struct, frozen=True):
     """One quantity: its name, and of each week (from 0) in which it was tested where it stood, and the words."""
 
     name: str
     weeks: Sequence[tuple[int, str, str]]
 
 
-@dataclass(frozen=True, slots=True)
-class Weeks:
+class Weeks(Struct, frozen=True):
     """A system's name and its quantities."""
 
     name: str
@@ -177,8 +175,7 @@ _TELEPHONE = 340.0
 _BOLD = 8.2
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
+class Bar(Struct, frozen=True):
     """One piece: its days (ms of the wall clock), what became of it, the row it was cut from, pieces given of it.
 
     A rule stands above the `first` of a line.
@@ -195,8 +192,7 @@ class Bar:
     first: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Tree:
+class Tree(Struct, frozen=True):
     """Whole trees, each piece below the one it was cut from."""
 
     id: str

@@ -5,11 +5,11 @@ stylesheet shows on request, so that no script is needed.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from html import escape
 from math import hypot
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from generator.render.drawings.timeline import svg
 
@@ -26,8 +26,7 @@ _DIAMOND = "M0-9 9 0 0 9-9 0Z"
 _FOOT = 46.0
 
 
-@dataclass(frozen=True, slots=True)
-class PlaceShape:
+class PlaceShape(Struct, frozen=True):
     """A place in cm from the front left corner; `shade` is its light from 0 to 1 (None: not measured)."""
 
     name: str
@@ -39,8 +38,7 @@ class PlaceShape:
     shade: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class CoralShape:
+class CoralShape(Struct, frozen=True):
     """A coral as an ellipse in cm, with the number it has in the list, and its name."""
 
     number: str
@@ -54,8 +52,7 @@ class CoralShape:
     name: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Clearance:
+class Clearance(Struct, frozen=True):
     """The water between two neighbours, from edge to edge in cm; `near`: less than is safe."""
 
     start: tuple[float, float]
@@ -64,8 +61,7 @@ class Clearance:
     near: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Outline:
+class Outline(Struct, frozen=True):
     """A coral on a later day: its likely ellipse, and how much wider (cm) it may be."""
 
     x: float
@@ -75,8 +71,7 @@ class Outline:
     more: float
 
 
-@dataclass(frozen=True, slots=True)
-class Stage:
+class Stage(Struct, frozen=True):
     """A later day: so many months on, how the corals will stand, and where two will touch."""
 
     months: int
@@ -84,8 +79,7 @@ class Stage:
     touches: Sequence[tuple[float, float, str]]
 
 
-@dataclass(frozen=True, slots=True)
-class FloorPlan:
+class FloorPlan(Struct, frozen=True):
     """The whole picture; `width` and `depth` in cm, `bar` the length of the scale's bar in cm and its words."""
 
     id: str

@@ -1,11 +1,11 @@
 """What all drawings share, marks that differ by shape so that nothing depends on colour alone, and the timeline."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from html import escape
 from typing import Literal
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from generator.render.base.scale import Tick, number_ticks, time_ticks
 from generator.render.base.words import Words
@@ -39,39 +39,34 @@ _LEFT, _SPAN = 7.5, 91.5
 _HEAD, _LANE, _GAP, _FOOT = 24, 27, 6, 24
 
 
-@dataclass(frozen=True, slots=True)
-class Area:
+class Area(Struct, frozen=True):
     """A band between two lines over time, such as an interval."""
 
     look: str
     points: Sequence[tuple[float, float, float]]
 
 
-@dataclass(frozen=True, slots=True)
-class Curve:
+class Curve(Struct, frozen=True):
     """A line over time; None lifts the pen."""
 
     look: str
     points: Sequence[tuple[float, float] | None]
 
 
-@dataclass(frozen=True, slots=True)
-class Bars:
+class Bars(Struct, frozen=True):
     """Upright bars from low to high at moments: error bars."""
 
     look: str
     points: Sequence[tuple[float, float, float]]
 
 
-@dataclass(frozen=True, slots=True)
-class Dots:
+class Dots(Struct, frozen=True):
     """Round marks."""
 
     points: Sequence[tuple[float, float]]
 
 
-@dataclass(frozen=True, slots=True)
-class Signs:
+class Signs(Struct, frozen=True):
     """Marks of another shape, each with words of its own."""
 
     look: str
@@ -79,8 +74,7 @@ class Signs:
     points: Sequence[tuple[float, float, str]]
 
 
-@dataclass(frozen=True, slots=True)
-class Region:
+class Region(Struct, frozen=True):
     """A strip between two values over the whole time, such as the band to hold."""
 
     look: str
@@ -91,8 +85,7 @@ class Region:
 Shape = Area | Curve | Bars | Dots | Signs | Region
 
 
-@dataclass(frozen=True, slots=True)
-class Panel:
+class Panel(Struct, frozen=True):
     """One quantity over time: its heading with the unit, its ends, and what is drawn, from the back."""
 
     heading: str
@@ -102,8 +95,7 @@ class Panel:
     shapes: tuple[Shape, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Lane:
+class Lane(Struct, frozen=True):
     """A row of deeds: spans that lasted and signs for what was done at once, each with its words.
 
     A span may have a look of its own behind its words.
@@ -118,8 +110,7 @@ class Lane:
     also: tuple[Signs, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Timeline:
+class Timeline(Struct, frozen=True):
     """The whole picture. `rules` are moments marked through all panels; `today` is where the record ends.
 
     A picture that is narrow on paper has fewer ticks.

@@ -1,8 +1,9 @@
 """What fills the words of an alert: its facts, the names of what it is about, what its kind adds, and its number."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from datetime import date, datetime
+
+from msgspec.structs import replace
 
 from generator.door.door import grouped
 from generator.reckon.attention import Alert

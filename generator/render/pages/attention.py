@@ -2,9 +2,11 @@
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import islice
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.door.door import grouped
 from generator.reckon.attention import Alert
@@ -49,8 +51,7 @@ _PART: dict[AlertKind, str] = {
 _MOST = 12
 
 
-@dataclass(frozen=True, slots=True)
-class Matter:
+class Matter(Struct, frozen=True):
     """One matter for the day's page. `urgency` is a word for its look: ``act``, ``check`` or ``know``.
 
     `several` are those that it stands for, and `left` says how many more there are.

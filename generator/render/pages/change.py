@@ -1,8 +1,10 @@
 """The report of a coral that came, was cut or left: the prediction, when to test, what it did, what to dose."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
 from datetime import datetime
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.arrivals.expected import LARGE_SHARE, ExpectedUptake
 from generator.reckon.arrivals.observed import MATTERS, Observed
@@ -278,8 +280,7 @@ def _event(ctx: PageContext, event: DemandEvent) -> str:
 _DAYS_SHOWN = 14
 
 
-@dataclass(frozen=True, slots=True)
-class OddsDay:
+class OddsDay(Struct, frozen=True):
     """The odds that one reading, some days later, shows the change, as a bar from the top, in per cent."""
 
     day: str

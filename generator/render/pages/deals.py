@@ -1,8 +1,9 @@
 """What pages about trades share (what was given, money, promises); and the page of what is ready to offer."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
+
+from msgspec.structs import replace
 
 from generator.reckon.trade.offers import Check, Offer, PartnerAccount, Rule, WorthBalance, rules, worth_of
 from generator.records.carried_out import promise_kept

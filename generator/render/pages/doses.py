@@ -1,8 +1,9 @@
 """What a plan gives: each supply now and in each phase, in a table and drawn; and how amounts and rates are said."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from datetime import datetime
+
+from msgspec.structs import replace
 
 from generator.door.door import grouped
 from generator.reckon.dosing.phases import DoseRate, Phase, Unmet

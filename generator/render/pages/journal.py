@@ -1,12 +1,12 @@
 """The journal: its index, its years (water, growth, arrivals, losses) and months, and an entry's page."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import replace
 from datetime import date, datetime
 from itertools import groupby
 from typing import TYPE_CHECKING, TypeVar
 
 from markupsafe import Markup
+from msgspec.structs import replace
 
 from generator.door.door import later
 from generator.records.journal import Entry

@@ -2,9 +2,10 @@
 
 from calendar import monthrange
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import groupby, islice
+
+from msgspec import Struct
 
 from generator.door.door import grouped
 from generator.reckon.water.canonical import canonical_value, kit_error
@@ -24,8 +25,7 @@ from generator.units.kinds import WATER_KINDS
 from generator.units.quantity import Canonical, coverage_factor
 
 
-@dataclass(frozen=True, slots=True)
-class ReadingCard:
+class ReadingCard(Struct, frozen=True):
     """The last reading of a quantity: value, band, in words whether it is in band, age, and its log line."""
 
     id: str

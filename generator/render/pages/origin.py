@@ -4,10 +4,11 @@ import re
 from bisect import bisect_right
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from datetime import date
 from itertools import accumulate
 from math import ceil
+
+from msgspec import Struct
 
 from generator.records.coral import Coral, Statement, Verdict
 from generator.records.trade import Trade
@@ -28,8 +29,7 @@ MASK = 2
 _DARK = re.compile(b"\x01+")
 
 
-@dataclass(frozen=True, slots=True)
-class QrCode:
+class QrCode(Struct, frozen=True):
     """A text as a QR code: `side` in modules with its quiet zone, and the path of what is dark, one unit a module.
 
     Source: ISO/IEC 18004, by way of the segno library.

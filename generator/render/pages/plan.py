@@ -1,11 +1,11 @@
 """A system's plan: its places from above, to scale, its corals at their true size, and how long the room lasts."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import date, timedelta
 from math import hypot
 
 from markupsafe import Markup
+from msgspec.structs import replace
 
 from generator.door.door import grouped
 from generator.reckon.growth.measurements import Body, height_of

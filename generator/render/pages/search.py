@@ -9,9 +9,11 @@ import json
 import re
 import unicodedata
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from hashlib import sha256
 from textwrap import shorten
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.render.base import links
 from generator.render.base.blocks import Drawn, row, section
@@ -27,8 +29,7 @@ _WORD = re.compile(r"[^\W_]+")
 _BEYOND_ASCII = re.compile(r"[^\x00-\x7f]+")
 
 
-@dataclass(frozen=True, slots=True)
-class Indexed:
+class Indexed(Struct, frozen=True):
     """Something to find: `kind` is a key of the catalogue's `search.kinds`, `text` its other words."""
 
     url: str
@@ -48,8 +49,7 @@ def _without_marks(signs: re.Match[str]) -> str:
     return "".join(sign for sign in signs.group() if unicodedata.category(sign)[0] != "M")
 
 
-@dataclass(frozen=True, slots=True)
-class Findable:
+class Findable(Struct, frozen=True):
     """A document without its text, and the best place of each of its words."""
 
     document: Indexed

@@ -1,8 +1,9 @@
 """The sheet of a plan: all of its day in the order of the day, on a sheet of paper to take along."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from math import ceil
+
+from msgspec.structs import replace
 
 from generator.nature.genera import Caution, cautions, cautions_to_handle
 from generator.reckon.growth.places import Suggestion

@@ -1,8 +1,9 @@
 """What changed since a day, or in a week: water, uptake, doses, corals, growth, lines at risk, promises."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import timedelta
+
+from msgspec.structs import replace
 
 from generator.reckon.analysis.since import (
     Changes,

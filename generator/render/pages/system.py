@@ -1,7 +1,9 @@
 """A system's page, and the index of systems."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import WaterFindings
@@ -74,8 +76,7 @@ _MATTERS_SHOWN = 4
 _FIRST = "alkalinity"
 
 
-@dataclass(frozen=True, slots=True)
-class SystemCard:
+class SystemCard(Struct, frozen=True):
     """One system in a list: its water at a glance."""
 
     link: Link

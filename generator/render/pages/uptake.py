@@ -1,8 +1,9 @@
 """A system's uptake and its forecasts, what may explain the readings, and what they cannot explain."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import datetime, timedelta
+
+from msgspec.structs import replace
 
 from generator.reckon.attention.water import DEMAND_LOOKS_BACK, uptake_change
 from generator.reckon.finding import CannotTell, Finding

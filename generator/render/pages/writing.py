@@ -1,8 +1,9 @@
 """The pages that write lines for the files on the spot, without network or server: numbers, and sizes from a photo."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any, get_args
+
+from msgspec import Struct
 
 from generator.nature.constants import REFRACTIVE_INDEX_OF_SEAWATER
 from generator.records.coral import Arrival, Coral, Form, Health
@@ -23,8 +24,7 @@ DEEDS = ("sizes", "weighings", "placements", "cuttings", "health", "photos", "en
 _ENDS = ("died", "lost", "given", "sold")
 
 
-@dataclass(frozen=True, slots=True)
-class SystemToWrite:
+class SystemToWrite(Struct, frozen=True):
     """A system's part of the form: its numbers by the part of an entry, and the names that can be chosen."""
 
     id: str
@@ -34,8 +34,7 @@ class SystemToWrite:
     mixes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class WritingForm:
+class WritingForm(Struct, frozen=True):
     """All of the form: systems, and what can be chosen for a coral (by group, each an id and its name)."""
 
     systems: tuple[SystemToWrite, ...]

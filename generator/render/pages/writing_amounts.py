@@ -2,10 +2,11 @@
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import timedelta
 from statistics import median
 from typing import Any
+
+from msgspec import Struct
 
 from generator.reckon.water.canonical import band, canonical_precision, in_unit, kit_error
 from generator.reckon.water.deliveries import per_litre
@@ -23,8 +24,7 @@ _IN_USE = timedelta(days=60)
 _BACK = 10
 
 
-@dataclass(frozen=True, slots=True)
-class Amount:
+class Amount(Struct, frozen=True):
     """One number to write: the name of its field, what it is called, its unit as pages write it, and what is known.
 
     `often` stands before all others; of one that is `due` a test is due today. `told` is for the script: what it

@@ -1,13 +1,13 @@
 """News for feed readers (Atom, RFC 4287), and the next useful tests as a calendar (iCalendar, RFC 5545, RFC 7986)."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from generator import __version__
 from generator.door.door import later
@@ -32,8 +32,7 @@ with later():
 _MOST_ENTRIES = 20
 
 
-@dataclass(frozen=True, slots=True)
-class FeedEntry:
+class FeedEntry(Struct, frozen=True):
     """One entry: its lasting name, address, words."""
 
     id: str
@@ -44,8 +43,7 @@ class FeedEntry:
     html: Markup
 
 
-@dataclass(frozen=True, slots=True)
-class Feed:
+class Feed(Struct, frozen=True):
     """One feed, as its template sees it."""
 
     language: str
@@ -151,8 +149,7 @@ READING_TAKES = 15
 _LINE = 75
 
 
-@dataclass(frozen=True, slots=True)
-class CalendarEvent:
+class CalendarEvent(Struct, frozen=True):
     """Something of a whole day, or from a moment on where `at` is one.
 
     `uid` stays the same for the same event, so that a later build moves or corrects it.

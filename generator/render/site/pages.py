@@ -1,10 +1,11 @@
 """Which pages a site has, and which function makes each."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, NamedTuple
+
+from msgspec import Struct
 
 from generator.door.door import later
 from generator.records.coral import Coral
@@ -182,8 +183,7 @@ _WITH_CARDS = ("alkalinity", "calcium", "magnesium")
 _MARGIN = 0.12
 
 
-@dataclass(frozen=True, slots=True)
-class Card:
+class Card(Struct, frozen=True):
     """Words, and places in parts of the drawing's width and height, counted from its lower left corner."""
 
     site: str

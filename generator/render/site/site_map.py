@@ -1,10 +1,12 @@
 """The site in steps: the page at each address, the files beside pages, and what is wrong in the keeper's files."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.door.door import Door, later, parts_of
 from generator.reckon.analysis.journal import Findings
@@ -49,8 +51,7 @@ with later():  # what only some builds make is loaded when they do
     from generator.render.tables import files as _data
 
 
-@dataclass(frozen=True, slots=True)
-class SiteSteps:
+class SiteSteps(Struct, frozen=True):
     """The steps of a site: pages before they are drawn, other files and cards by address, and problems.
 
     `beside` has the address and the content of the file with the data of a page's charts, by the page's address.

@@ -6,6 +6,8 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal, cast
 
+from msgspec import Struct
+
 from generator.door.door import Door
 from generator.reckon.analysis.journal import Findings
 from generator.records.source import Source
@@ -45,8 +47,7 @@ def basis_of(view: View, found: Findings, door: Door | None = None) -> Basis:
     return door.view(Basis, view=lambda: view, found=lambda: seen, display=display)
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(Struct, frozen=True):
     """One column. Its meaning is in the catalogues, at `data.tables.TABLE.columns.NAME`.
 
     Its numbers are in `unit`, or each in the unit in the same row's column `unit_in`.
@@ -75,8 +76,7 @@ def ends(found: Estimate | None) -> tuple[float | None, float | None, float | No
     return (found.value, found.low, found.high) if found else (None, None, None)
 
 
-@dataclass(frozen=True, slots=True)
-class DataTable:
+class DataTable(Struct, frozen=True):
     """A table: its name, where its rows come from, and its columns in order.
 
     `rows` gets the id of a system or a coral if they are told `by` each of them, otherwise "". There is one file for

@@ -1,10 +1,11 @@
 """What changed from one moment to a later one."""
 
 import math
-from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time
 
 import pytest
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from generator.reckon.analysis.since import Grown, JournalState, _between, changes, is_told
 from generator.reckon.growth.analysis import analyse_growth
@@ -20,8 +21,7 @@ from tests.reckon.water.waters import log, read
 from tests.reckon.water.waters import reef as reef_of
 
 
-@dataclass
-class Kept:
+class Kept(Struct, dict=True):
     corals: dict[str, Coral]
     trades: dict[str, Trade] = field(default_factory=dict)
     systems: dict = field(default_factory=dict)

@@ -1,8 +1,7 @@
 """Predictions other than of readings, held against what was found."""
 
-from dataclasses import replace
-
 import numpy as np
+from msgspec.structs import replace
 
 from generator.reckon.analysis.track_record import SizeHeld, TouchHeld, size_held, stocks_held, touches_held
 from generator.records.coral import Coral, Touch

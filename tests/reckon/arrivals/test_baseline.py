@@ -1,9 +1,8 @@
 """When a test will tell a newcomer, by the kit that reads it."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.arrivals.observed import baseline_of, readings_that_tell
 from tests.reckon.water.journals import log_of, moment, system

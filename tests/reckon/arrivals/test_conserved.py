@@ -1,12 +1,12 @@
 """What a coral takes in grams a day follows it into another water, and goes with it when it is taken out."""
 
-from dataclasses import replace
 from datetime import timedelta
 from math import log
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from generator.reckon.arrivals.analysis import Demand, Moved, OtherWater, WhatIf, if_cut, what_if
 from generator.reckon.arrivals.expected import SystemFactor, times_there

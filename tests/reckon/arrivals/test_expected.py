@@ -1,11 +1,11 @@
 """What a newcomer will take, by the rates of the books and by how this system's corals do against them."""
 
-from dataclasses import replace
 from datetime import UTC, datetime
 from math import exp, hypot, log
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.nature.constants import BETWEEN_WATERS
 from generator.reckon.arrivals.colony import NOTHING_RECORDED, Colony

@@ -3,10 +3,11 @@
 The demo an hour before and an hour after, through all that is found; nobody has read the water in between.
 """
 
-from dataclasses import replace
+import dataclasses
 from datetime import date, datetime, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from generator.read.load import load
 from generator.reckon.analysis.journal import Findings, analyse
@@ -43,11 +44,11 @@ def at(demo: Journal) -> datetime:
 def around(journal: Journal, plan: Planned, at: datetime, *systems: str) -> tuple[Findings, Findings, Journal]:
     """What is found an hour before and an hour after a plan is carried out, and the journal then, with some systems."""
     here = {id: system for id, system in journal.systems.items() if id in systems or not systems}
-    journal = replace(journal, systems=here)
+    journal = dataclasses.replace(journal, systems=here)
     when = Appointed(at.date(), at)
     plan = replace(plan, arrived=when)
     told = told_with(Affected(journal.corals, journal.trades, journal.logs), plan, when)
-    done = replace(journal, corals=told.corals, trades=told.trades, logs=told.logs, plans={plan.id: plan})
+    done = dataclasses.replace(journal, corals=told.corals, trades=told.trades, logs=told.logs, plans={plan.id: plan})
     before, after = as_it_stood(done, at - HOUR), as_it_stood(done, at + HOUR)
     return analyse(before, at - HOUR), analyse(after, at + HOUR), after
 

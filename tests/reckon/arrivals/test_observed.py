@@ -1,10 +1,10 @@
 """What events did to the demand, on simulated systems whose steps are known."""
 
-from dataclasses import replace
 from math import hypot
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.arrivals.observed import Foreseen, observe
 from generator.reckon.finding import CannotTell, Finding

@@ -1,12 +1,12 @@
 """Light and flow of another place are stated factors with a range; what is not recorded stays an assumed spread."""
 
-from dataclasses import replace
 from itertools import product
 from math import log, sqrt
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from generator.nature.constants import OF_ITS_PLACE
 from generator.reckon.arrivals.colony import FLOWS, UNKNOWN, LightAndFlow, anywhere_in, of_place, response, spot_of

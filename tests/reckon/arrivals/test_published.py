@@ -1,10 +1,10 @@
 """What a coral lays down by published rates."""
 
-from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 from math import log
 
 import pytest
+from msgspec.structs import replace
 
 from generator.nature.rates import RATES, Rate
 from generator.reckon.arrivals.colony import SKELETON_OF_DRAINED, Colony, Mass, colony_of, skeleton

@@ -1,10 +1,10 @@
 """Every coral's share of the demand, and the demand without a part of one."""
 
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from math import fsum, hypot
 
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.arrivals.analysis import Demand, OtherWater, if_cut, if_moved, what_ifs
 from generator.reckon.arrivals.expected import factor_of_system

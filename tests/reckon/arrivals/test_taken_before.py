@@ -1,9 +1,9 @@
 """What a coral took before it moved is what it took in the water where it stood the day before."""
 
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.arrivals.known import Waters
 from generator.reckon.water.demand_events import DemandEvent

@@ -1,8 +1,9 @@
 """Waters of any volume with a known, steady uptake, and what is known of them at a moment."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+
+from msgspec.structs import replace
 
 from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.known import Waters

@@ -1,7 +1,8 @@
 """Systems that are dosed in different ways, and what is found about their water."""
 
-from dataclasses import replace
 from datetime import timedelta
+
+from msgspec.structs import replace
 
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.findings import Calcification, Forecast, Latest, Noise, Uptake, WaterFindings

@@ -1,10 +1,10 @@
 """All that is said of a system's dosing at once."""
 
-from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.dosing.analysis import analyse_dosing
 from generator.reckon.dosing.plan import Plan

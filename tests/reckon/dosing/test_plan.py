@@ -1,11 +1,11 @@
 """The doses that hold a level, by the keeper's own solutions."""
 
-from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
 import molmass
 import pytest
+from msgspec.structs import replace
 
 from generator.read.load import load
 from generator.reckon.arrivals.known import known_waters

@@ -1,9 +1,9 @@
 """When a plan asks for the next test does not hang on the hour at which somebody looks at it."""
 
-from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.arrivals.known import Waters
 from generator.reckon.dosing.outlook import outlook

@@ -1,10 +1,10 @@
 """How long a stock lasts."""
 
 import math
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.dosing.stocks import Stock, drawn, stock
 from generator.reckon.finding import CannotTell

@@ -1,9 +1,9 @@
 """What a system can be fed with, and what a litre of it gives."""
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.dosing.supplies import LEAST_LEFT, REACTOR_MOST_ALONE, Supply, supplies
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ

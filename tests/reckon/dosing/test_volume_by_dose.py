@@ -1,9 +1,8 @@
 """The water volume that a known dose tells."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.dosing.analysis import VolumeByDose, volume
 from generator.reckon.finding import CannotTell

@@ -1,10 +1,10 @@
 """What is only perhaps so, or only foreseen, changes no dose before the next test. The band is 7.5 to 9.0 dKH."""
 
-from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.attention.water import of_water
 from generator.reckon.dosing.outlook import outlook

@@ -1,10 +1,10 @@
 """Every way of supply has its plan: by hand, by reactor, by limewater; and what falls short is said, with its cure."""
 
-from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.dosing.analysis import DosingFindings, analyse_dosing
 from generator.reckon.dosing.outlook import MOST_A_DAY, outlook

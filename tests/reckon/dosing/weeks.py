@@ -5,10 +5,11 @@ are looked at every quarter of a day.
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
 from datetime import UTC
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from generator.reckon.attention.water import of_water
 from generator.reckon.dosing.plan import Plan, dosing_plan
@@ -35,8 +36,7 @@ MIX_CALCIUM = 440.0
 TWO_PART = {"soda": SODA, "chloride": CHLORIDE}
 
 
-@dataclass(frozen=True, slots=True)
-class Changing:
+class Changing(Struct, frozen=True):
     """A share of the water changed every so many days, with a mix of so many dKH."""
 
     share: float
@@ -44,8 +44,7 @@ class Changing:
     dkh: float
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
+class Way(Struct, frozen=True):
     """What a plan may use; the past was dosed with a balanced solution. `effluent`: the reactor's, L a day.
 
     `poured`: what is dosed is poured by hand, and was. `changing`: the keeper's own water changes, which go on; `mix`
@@ -81,8 +80,7 @@ WAYS: dict[str, Way] = {
 Doses = dict[str, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Week:
+class Week(Struct, frozen=True):
     """The true levels by kind (dKH, mg/L), every quarter of a day while a plan says that it holds them.
 
     One that stands outside its band is looked at from when it should be corrected.
@@ -96,8 +94,7 @@ class Week:
     above: tuple[str, ...] = ()
 
 
-@dataclass(slots=True)
-class _Tank:
+class _Tank(Struct):
     rng: np.random.Generator
     solutions: dict[str, Solution]
     now: float

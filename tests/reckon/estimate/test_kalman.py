@@ -1,9 +1,8 @@
 """The filter and smoother against a general-purpose state-space library on the same model."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from statsmodels.tsa.statespace.kalman_smoother import KalmanSmoother
 
 from generator.reckon.estimate.kalman import Model, smooth

@@ -1,9 +1,8 @@
 """Courses that begin alike: what a process that lives on makes of the later one is what a fresh one makes."""
 
-from dataclasses import fields, replace
-
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.estimate.multiprocess import Followed, Process
 from generator.reckon.estimate.stories import KEPT_COURSES, follow
@@ -21,9 +20,9 @@ def of_this_test_alone():
 def alike(one: Followed, other: Followed) -> bool:
     ends = (one.last, *one.after, *one.turns), (other.last, *other.after, *other.turns)
     return one.log_likelihood == other.log_likelihood and all(
-        np.array_equal(getattr(mine, part.name), getattr(theirs, part.name))
+        np.array_equal(getattr(mine, part), getattr(theirs, part))
         for mine, theirs in zip(*ends, strict=True)
-        for part in fields(mine)
+        for part in mine.__struct_fields__
     )
 
 

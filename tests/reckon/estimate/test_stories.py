@@ -1,10 +1,10 @@
 """Stories side by side, held against the exact posterior of every history there can be."""
 
-from dataclasses import replace
 from itertools import product
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.estimate import stories
 from generator.reckon.estimate.kalman import Happened, Model, smooth

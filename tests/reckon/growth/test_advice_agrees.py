@@ -1,13 +1,13 @@
 """What is advised on room, carried out to the letter, is nothing that anyone has to be alerted to."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import date, timedelta
 from itertools import chain
 from zoneinfo import ZoneInfo
 
 from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from generator.door.door import Door
 from generator.reckon.analysis.steps import analyse_corals

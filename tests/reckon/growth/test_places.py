@@ -1,7 +1,7 @@
-from dataclasses import replace
 from math import hypot
 
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.growth.analysis import analyse_growth
 from generator.reckon.growth.places import where_could_it_go, wish_for

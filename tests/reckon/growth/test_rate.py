@@ -1,4 +1,3 @@
-from dataclasses import replace
 from math import exp, hypot, log, pi
 
 import numpy as np
@@ -6,6 +5,7 @@ import pytest
 import scipy.stats
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.growth.analysis import analyse_growth

@@ -1,9 +1,9 @@
-from dataclasses import replace
 from datetime import timedelta
 from math import hypot
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.nature.genera import SAFE_GAPS
 from generator.nature.rates import published_extension

@@ -1,9 +1,9 @@
 """Where a coral's measurements belong between its arrival, its cuttings and its moves."""
 
-from dataclasses import replace
 from math import hypot
 
 import pytest
+from msgspec.structs import replace
 
 from generator.nature.constants import RULER_REPEATS_TO
 from generator.reckon.growth.measurements import Point, Segment, blocks, height_points, radius_points, segments

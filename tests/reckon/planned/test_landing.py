@@ -1,10 +1,10 @@
 """Colonies that are to come get the answers that the command line gives for the same colony."""
 
-from dataclasses import replace
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 
 from generator.nature.rates import published_extension
 from generator.reckon.analysis.journal import Findings, analyse

@@ -1,10 +1,10 @@
 """What to do about a change of uptake that is to come: pumps in steps, and what a test then means."""
 
-from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.arrivals.observed import baseline_of
 from generator.reckon.dosing.outlook import Need

@@ -1,9 +1,9 @@
 """The way a plan foretells, for each colony of it."""
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.finding import CannotTell
 from generator.reckon.planned.analysis import Passenger, floor_share, passenger, together

@@ -1,10 +1,10 @@
 """Per partner: what went, what came, what is owed."""
 
-from dataclasses import replace
 from datetime import date
 
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from generator.reckon.trade.offers import accounts
 from generator.records.coral import Coral, End

@@ -1,10 +1,10 @@
 """A journey judged: one worked through, and what must hold of any."""
 
-from dataclasses import replace
 from itertools import pairwise
 from math import exp, hypot
 
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.finding import OutsideRange
 from generator.reckon.trade import carrying

@@ -1,9 +1,8 @@
 """What is said of a system's water, from its records."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import analyse_water

@@ -1,11 +1,11 @@
 """The arrival of the estimator's tests as a keeper tells it: in a coral's file, or in a line of the log."""
 
-from dataclasses import replace
 from datetime import date
 from math import hypot
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.water.analysis import analyse_water
 from generator.reckon.water.deliveries import RATE_ERROR, STRENGTH_ERROR

@@ -1,10 +1,10 @@
 """The ledger of the last days adds up to what the level did, though its last reading is long past."""
 
-from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import analyse_water

@@ -1,11 +1,11 @@
 """What may have changed a system's demand, from its corals' files and its log."""
 
-from dataclasses import replace
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.water.demand_events import demand_events, demand_steps
 from generator.reckon.water.ledger import in_days

@@ -1,9 +1,8 @@
 """The estimator on simulated systems whose true uptake is known."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.estimate.stories import KEPT, MOST_STORIES
 from generator.reckon.estimate.uncertainty import Mixture

@@ -1,9 +1,9 @@
 """A forecast once more is taken up than before."""
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.water.findings import Forecast
 from generator.reckon.water.forecast import with_step

@@ -1,10 +1,10 @@
 """What is poured by hand at a steady rhythm, and what follows if it goes on."""
 
-from dataclasses import replace
 from datetime import UTC
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.arrivals.observed import baseline_of, if_unchanged
 from generator.reckon.attention.water import of_water

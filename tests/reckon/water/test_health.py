@@ -1,11 +1,11 @@
 """What readings say together that none says alone."""
 
-from dataclasses import replace
 from math import hypot, sqrt
 
 import numpy as np
 import PyCO2SYS as pyco2
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.estimate.uncertainty import Measured
 from generator.reckon.finding import CannotTell, Finding

@@ -1,9 +1,8 @@
 """What the log's doses, inflows and water changes pay into the water."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.water.account import Account, Renewal, transitions
 from generator.reckon.water.analysis import analyse_water

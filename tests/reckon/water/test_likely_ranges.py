@@ -1,10 +1,10 @@
 """Ranges made as wide as the track record advises, from a day on."""
 
-from dataclasses import replace
 from datetime import date
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.estimate.uncertainty import Mixture
 from generator.reckon.water.analysis import analyse_water

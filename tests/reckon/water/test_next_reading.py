@@ -1,10 +1,10 @@
 """What a new reading is held against: the last one, and the forecast with the kit's own error."""
 
-from dataclasses import replace
 from datetime import timedelta
 from math import hypot
 
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.water.canonical import canonical_value, in_unit
 from generator.reckon.water.findings import AgainstBand, Forecast, Latest

@@ -1,12 +1,12 @@
 """A water's past: each half-year that is over is told by itself, and what is new by what still counts."""
 
-from dataclasses import replace
 from datetime import UTC, date, datetime
 from functools import cache
 from itertools import pairwise
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.nature.methods import method
 from generator.reckon.arrivals.known import water_with

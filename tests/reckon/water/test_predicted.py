@@ -1,6 +1,5 @@
 """What is only predicted keeps its own two sides: a newcomer takes up something, and may take up much."""
 
-from dataclasses import replace
 from datetime import timedelta
 from math import exp, hypot
 from pathlib import Path
@@ -8,6 +7,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from generator.read.load import load
 from generator.reckon.analysis.journal import Findings, analyse

@@ -1,9 +1,9 @@
 """A worn pump, told by the gap between alkalinity and calcium. A larger version: ``python -m tests.accuracy``."""
 
-from dataclasses import replace
 from itertools import product
 
 import numpy as np
+from msgspec.structs import replace
 
 from generator.reckon.attention.water import WORN_FROM
 from generator.reckon.water.deliveries import Pump, deliveries

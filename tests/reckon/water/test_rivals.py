@@ -1,9 +1,8 @@
 """Changes nobody logged, in tanks whose demand is known. A larger version: ``python -m tests.accuracy``."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.water.account import Account, DemandStep, Renewal, SteadyInflow
 from generator.reckon.water.dynamics import DOUBTFUL, JUMP, MOMENTS, NOTHING, STEPS, STRAY, Gap, unlogged

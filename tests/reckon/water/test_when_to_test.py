@@ -1,10 +1,10 @@
 """When a test can tell a change, held against simulations in which the change is known."""
 
-from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.account import DemandStep

@@ -1,6 +1,6 @@
 """A water's readings, written as a keeper writes them."""
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from generator.records.log import Reading, SystemLog
 from generator.records.system import Kit, System

@@ -1,6 +1,5 @@
 """The chart of a change: the prediction, what readings told and both, the same with scripts and without."""
 
-from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from xml.etree import ElementTree
@@ -8,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 import vl_convert
+from msgspec.structs import replace
 
 from generator.read.load import load
 from generator.reckon.arrivals.observed import Observed

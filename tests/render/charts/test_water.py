@@ -3,7 +3,6 @@
 import json
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 from xml.etree import ElementTree
@@ -11,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 import vl_convert
+from msgspec.structs import replace
 
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System

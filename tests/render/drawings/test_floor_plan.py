@@ -1,9 +1,9 @@
 """A plan is to scale: a coral twice as long is drawn twice as long, and the front is below."""
 
-from dataclasses import replace
 from xml.etree import ElementTree
 
 import pytest
+from msgspec.structs import replace
 
 from generator.render.drawings.tank import Clearance, CoralShape, FloorPlan, Outline, PlaceShape, Stage, draw_floor
 
