@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from generator.records.coral import Photo
+from generator.records.coral import Coral, Photo
 from generator.records.source import Source
 from generator.render.tables.contents import GROWTH, LINES, PLACES, SURVIVAL
 from tests.render import sample
@@ -94,6 +94,31 @@ def test_numbered_frags_stand_as_one_counts_them() -> None:
     pages = drawn(sample.built(sample.seen(corals=frags, trades={}, entries={})))
     told = said(pages["corals/index.html"])
     assert told.index("Ash Weir 2") < told.index("Ash Weir 14")
+
+
+def rack_of(frags: int) -> dict[str, Coral]:
+    """So many frags of two lines, and one of a third."""
+    lines = ["alone", *("ash-weir", "wet-stone") * (frags // 2)]
+    return {
+        frag.id: frag for n, line in enumerate(lines) for frag in [sample.coral(f"{line}-{n}", line=line, cuttings=())]
+    }
+
+
+@pytest.mark.parametrize("address", ["corals/index.html", "offers.html"])
+def test_where_there_are_many_corals_those_of_a_line_unfold_and_none_is_left_out(address: str) -> None:
+    few, many = (
+        drawn(sample.built(sample.seen("own", corals=rack_of(frags), trades={}, entries={})))[address]
+        for frags in (8, 62)
+    )
+    assert "ash-weir, 4 corals" not in said(few).casefold()
+    folds = re.findall(r"<details><summary>(.*?)</summary>(.*?)</details>", many, re.DOTALL)
+    by_line = {said(head): body for head, body in folds if "31 corals" in said(head)}
+    assert len(by_line) >= 2
+    for id in rack_of(62):
+        line = id.rpartition("-")[0]
+        inside = [body for body in by_line.values() if f"{id}.html" in body]
+        assert f"{id}.html" in many
+        assert bool(inside) == (line != "alone"), "one alone of its line needs no fold"
 
 
 def test_of_few_arrivals_nothing_is_said() -> None:

@@ -1,24 +1,20 @@
-"""The gallery of corals, by system; and a coral's page: how it is now, where it came from, its sizes and places."""
+"""A coral's page: how it is now, where it came from, its sizes and places."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from datetime import date
-from itertools import chain
 
 from markupsafe import Markup
 
 from generator.reckon.growth.corals import CoralFindings
-from generator.records.coral import Coral, Placement, Weighing, as_counted
+from generator.records.coral import Coral, Weighing
 from generator.records.source import Source
 from generator.render.base import links
 from generator.render.base.blocks import (
-    CoralRow,
     Drawn,
     Facts,
     Figure,
     Items,
-    Paragraph,
     Photos,
-    Section,
     Table,
     facts,
     folded,
@@ -27,7 +23,7 @@ from generator.render.base.blocks import (
     row,
     section,
 )
-from generator.render.base.context import PageContext, as_file, page, section_crumb
+from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.links import Inline, Link, Span, code, joined, small
 from generator.render.base.page import Page
 from generator.render.pages.attention import titles_about
@@ -45,90 +41,10 @@ from generator.render.pages.coral_growth import (
     uptake_section,
 )
 from generator.render.pages.doses import has_dosing
+from generator.render.pages.gallery import state_of, where_it_stands
 from generator.render.pages.journal import to_entry
 from generator.render.pages.room import room_section, soonest
 from generator.render.pages.writing import photo_size_link, write_link
-
-
-def corals_page(ctx: PageContext) -> Page:
-    """Corals by system; those no longer here last."""
-    words, view, corals = ctx.words, ctx.view, ctx.ties.corals
-    by_system = {id: ctx.ids_in(id) for id in view.systems}
-    placed = {*chain(*by_system.values())}
-    living = {coral.id for coral in corals if coral.lives_on(ctx.today)}
-    rest = [coral.id for coral in corals if coral.id not in placed]
-    elsewhere, gone = [id for id in rest if id in living], [id for id in rest if id not in living]
-    lines = len({coral.line for coral in corals})
-    return page(
-        ctx,
-        "corals",
-        "corals",
-        row(*_others(ctx)),
-        Drawn("filter", "corals"),
-        *(_group(ctx, f"system-{id}", ctx.to_system(id), here) for id, here in by_system.items()),
-        _group(ctx, "elsewhere", Link(words("corals.elsewhere")), elsewhere),
-        _group(ctx, "gone", Link(words("corals.gone")), gone),
-        None if corals else Paragraph(words("corals.none")),
-        as_file(ctx, "data/corals.csv", "corals"),
-        lead=words("corals.lead", living=words("corals.count", n=len(living)), lines=words("corals.lines", n=lines)),
-        script="scripts/gallery.js",
-    )
-
-
-def _group(ctx: PageContext, id: str, name: Link, corals: Sequence[str]) -> Section:
-    """Corals that belong together: in one system, or in none."""
-    by_name = sorted(corals, key=lambda coral: (as_counted(ctx.ties.coral_names[coral]), coral))
-    rows = Drawn("gallery", tuple(ctx.shared.rows[coral] for coral in by_name))
-    return section(joined(name, small(ctx.words("corals.count", n=len(corals)))), rows, id=id)
-
-
-def _others(ctx: PageContext) -> Iterator[Link]:
-    yield ctx.link(links.LINES, ctx.words("corals.by_line"))
-    yield ctx.link(links.SURVIVAL, ctx.words("survival.title"))
-    if ctx.view.plans:
-        yield ctx.link(links.PLANNED, ctx.words("planned.title"))
-
-
-def gallery(ctx: PageContext, corals: Iterable[Coral]) -> Drawn:
-    """Corals as pictures with a few words, by name."""
-    by_name = sorted(corals, key=lambda coral: (as_counted(coral.name), coral.id))
-    return Drawn("gallery", tuple(coral_row(ctx, coral) for coral in by_name))
-
-
-def coral_row(ctx: PageContext, coral: Coral) -> CoralRow:
-    """A coral as it stands in the gallery."""
-    photos = ctx.photos(coral.photos, coral.name)
-    form = ctx.words(f"forms.{coral.form}")
-    living = coral.lives_on(ctx.today)
-    length = ctx.say.written(coral.sizes[-1].length) if living and coral.to_offer and coral.sizes else ""
-    return CoralRow(
-        link=ctx.to_coral(coral.id),
-        species=coral.species,
-        line=ctx.to_line(coral.line),
-        form=coral.form,
-        form_words=form,
-        state=" · ".join(filter(None, (state_of(ctx, coral), length))),
-        living=living,
-        to_offer=living and coral.to_offer,
-        photo=photos[-1] if photos else None,
-        find=" ".join((coral.name, coral.species, ctx.to_line(coral.line).text, coral.line, form)).casefold(),
-    )
-
-
-def state_of(ctx: PageContext, coral: Coral) -> str:
-    """Where the coral is today, in a few words."""
-    words = ctx.words
-    if coral.end and coral.end.at <= ctx.today:
-        return words(f"ends.{coral.end.how}")
-    if place := coral.placement_on(ctx.today):
-        return _where(ctx, place)
-    return words("corals.nowhere") if coral.lives_on(ctx.today) else words("corals.not_yet")
-
-
-def _where(ctx: PageContext, at: Placement) -> str:
-    """A system, and the place in it if that is written."""
-    system = ctx.view.systems[at.system].name
-    return ctx.words("corals.at_place", place=at.place, system=system) if at.place else system
 
 
 def coral_at_a_glance(ctx: PageContext, coral: Coral, found: CoralFindings | None) -> Facts | None:
@@ -320,7 +236,7 @@ def _history(ctx: PageContext, coral: Coral) -> Iterator[Inline]:
     came = words("coral.came", how=words(f"arrivals.{arrival.how}"))
     happened: list[tuple[date, Inline, str | None, Source]] = [(arrival.at, came, arrival.note, arrival.source)]
     for placement in coral.placements:
-        moved = Link(words("coral.moved", where=_where(ctx, placement)), ctx.to_system(placement.system).href)
+        moved = Link(words("coral.moved", where=where_it_stands(ctx, placement)), ctx.to_system(placement.system).href)
         happened.append((placement.since, moved, None, placement.source))
     for cutting in coral.cuttings:
         cut = words("coral.cut", pieces=words("coral.pieces", n=cutting.frags))

@@ -1,28 +1,18 @@
-"""What pages about trades share (what was given, money, promises); and the page of what is ready to offer."""
+"""What pages about trades share: what was given, money, promises."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 
-from msgspec.structs import replace
-
-from generator.reckon.trade.offers import Check, Offer, PartnerAccount, Rule, WorthBalance, rules, worth_of
+from generator.reckon.trade.offers import PartnerAccount, WorthBalance, worth_of
 from generator.records.carried_out import promise_kept
-from generator.records.coral import Coral, as_counted
 from generator.records.fields import Money
-from generator.records.settings import way_to
-from generator.records.trade import Given, Owed, Received, Trade
+from generator.records.trade import Owed, Trade
 from generator.render.base import links
-from generator.render.base.blocks import CoralRow, Drawn, Paragraph, Table, facts, folded, group, section
-from generator.render.base.context import PageContext, page, section_crumb
-from generator.render.base.links import BREAK, Inline, Link, Phrase, Span, bold, code, joined, small
+from generator.render.base.context import PageContext
+from generator.render.base.links import BREAK, Inline, Phrase, Span, bold, joined
 from generator.render.base.numbers import NBSP, plain
-from generator.render.base.page import Page
-from generator.render.base.why import to_method
 from generator.render.base.words import Words
-from generator.render.pages.coral import coral_row
-from generator.render.pages.room import say_days
 from generator.render.pages.travel import to_trade
-from generator.units.quantity import Quantity
 
 # A promise is due soon if it is due within this many days.
 SOON = 30
@@ -163,182 +153,3 @@ def in_value(ctx: PageContext, worth: WorthBalance) -> str:
 def side_of(worth: WorthBalance) -> str:
     """Who owes the other in a currency: us, them, or nobody."""
     return "even" if worth.balance == 0 else "them" if worth.balance > 0 else "us"
-
-
-def offered(ctx: PageContext) -> Drawn:
-    """What is ready and marked to be offered, as pictures: how long it is here, and what one of its line was agreed at.
-
-    One without a picture has that of what it was cut from.
-    """
-    corals = [ctx.view.corals[offer.coral] for offer in ctx.found.offers if offer.ready and offer.marked]
-    corals.sort(key=lambda coral: as_counted(coral.name))
-    return Drawn("gallery", tuple(_on_offer(ctx, coral) for coral in corals))
-
-
-def _on_offer(ctx: PageContext, coral: Coral) -> CoralRow:
-    words, row, of = ctx.words, coral_row(ctx, coral), coral
-    photo = row.photo
-    while photo is None and of.parent and of.parent in ctx.view.corals:
-        of = ctx.view.corals[of.parent]
-        photo = next(reversed(ctx.photos(of.photos, of.name)), None)
-    agreed: list[tuple[date, str]] = []
-    for trade in ctx.view.trades.values():
-        pieces: tuple[Given | Received, ...] = (*trade.gave, *trade.received)
-        kin = (
-            each for each in pieces if each.coral in ctx.view.corals and ctx.view.corals[each.coral].line == coral.line
-        )
-        agreed += [(trade.at, say_money(words, _of_one(each, each.worth))) for each in kin if each.worth]
-    more = [
-        words("gallery.here", day=ctx.say.on(coral.arrival.at)),
-        *(words("gallery.worth", worth=worth, day=ctx.say.on(at)) for at, worth in sorted(agreed)[-1:]),
-        *([words("gallery.photo_of", name=of.name)] if photo and of is not coral else []),
-    ]
-    return replace(row, photo=photo, more=tuple(more))
-
-
-def _of_one(piece: Given | Received, worth: Money) -> Money:
-    """What one piece was agreed at, where several went for one sum."""
-    return replace(worth, amount=worth.amount / piece.frags) if isinstance(piece, Given) else worth
-
-
-def contact(ctx: PageContext) -> Paragraph | None:
-    """How to reach the keeper, where this audience may know."""
-    settings = ctx.view.settings
-    if ctx.view.writes or not settings.contact:
-        return None
-    return Paragraph(joined(f"{settings.keeper}:", Link(settings.contact, way_to(settings.contact))))
-
-
-def offers_page(ctx: PageContext) -> Page:
-    """The page: others see what is ready and marked to be offered, the keeper every living coral and every rule."""
-    words, writes = ctx.words, ctx.view.writes
-    found = ctx.found.offers
-    ready = [offer for offer in found if offer.ready and offer.marked]
-    unoffered = [offer for offer in found if offer.ready and not offer.marked]
-    held = [offer for offer in found if not offer.ready]
-    return page(
-        ctx,
-        "offers",
-        "trades",
-        None if writes else section(words("offers.ready"), offered(ctx) or Paragraph(words("offers.none"))),
-        group(
-            "side-by-side",
-            section(
-                words("offers.meets"),
-                _marks(ctx, {"ready": ready, "unoffered": unoffered, "held": held}),
-                Paragraph(words("offers.unmarked"), "note"),
-            ),
-            section(words("offers.held"), _held(ctx, held)),
-        )
-        if writes and found
-        else None,
-        folded(words("offers.ready"), offered(ctx)) if writes else None,
-        folded(words("offers.numbers"), _met(ctx, [*ready, *unoffered])),
-        folded(
-            words("offers.rules.title"),
-            facts(*(_rule(ctx, rule) for rule in rules(ctx.view.settings.offers))),
-            lead=words("offers.rules.lead") if writes else "",
-            method=to_method(ctx, "ready-to-offer"),
-        ),
-        contact(ctx),
-        Paragraph(words("cautions.cites"), "caution after"),
-        crumbs=(section_crumb(ctx, "trades"),),
-        lead=words("offers.lead", n=len(ready)),
-    )
-
-
-def _heads(ctx: PageContext, found: list[Offer]) -> tuple[str, ...]:
-    return ctx.words("shares.coral"), *(
-        ctx.words(f"offers.rules.{check.rule.id}.name") for each in found[:1] for check in each.checks
-    )
-
-
-def _marks(ctx: PageContext, kinds: Mapping[str, list[Offer]]) -> Table:
-    """The picture: a row for each coral and a mark for each rule; a row above those on offer, the ready, the others."""
-    rows: list[tuple[Inline, ...]] = []
-    looks: list[str] = []
-    told = [each for found in kinds.values() for each in found]
-    first = {found[0].coral: kind for kind, found in kinds.items() if found}
-    for each in told:
-        if each.coral in first:
-            rows.append((bold(ctx.words(f"offers.{first[each.coral]}")), ""))
-            looks.append("kind")
-        looks.append("" if each.ready else "held")
-        on_offer = small(ctx.words("offers.marked")) if each.marked else ""
-        marks = (
-            _check(ctx, check, ctx.view.corals[each.coral])
-            if check.rule.id == "length" and check.passes
-            else _verdict(ctx, check, "")
-            for check in each.checks
-        )
-        rows.append((joined(ctx.to_coral(each.coral), on_offer), *marks))
-    return Table(ctx.words("offers.meets"), _heads(ctx, told), tuple(rows), "holds", tuple(looks))
-
-
-def _met(ctx: PageContext, found: list[Offer]) -> Table:
-    """A row for each coral that is ready, a column for each rule."""
-    rows: list[tuple[Inline, ...]] = []
-    for each in found:
-        coral = ctx.view.corals[each.coral]
-        name = joined(ctx.to_coral(coral.id), small(Span(coral.species, "i")))
-        rows.append((name, *(_check(ctx, check, coral) for check in each.checks)))
-    return Table(ctx.words("offers.numbers"), _heads(ctx, found), tuple(rows), "tall rules")
-
-
-def _held(ctx: PageContext, found: list[Offer]) -> Table:
-    """A row for each coral, with the rules that hold it."""
-    words = ctx.words
-    rows: list[tuple[Inline, ...]] = []
-    for each in found:
-        failed = [check for check in each.checks if not check.passes]
-        names = (small(words(f"offers.rules.{check.rule.id}.name")) for check in failed)
-        said = (_check(ctx, check, ctx.view.corals[each.coral]) for check in failed)
-        marked = small(words("offers.marked")) if each.marked else ""
-        holds = joined(*map(joined, names, said), by=BREAK)
-        rows.append((joined(ctx.to_coral(each.coral), marked), holds))
-    return Table(words("offers.held"), words.each("shares.coral", "offers.holds"), tuple(rows), "held-by")
-
-
-def _rule(ctx: PageContext, rule: Rule) -> tuple[str, Inline]:
-    """What a rule asks, where that stands, and for the keeper how to change it."""
-    words = ctx.words
-    asked = rule.unit or rule.threshold
-    written = ctx.view.settings.offers.length if ctx.view.settings.offers else None
-    least = _amount(ctx, rule, rule.threshold, written)
-    asks = words(f"offers.rules.{rule.id}.asks", least=least, n=round(rule.threshold))
-    own = (code(rule.key) if rule.key else "", code(rule.source or words("offers.usual")))
-    asks = asks if asked else words("offers.not_asked")
-    return words(f"offers.rules.{rule.id}.name"), joined(asks, *(own if ctx.view.writes else ()))
-
-
-def _amount(ctx: PageContext, rule: Rule, value: float, written: Quantity | None = None) -> str:
-    """An amount in the rule's unit; a length has the digits it was written with."""
-    if rule.unit == "cm":
-        return ctx.say.canonical("length", value, written) if written else ctx.say.length(value, fine=True)
-    if rule.unit == "days":
-        return ctx.words("offers.days", n=round(value))
-    return ctx.words("offers.others", n=round(value)) if round(value) else ctx.words("offers.no_other")
-
-
-def _check(ctx: PageContext, check: Check, coral: Coral) -> Span:
-    """A coral and one rule: whether it passes, and what was found."""
-    words, rule = ctx.words, check.rule
-    # A rule that is off always passes, and the finding is shown unchanged.
-    so = check.passes if rule.unit else bool(check.found)
-    written = next((size.length for size in coral.sizes if size.source in check.inputs), None)
-    found = _amount(ctx, rule, check.found, written) if rule.unit and check.found is not None else ""
-    if found and check.by and check.by.likely:
-        likely, interval = say_days(ctx, check.by)
-        found = words("offers.long_enough", length=found, day=likely, interval=interval)
-    elif found and rule.unit == "days" and not check.passes:
-        found = words("offers.least", found=found, least=_amount(ctx, rule, rule.threshold))
-    sources = () if check.passes else sorted(check.inputs)[:2]
-    told = "" if so else words(f"offers.rules.{rule.id}.fails")
-    shown = joined(found or told, *map(code, sources))
-    return _verdict(ctx, check, shown)
-
-
-def _verdict(ctx: PageContext, check: Check, said: Inline) -> Span:
-    """What was found beside the mark of a rule that a coral passes or fails."""
-    verdict = Span(ctx.words("offers.passes" if check.passes else "offers.fails"), look="unseen")
-    return Span(joined(said, verdict), look="passes" if check.passes else "fails")

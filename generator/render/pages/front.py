@@ -8,10 +8,11 @@ from generator.render.base.context import PageContext, onward, page
 from generator.render.base.links import Link, Phrase, Span, joined, plain_text
 from generator.render.base.page import Page
 from generator.render.pages.attention import links_to_lines_at_risk, matters
-from generator.render.pages.coral import gallery
-from generator.render.pages.deals import contact, offered, still_owed
+from generator.render.pages.deals import still_owed
+from generator.render.pages.gallery import gallery
 from generator.render.pages.journal import entry_list
 from generator.render.pages.next_tests import calendar_link, due_soon, first_line, nothing_due_words
+from generator.render.pages.offers import contact, offered
 from generator.render.pages.system import AT_A_GLANCE, MOST_MATTERS, systems_at_a_glance
 from generator.render.pages.trades import account_card, newest_trades, over_time, trade_table
 
@@ -71,7 +72,7 @@ def front_page(ctx: PageContext) -> Page:
         "front",
         "front",
         *(_between_us(ctx) if ctx.view.partner else ()),
-        section(words("front.offered"), offered(ctx), onward(ctx, links.OFFERS, "offers.title"))
+        section(words("front.offered"), *offered(ctx), onward(ctx, links.OFFERS, "offers.title"))
         if ctx.view.shows_offers
         else None,
         section(words("front.corals"), gallery(ctx, corals), onward(ctx, links.CORALS, "front.all_corals"))

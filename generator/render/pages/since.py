@@ -24,7 +24,7 @@ from generator.render.base.page import Page
 from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.why import how
 from generator.render.found import changes_for
-from generator.render.pages.coral import gallery
+from generator.render.pages.gallery import gallery
 from generator.render.pages.next_tests import reading_cards
 from generator.render.pages.shares import drawn_uptakes, uptake_row
 from generator.render.pages.system import SystemCard, card_of

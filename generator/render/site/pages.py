@@ -25,13 +25,14 @@ with later():
     from generator.render.pages import about as _about
     from generator.render.pages import change as _change
     from generator.render.pages import coral as _coral
-    from generator.render.pages import deals as _offers
     from generator.render.pages import doses as _doses
     from generator.render.pages import dosing as _dosing
     from generator.render.pages import front as _front
+    from generator.render.pages import gallery as _gallery
     from generator.render.pages import journal as _journal
     from generator.render.pages import lines as _lines
     from generator.render.pages import next_tests as _next_tests
+    from generator.render.pages import offers as _offers
     from generator.render.pages import origin as _origin
     from generator.render.pages import plan as _plan
     from generator.render.pages import shares as _shares
@@ -55,7 +56,7 @@ class PageMade(NamedTuple):
 
 _ALWAYS: dict[str, Callable[[PageContext], Page]] = {
     links.SYSTEMS: lambda ctx: _system.systems_page(ctx),
-    links.CORALS: lambda ctx: _coral.corals_page(ctx),
+    links.CORALS: lambda ctx: _gallery.corals_page(ctx),
     links.LINES: lambda ctx: _lines.lines_page(ctx),
     links.SURVIVAL: lambda ctx: _lines.survival_page(ctx),
     links.TRACK_RECORD: lambda ctx: _track_record.track_record_page(ctx),

@@ -1,4 +1,4 @@
-// Finds among the corals of the page. Without this script all of them stand there in their groups.
+// Finds among the corals of the page. Without this script all of them are there in their groups.
 (() => {
   "use strict";
   const form = document.querySelector("[data-gallery]");
@@ -14,10 +14,12 @@
       coral.hidden = !wanted.every((word) => find.includes(word))
         || (living && lives === undefined) || (offer && offered === undefined);
     }
-    for (const group of new Set(corals.map((coral) => coral.closest("section")))) {
+    const n = corals.filter((coral) => !coral.hidden).length;
+    for (const group of document.querySelectorAll("section:has([data-find])")) {
       group.hidden = !group.querySelector("[data-find]:not([hidden])");
     }
-    const n = corals.filter((coral) => !coral.hidden).length;
+    // Where there are many, those of a line unfold while they are looked for.
+    for (const fold of document.querySelectorAll("details:has([data-find])")) fold.open = wanted.length > 0;
     told.textContent = n === corals.length ? "" : n === 1 ? form.dataset.one : form.dataset.other.replace("#", n);
   };
 
