@@ -20,6 +20,11 @@ _MIX = re.compile(r"[^\W\d][\w -]*")
 _KIT = re.compile(r"(?:(?:with|using|by) +)?(?:(?:the|my) +)?([^\W\d][\w -]*?) +(?:test +)?kit", re.IGNORECASE)
 # Two numbers of a day, which no two countries read alike, before a fact.
 _DAY_IN_NUMBERS = re.compile(r"(\d{1,2}/\d{1,2}(?:/\d{2,4})?)\s+(.+)", re.DOTALL)
+# Water that ran out; what replaced it is not said.
+_RAN_OUT = re.compile(
+    r"(?:lost|spill(?:ed)?|spilt|leak(?:ed)?|drained)\b\D{0,20}?(\d+(?:[.,]\d+)?)\s*(%|l|litres?|liters?|gal(?:lons?)?)(?!\w)",
+    re.IGNORECASE,
+)
 _NAME = re.compile(r"[^\s,;:]+")
 _HOMES = {"solution": "solutions", "mix": "mixes", "kit": "kits", "place": "places"}
 _EXAMPLES = {
@@ -51,8 +56,19 @@ def none_of(kind: str, name: str, names: Mapping[str, str]) -> tuple[str, str]:
     return f"there is no {kind} '{name}'", remedy
 
 
+def _water_lost(said: re.Match[str]) -> tuple[str, str]:
+    """What is not said of water that ran out, and how to say it."""
+    amount = f"{said[1]} {said[2].upper() if said[2].lower() == 'l' else said[2]}"
+    remedy = (
+        f"if new salt water did, it is a water change: 'wc {amount}'; if fresh water did, write a note and test again"
+    )
+    return f"what replaced the {amount} is not said", remedy
+
+
 def lacks(scanner: Scanner, said: str, slot: Slot, tables: Tables, known: Terms) -> tuple[str, str]:
     """Why a fact begun with `said` is not whole: one of its parts is not there, or is no name that is known."""
+    if slot.kind == "coral" and (ran_out := _RAN_OUT.match(f"{said} {scanner.rest}")):
+        return _water_lost(ran_out)
     names: Mapping[str, str] = known.names.get(slot.kind, tables.choices.get(slot.kind, {}))
     place = scanner.place
     scanner.fillers(tables.fillers)
@@ -80,6 +96,8 @@ def not_understood(said: str, before: Fact | None, is_beside: bool, tables: Tabl
     """
     first = re.match(r"[^\W\d]+", folded_text(said))
     near = nearly(first[0], tables.openings()) if first else ""
+    if ran_out := _RAN_OUT.match(said):
+        return Refusal(said, *_water_lost(ran_out))
     if not near and (poured := _POURED.fullmatch(said)):
         return Refusal(said, *none_of("solution", poured[1], known.names.get("solution", {})))
     corals = known.names.get("coral", {})
