@@ -1,8 +1,9 @@
 """What is ready to offer: as pictures for others, with every rule for the keeper."""
 
 from collections.abc import Callable, Iterator, Sequence
-from msgspec.structs import replace
 from datetime import date
+
+from msgspec.structs import replace
 
 from generator.reckon.trade.offers import Check, Offer, Rule, rules
 from generator.records.coral import Coral, as_counted
