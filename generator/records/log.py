@@ -31,6 +31,7 @@ AlertKind = Literal[
     "unexplained-shift",
     "unexplained-uptake",
     "pump-gives-less",
+    "pump-to-mend",
     "no-reading",
     "missed-dose",
     "trend",

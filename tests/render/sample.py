@@ -394,6 +394,12 @@ def alerts(system: str = "lagoon") -> tuple[Alert, ...]:
         "unexplained-shift": {"after": at, "before": at, "side": "more"},
         "unexplained-uptake": {"side": "less"},
         "pump-gives-less": {"solution": "soda", "odds": 93},
+        "pump-to-mend": {
+            "solution": "soda",
+            "gave": of(12, "mL/day", "rate", 0),
+            "set_to": of(60, "mL/day", "rate", 0),
+            "at": at,
+        },
         "no-reading": {"days": 12, "usual": 3, "at": at},
         "missed-dose": {"solution": "soda", "amount": of(45, "mL", "volume", 0), "since": day, "at": at},
         "trend": {"side": "high", "days": 20},
@@ -404,7 +410,7 @@ def alerts(system: str = "lagoon") -> tuple[Alert, ...]:
         "phosphate-short": {"least": 40},
         "temperature-swing": {"side": "day"},
     }
-    unsized = ("no-reading", "missed-dose")
+    unsized = ("no-reading", "missed-dose", "pump-to-mend")
     return tuple(
         Alert(
             kind=kind,

@@ -65,13 +65,15 @@ REALISTIC = {
     "solution": "soda",
     "odds": "93",
     "amount": "45",
+    "set_to": "60 mL a day",
+    "gave": "12 mL a day",
     "quantity_within": "alkalinity",
     "interval": "likely 8.62 to 8.95 dKH",
     **dict.fromkeys(("likely", "earliest", "latest", "since", "due", "came", "trade"), "2026-12-12"),
     **dict.fromkeys(("days", "usual", "salts", "least", "step", "steps", "surprise", "pieces"), "14"),
 }
 VERBS = {
-    *("Bring", "Check", "Cut", "Find", "Frag", "Keep", "Look", "Lower", "Move", "Raise", "Remind", "Steady"),
+    *("Bring", "Check", "Cut", "Find", "Frag", "Keep", "Look", "Lower", "Mend", "Move", "Raise", "Remind", "Steady"),
     *("Dose", "Give", "Prepare", "Stop", "Test", "Watch"),
 }
 

@@ -55,9 +55,11 @@ def alerts_in_steps(journal: Journal, found: Findings, door: Door) -> Callable[[
     def in_system(id: str) -> tuple[Alert, ...]:
         system, water, zone = journal.systems[id], found.water[id], journal.settings.time_zone
         events = found.predicted.get(id, ())
+        plan = found.dosing[id].plan if id in found.dosing else None
         every = [
             *_trades.of_predicted(water, events),
             *_water.of_water(system, water, found.as_of, zone),
+            *(_water.of_pumps(system, water, plan) if plan and not isinstance(plan, CannotTell) else ()),
             *of_health(water),
         ]
         return tuple(each for each in every if not _is_moot(each, every, found, empty))

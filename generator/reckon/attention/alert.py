@@ -41,6 +41,7 @@ TRAITS: dict[AlertKind, Traits] = {
     "leaving-band": Traits(7.0, "act", "forecast"),
     "missed-dose": Traits(6.5, "act", "habit"),
     "predicted": Traits(6.5, "act", "expected-uptake"),
+    "pump-to-mend": Traits(7.5, "act", "dosing"),
     "pump-gives-less": Traits(6.2, "check", "rivals"),
     "uptake-changed": Traits(6.0, "check", "uptake"),
     "two-explanations": Traits(5.5, "check", "rivals"),

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta, tzinfo
 
 from generator.reckon.attention.alert import Alert, alert
 from generator.reckon.dosing.outlook import FRESH_DAYS
+from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.deliveries import per_litre
@@ -272,6 +273,24 @@ def _unexplained(water: WaterFindings, as_of: datetime) -> Iterator[Alert]:
             side = "more" if part.value > 0 else "less"
             inputs = found.unexplained.inputs
             yield alert("unexplained-uptake", water, "alkalinity", side, part, inputs, abs(part.value), side=side)
+
+
+def of_pumps(system: System, water: WaterFindings, plan: Plan) -> Iterator[Alert]:
+    """A pump that was measured to give far less than it is set to, so that the plan does not make up for it."""
+    for each in plan.to_mend:
+        gives = [kind for kind in DOSED_FOR if per_litre(system.solutions[each.solution], kind)]
+        yield alert(
+            "pump-to-mend",
+            water,
+            gives[0] if gives else "alkalinity",
+            f"{each.solution}-{each.gave.at:%Y-%m-%d}",
+            None,
+            (each.gave.source,),
+            solution=each.solution,
+            gave=each.gave.rate,
+            set_to=each.set_to,
+            at=each.gave.at,
+        )
 
 
 def _missed_doses(system: System, water: WaterFindings, zone: tzinfo) -> Iterator[Alert]:

@@ -39,8 +39,10 @@ from generator.reckon.dosing.pouring import (
     brought_by_habits,
     next_change,
     rise_at_once,
+    to_dose_for,
     upkeep,
     way_down,
+    with_water,
 )
 from generator.reckon.dosing.safe import (
     LEAST_DAYS,
@@ -53,9 +55,10 @@ from generator.reckon.dosing.safe import (
     safe_share,
     waits_for_test,
 )
-from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
+from generator.reckon.dosing.supplies import LIMEWATER, Supply, ToMend, as_it_gives, supplies, to_mend, was_used
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import OF_SKELETON
+from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Latest, NextTest, Uptake, WaterFindings
 from generator.reckon.water.when_to_test import rhythm, set_last
 from generator.records.log import SystemLog
@@ -78,6 +81,7 @@ NoteId = Literal[
     "pump-lacks",
     "needs-more-evaporation",
     "weak-effluent",
+    "limewater-unused",
     "dilute",
 ]
 
@@ -93,7 +97,8 @@ class Plan(Struct, frozen=True):
     held stay there with odds of 39 in 40 (without any: how long alkalinity does, `SOONEST_DAYS` at least), no longer
     than up to `next_test`, the reading of alkalinity to make by then. `water_change` is the way down where coral does
     not draw a level down, or the supply where nothing else gives alkalinity. `changing` are the water changes by habit
-    that the doses count on. Where it `waits`, the first phase goes on as now until the next reading, and the others
+    that the doses count on, `to_mend` the pumps that give what is asked only once they are mended: until then nothing
+    that they give is held. Where it `waits`, the first phase goes on as now until the next reading, and the others
     follow if that confirms it.
     """
 
@@ -110,6 +115,7 @@ class Plan(Struct, frozen=True):
     water_change: WaterChanges | None
     notes: tuple[NoteId, ...]
     changing: tuple[Counted, ...] = ()
+    to_mend: tuple[ToMend, ...] = ()
     waits: Waits | None = None
 
 
@@ -145,12 +151,11 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
             outlooks["alkalinity"] = found.moved(*kept.beyond(np.array([day for day, _, _ in found.strays])))
     to_dose = tuple(_beside(need, by_water.get(need.kind, 0.0) * volume) for need in to_give)
     wanted = tuple(corrections(_correctable(outlooks, water), targets, given))
-    to_correct = tuple(within_reach(wanted, to_dose, at_hand, volume))
-    if down is not None:
-        to_correct = (_by_water(found.level, down), *(each for each in to_correct if each.kind != "alkalinity"))
-    steps = phases(to_dose, _to_dose_for(to_correct, down, to_dose, volume), at_hand, volume, worth_a_dose(system))
+    to_correct = with_water(within_reach(wanted, to_dose, at_hand, volume), found.level, down)
+    steps = phases(to_dose, to_dose_for(to_correct, down, to_dose, volume), at_hand, volume, worth_a_dose(system))
     courses = {kind: _course(each, to_correct, needs, to_give, steps, volume) for kind, each in outlooks.items()}
-    held = {kind: each.holds_for(*courses[kind]) for kind, each in outlooks.items()}
+    lacking = to_mend(system, log, as_of)
+    held = {kind: each.holds_for(*courses[kind]) for kind, each in outlooks.items()} | _lacks(system, lacking)
     basis, leaves = _basis(water, found, share), outlooks["alkalinity"].may_leave(*courses["alkalinity"])
     test = next_test_of_plan(water, found, basis, holds := _lasting(held), leaves)
     to_test = (test.at - as_of).total_seconds() / 86400.0
@@ -169,8 +174,9 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         holds_days=max(to_test if waits else min(holds, to_test), SOONEST_DAYS),
         next_test=test,
         water_change=down or kept,
-        notes=tuple(_notes(water, found, at_hand, steps[-1], held, waits)),
+        notes=(*_notes(water, found, at_hand, steps[-1], held, waits), *_unused(system, log, at_hand)),
         changing=brought_by_habits(system, water, targets.get("alkalinity", found.level.value)),
+        to_mend=lacking,
         waits=waits,
     )
 
@@ -260,24 +266,6 @@ def _is_sound(latest: Latest) -> bool:
     return not latest.doubtful and latest.age_days <= rhythm(latest.reading.kind).calm
 
 
-def _by_water(level: Estimate, down: WaterChanges) -> Correction:
-    """A way down that water changes make, in as many days; nothing is dosed meanwhile."""
-    reaches = down.reaches
-    change = replace(level, value=reaches - level.value, low=reaches - level.high, high=reaches - level.low)
-    return Correction("alkalinity", change, reaches, down.times or 1)
-
-
-def _to_dose_for(
-    to_correct: Sequence[Correction], down: WaterChanges | None, to_dose: Sequence[Need], volume: float
-) -> tuple[Correction, ...]:
-    """The corrections as far as doses make them: where water changes do, nothing of the whole demand is dosed then."""
-    if down is None:
-        return tuple(to_correct)
-    by_water, *others = to_correct
-    a_day = sum(need.per_day.high for need in to_dose if need.kind == by_water.kind) / volume
-    return replace(by_water, change=replace(by_water.change, value=-a_day * by_water.days)), *others
-
-
 def _course(
     found: Outlook,
     to_correct: Sequence[Correction],
@@ -327,6 +315,18 @@ def _notes(
         yield "dilute"
     if any(s.how == "top-off" and rates.get(s.id, 0.0) >= s.most * (1.0 - 1e-9) for s in at_hand):
         yield "needs-more-evaporation"
+
+
+def _lacks(system: System, lacking: Sequence[ToMend]) -> dict[str, float]:
+    """No day for which a kind is held that a pump to mend gives."""
+    solutions = [system.solutions[each.solution] for each in lacking]
+    return {kind: 0.0 for kind in MOST_A_DAY if any(per_litre(each, kind) for each in solutions)}
+
+
+def _unused(system: System, log: SystemLog, at_hand: Sequence[Supply]) -> Iterator[NoteId]:
+    listed = {id for id, solution in system.solutions.items() if solution.compound == LIMEWATER}
+    if any(not was_used(log, id) for id in listed - {supply.id for supply in at_hand}):
+        yield "limewater-unused"
 
 
 def _clearly_not_nothing(part: Estimate, uptake: Uptake | None) -> bool:

@@ -1,15 +1,16 @@
 """Doses without a pump: by hand at the keeper's own rhythm, by water changes, and how a reactor is to be set."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from math import ceil, hypot, inf
 
 import numpy as np
 from msgspec import Struct, field
+from msgspec.structs import replace
 
-from generator.reckon.dosing.outlook import MOST_A_DAY, Outlook, levels_to_hold
+from generator.reckon.dosing.outlook import MOST_A_DAY, Need, Outlook, levels_to_hold
 from generator.reckon.dosing.phases import Phase
-from generator.reckon.dosing.safe import LEAST_DAYS, LONGEST_DAYS
+from generator.reckon.dosing.safe import LEAST_DAYS, LONGEST_DAYS, Correction
 from generator.reckon.dosing.supplies import BY_SOLUTION, REACTOR, last_to_run
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.canonical import band, canonical_value
@@ -262,6 +263,27 @@ def way_down(system: System, found: Outlook, soonest: float = 0.0) -> WaterChang
         share = (less + more) / 2.0
         less, more = (less, share) if _let_down(start, mix, share, times, drawn) <= goal else (share, more)
     return WaterChanges(id, more * system.water.volume.canonical(), 1, times, goal, first=soonest)
+
+
+def with_water(to_correct: Iterable[Correction], level: Estimate, down: WaterChanges | None) -> tuple[Correction, ...]:
+    """The corrections, with a way down that water changes make in as many days, in place of one by doses."""
+    if down is None:
+        return tuple(to_correct)
+    reaches = down.reaches
+    change = replace(level, value=reaches - level.value, low=reaches - level.high, high=reaches - level.low)
+    by_water = Correction(KIND, change, reaches, down.times or 1)
+    return by_water, *(each for each in to_correct if each.kind != KIND)
+
+
+def to_dose_for(
+    to_correct: Sequence[Correction], down: WaterChanges | None, to_dose: Sequence[Need], volume: float
+) -> tuple[Correction, ...]:
+    """The corrections as far as doses make them: where water changes do, nothing of the whole demand is dosed then."""
+    if down is None:
+        return tuple(to_correct)
+    by_water, *others = to_correct
+    a_day = sum(need.per_day.high for need in to_dose if need.kind == by_water.kind) / volume
+    return replace(by_water, change=replace(by_water.change, value=-a_day * by_water.days)), *others
 
 
 def _let_down(level: float, mix: float, share: float, times: int, drawn: float) -> float:

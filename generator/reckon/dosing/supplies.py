@@ -14,12 +14,12 @@ from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.water.canonical import band, canonical_value, canonical_values
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, habits, per_litre, pump_error, strength_error
 from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.ledger import given_of_set
+from generator.reckon.water.ledger import given_of_set, last_measured
 from generator.reckon.water.uptake import interval
-from generator.records.log import Effluent, SystemLog
+from generator.records.log import Effluent, MeasuredRate, SystemLog
 from generator.records.system import Solution, System, Water
 from generator.units.compounds import METALS, molar_mass
-from generator.units.quantity import STANDARD_DENSITY, Estimate, Share
+from generator.units.quantity import STANDARD_DENSITY, Estimate, Quantity, Share
 
 KINDS_HELD = ("alkalinity", "calcium", "magnesium")
 LIMEWATER = "Ca(OH)2"
@@ -33,7 +33,8 @@ REACTOR = "reactor"
 # A plan turns no reactor lower than this share of its flow, unless it is alone and lets a level down: in a chamber that
 # stands still the water goes foul. Common practice, no source.
 REACTOR_LEAST = 0.05
-# No pump is set higher than to make up for a loss of half: it is measured or mended before. A choice of ours.
+# No pump is set higher than to make up for a loss of half: one that was measured to give less is mended before, and
+# planned as it gives then. A choice of ours.
 LEAST_LEFT = 0.5
 
 How = Literal["top-off", "reactor", "pump", "hand"]
@@ -70,11 +71,11 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
     reading where there is no level to hold. One that is no stronger in alkalinity gives
     nothing and runs on as it does.
     Limewater goes in with the top-off or by a pump of its own, so there can be as much of it as evaporates: where that
-    is not written, as much as goes in. A reactor that was turned off stays off, unless that let a level down to its
-    target and nothing else gives alkalinity; with a logged change of equipment it is gone. Beside solutions that do it
-    is not turned down for its calcium while that is in its band. A solution that is poured by
-    habit, or was poured where nothing ever ran by pump, is given by hand. What a litre that a pump is set to gives is
-    as the pump was measured.
+    is not written, as much as goes in. One that never went in is left out where something else brings alkalinity. A
+    reactor that was turned off stays off, unless that let a level down to its target and nothing else gives
+    alkalinity; with a logged change of equipment it is gone. Beside solutions that do it is not turned down for its
+    calcium while that is in its band. A solution that is poured by habit, or was poured where nothing ever ran by
+    pump, is given by hand. What a litre that a pump is set to gives is as the pump was measured.
     """
     log = log.until(as_of)
     poured = {habit.solution: habit.per_day for habit in habits(log, as_of)}
@@ -88,8 +89,15 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
         and (gives := _gives(solution, _given(log, id, as_of) if ways[id] == "pump" else 1.0))
     ]
     alone = not any("alkalinity" in supply.gives for supply in pumped)
-    reactor = _reactor(system, log, levels, alone, as_of)
-    return (*(s for s in limewaters if s.most), *reactor, *pumped)
+    others = (*_reactor(system, log, levels, alone, as_of), *pumped)
+    in_use = any(supply.now and "alkalinity" in supply.gives for supply in others)
+    return (*(s for s in limewaters if s.most and (was_used(log, s.id) or not in_use)), *others)
+
+
+def was_used(log: SystemLog, limewater: str) -> bool:
+    """Whether a limewater ever went in, with the top-off or by a pump."""
+    topped, pumped = (each.solution for each in log.top_offs), (each.solution for each in log.pumps)
+    return limewater in (*topped, *pumped)
 
 
 def as_it_gives(supply: Supply, water: WaterFindings) -> Supply:
@@ -111,9 +119,25 @@ def _gives(solution: Solution, share: Share = 1.0) -> dict[str, float]:
 
 
 def _given(log: SystemLog, id: str, as_of: datetime) -> Share:
-    """The share of what a pump is set to that it was last measured to give, and half at least."""
+    """The share of what a pump is set to that it was last measured to give, or gives once it is mended."""
     share = given_of_set(log, id, as_of)
-    return 1.0 if share is None else max(share, LEAST_LEFT)
+    return 1.0 if share is None or share < LEAST_LEFT else share
+
+
+class ToMend(Struct, frozen=True):
+    """A pump that runs and `gave`, when it was last measured, less than `LEAST_LEFT` of what it was `set_to`."""
+
+    solution: str
+    gave: MeasuredRate
+    set_to: Quantity
+
+
+def to_mend(system: System, log: SystemLog, as_of: datetime) -> tuple[ToMend, ...]:
+    """The pumps to clean or mend before they are set: set higher, they would overdose once they work again."""
+    log = log.until(as_of)
+    last = ((id, last_measured(log, id, as_of)) for id in system.solutions if _pumped_now(log, id))
+    found = (ToMend(id, *each) for id, each in last if each)
+    return tuple(each for each in found if each.gave.rate.canonical() < LEAST_LEFT * each.set_to.canonical())
 
 
 def _limewater(system: System, log: SystemLog, id: str, as_of: datetime) -> Supply:

@@ -1,6 +1,6 @@
 """What a plan does to the water: its uptake once it is carried out, and what to do: pumps in steps, stocks, tests."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from math import hypot, inf
 
@@ -14,12 +14,13 @@ from generator.reckon.arrivals.known import Waters, even_if_unread, water_with
 from generator.reckon.arrivals.observed import Baseline, baseline_of, readings_that_tell
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.dosing.analysis import stocks_of
-from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold, worth_a_dose
-from generator.reckon.dosing.phases import Phase, added_doses, given_a_day, phase
+from generator.reckon.dosing.outlook import levels_to_hold, worth_a_dose
+from generator.reckon.dosing.phases import Phase, added_doses, given_a_day
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.stocks import Stock
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
 from generator.reckon.finding import Answer, CannotTell, Finding
+from generator.reckon.planned.pump_steps import PumpStep, left_of, pump_steps
 from generator.reckon.water.canonical import band
 from generator.reckon.water.deliveries import GRAMS_PER_MEQ
 from generator.reckon.water.demand_events import DemandEvent
@@ -37,22 +38,6 @@ from generator.units.quantity import Estimate
 
 # Stocks that would be empty within so many days of the change are named. A choice of ours.
 SOON_EMPTY = 30.0
-
-
-class PumpStep(Struct, frozen=True):
-    """Litres a day of one supply: what runs `now`, and what holds the band without the change (`base`).
-
-    `first` runs from the hour of the change, as the plan of that hour will say; `likely` meets what the change likely
-    is, `cap` the most of uptake that is likely then; of a fall that is the dose before it.
-    """
-
-    supply: str
-    how: str
-    now: float
-    base: float
-    first: float
-    likely: float
-    cap: float
 
 
 class Outcomes(Struct, frozen=True):
@@ -108,10 +93,10 @@ def steps(
     at_hand = supplies(system, log, levels_to_hold(system), at)
     if step.value < 0.0:
         given = [as_it_gives(supply, then) for supply in at_hand]
-        added = _left(grams.estimate, before, given, worth_a_dose(system))
+        added = left_of(grams.estimate, before, given, worth_a_dose(system))
     else:
         added = added_doses(system, log, grams, at)
-    pumps = tuple(_pumps(added, step.value >= 0.0, before, after, {supply.id: supply.now for supply in at_hand}))
+    pumps = tuple(pump_steps(added, step.value >= 0.0, before, after, at_hand, system.water.volume.canonical()))
     plan = readings_that_tell(baseline, at, step.value)
     return PlanSteps(
         at,
@@ -130,44 +115,6 @@ def _test(after: Plan | CannotTell, then: WaterFindings, at: datetime) -> dateti
     if isinstance(after, CannotTell):
         return None
     return after.next_test.at if after.next_test.at > then.as_of else at
-
-
-def _left(grams: Estimate, before: Plan | CannotTell, at_hand: Sequence[Supply], worth: Mapping[str, float]) -> Phase:
-    """The doses that are left of a plan once so many g CaCO3/day fall away: limewater and reactor go on the longest."""
-    per_gram = {"alkalinity": 1.0 / GRAMS_PER_MEQ, "calcium": CALCIUM_PER_GRAM}
-    needs = [] if isinstance(before, CannotTell) else before.needs
-    less = tuple(_less(need, grams, per_gram.get(need.kind, 0.0)) for need in needs)
-    return phase(less, {}, at_hand, None, worth)
-
-
-def _less(need: Need, grams: Estimate, factor: float) -> Need:
-    per_day = need.per_day
-    ends = zip((per_day.value, per_day.low, per_day.high), (grams.value, grams.low, grams.high), strict=True)
-    value, low, high = (max(end + factor * change, 0.0) for end, change in ends)
-    return replace(need, per_day=replace(per_day, value=value, low=low, high=high))
-
-
-def _pumps(
-    added: Phase, rises: bool, before: Plan | CannotTell, after: Plan | CannotTell, running: Mapping[str, float]
-) -> Iterator[PumpStep]:
-    """The doses that hold the band before and from the hour of the change, and those with the whole change."""
-    today, first = _held(before), _held(after)
-    for dose in added.doses:
-        rate, now = dose.rate.estimate, running.get(dose.supply, 0.0)
-        base = today.get(dose.supply, now)
-        if rises and rate.high:
-            begins = first.get(dose.supply, base + rate.low)
-            cap = max(base + rate.high, begins)
-            yield PumpStep(dose.supply, dose.how, now, base, begins, max(base + rate.value, begins), cap)
-        elif not rises and (now or base):
-            begins = first.get(dose.supply, 0.0)
-            likely = max(rate.value, begins)
-            yield PumpStep(dose.supply, dose.how, now, base, begins, likely, max(base, likely))
-
-
-def _held(plan: Plan | CannotTell) -> dict[str, float]:
-    """Litres a day of each supply that hold the band by a plan."""
-    return {dose.supply: dose.rate.estimate.value for dose in plan.phases[-1].doses} if isinstance(plan, Plan) else {}
 
 
 def _stocks(system: System, log: SystemLog, pumps: tuple[PumpStep, ...], at: datetime) -> tuple[Stock, ...]:

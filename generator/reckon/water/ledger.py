@@ -17,11 +17,11 @@ from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, REACTOR, Deliveries, per_litre
 from generator.reckon.water.findings import Cause, LedgerLine
 from generator.reckon.water.process import Series
-from generator.records.log import Effluent, PumpRate, Reading, SystemLog, TopOff
+from generator.records.log import Effluent, MeasuredRate, PumpRate, Reading, SystemLog, TopOff
 from generator.records.source import Source
 from generator.records.system import System
 from generator.units.kinds import KINDS
-from generator.units.quantity import Share
+from generator.units.quantity import Quantity, Share
 
 # How well the keeper knows the new water's level: a mix as it is written, or no mix written at all.
 # Shares of the level, one standard deviation; assumptions of ours.
@@ -123,18 +123,25 @@ def pumped(log: SystemLog, solution: str, as_of: datetime) -> Iterator[Pumped]:
 def given_of_set(log: SystemLog, solution: str, at: datetime) -> Share | None:
     """The share of what is set that a pump gives at a moment, by when it was last measured; None: never yet.
 
-    A pump that was found to give nothing gives 0. What is set in the same entry is set after the measurement, unless
-    nothing ran before.
+    A pump that was found to give nothing gives 0.
+    """
+    found = last_measured(log, solution, at)
+    return found and found[0].rate.canonical() / found[1].canonical()
+
+
+def last_measured(log: SystemLog, solution: str, at: datetime) -> tuple[MeasuredRate, Quantity] | None:
+    """What a pump was last measured to give, and what it was set to then.
+
+    What is set in the same entry is set after the measurement, unless nothing ran before.
     """
     found = [rate for rate in log.measured_rates if rate.solution == solution and rate.at <= at]
     # Most pumps are never measured, however often they are set.
-    settings = [(pump.at, pump.rate.canonical()) for pump in log.pumps if pump.solution == solution] if found else []
+    settings = [(pump.at, pump.rate) for pump in log.pumps if pump.solution == solution] if found else []
     for rate in reversed(found):
-        before = [litres for since, litres in settings if since < rate.at][-1:]
-        with_it = [litres for since, litres in settings if since == rate.at]
-        set_then = next((litres for litres in (*before, *with_it) if litres), None)
-        if set_then:
-            return rate.rate.canonical() / set_then
+        before = [set_to for since, set_to in settings if since < rate.at][-1:]
+        with_it = [set_to for since, set_to in settings if since == rate.at]
+        if set_then := next((set_to for set_to in (*before, *with_it) if set_to.value), None):
+            return rate, set_then
     return None
 
 

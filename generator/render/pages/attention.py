@@ -315,7 +315,7 @@ def _logged(ctx: PageContext, alert: Alert) -> str:
         today = [each.litres for each in poured_today(ctx, alert.system) if each.solution == solution]
         written = written_poured(sum(today)) if today else f"{amount.value:g} {amount.unit}"
         return f"doses: {{{solution}: {written}}}"
-    if alert.kind == "pump-gives-less":
+    if alert.kind in ("pump-gives-less", "pump-to-mend"):
         return f"measured_rate: {{{solution}: … mL/day}}"
     if isinstance(par, Quantity):
         return f"event: {{what: light, coral: {alert.subject[0]}, text: {par.value:.0f} {par.unit}}}"

@@ -21,6 +21,10 @@ MINUTES_A_DAY = 1440.0
 
 def to_do(ctx: PageContext, system: System, plan: Plan, found: DosingFindings) -> Iterator[str]:
     """What is to be done by hand, in a sentence each."""
+    for lacking in plan.to_mend:
+        set_to, gave = ctx.say.written(lacking.set_to), ctx.say.written(lacking.gave.rate)
+        at = ctx.say.moment(lacking.gave.at).text
+        yield ctx.words("dosing.mend", solution=lacking.solution, set_to=set_to, gave=gave, at=at)
     if plan.water_change is not None:
         yield change_words(ctx, system, plan.water_change, plan.as_of)
     yield from (_pour(ctx, each) for each in found.pourings)

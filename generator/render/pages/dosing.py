@@ -120,6 +120,8 @@ def _until_note(ctx: PageContext, plan: Plan) -> str:
         changes = any(dose.rate.estimate.value != dose.now for phase in plan.phases[1:] for dose in phase.doses)
         then = ctx.words("dosing.if_confirmed" if changes else "dosing.comes_later")
         return f"{ctx.words(f'dosing.waits.{plan.waits}')} {then}"
+    if plan.to_mend:
+        return ctx.words("dosing.mend_first", solution=listed(ctx, [each.solution for each in plan.to_mend]))
     if "alkalinity" not in plan.held:
         short = any(unmet.kind == "alkalinity" and unmet.per_day.value > 0.0 for unmet in plan.phases[-1].to_tell)
         unsure = "doubtful" if plan.next_test.why == "doubtful-reading" else "unsure"

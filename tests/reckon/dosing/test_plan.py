@@ -239,7 +239,9 @@ def test_a_rise_of_which_no_more_is_in_reach_than_the_level_is_unsure_by_is_not_
     whole = water.calcification.grams_per_day
     less = replace(whole, estimate=whole.estimate.scaled(share, "g/day"))
     water = replace(water, calcification=replace(water.calcification, grams_per_day=less))
-    answer = plan(dosed({"lime": LIME, "bicarb": BICARB}, "8 L/day"), log({"bicarb": "10 mL/day"}), water)
+    answer = plan(
+        dosed({"lime": LIME, "bicarb": BICARB}, "8 L/day"), log({"bicarb": "10 mL/day"}, ("1 L/day", "lime")), water
+    )
     a_day = 0.9 * MEQ_PER_DKH * CALCIUM_PER_MEQ
     assert [each.change.value for each in answer.corrections] == pytest.approx([each * a_day for each in part])
     assert [each.kind for each in answer.out_of_reach] == ["calcium"]

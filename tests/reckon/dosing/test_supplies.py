@@ -5,13 +5,15 @@ from datetime import timedelta
 import pytest
 from msgspec.structs import replace
 
-from generator.reckon.dosing.supplies import LEAST_LEFT, REACTOR_MOST_ALONE, Supply, supplies
+from generator.reckon.dosing.plan import dosing_plan
+from generator.reckon.dosing.supplies import REACTOR_MOST_ALONE, Supply, supplies
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
 from generator.records.log import Event, MeasuredRate, Reading
 from generator.units.compounds import COMPOUNDS
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
 from tests.reckon.dosing.systems import AS_OF, LIME, SODA, TWO_PART, alkalinity, dosed, log
+from tests.reckon.dosing.systems import found as water_of
 from tests.reckon.water.journals import here
 
 LEVELS = {"alkalinity": 8.0 * MEQ_PER_DKH, "calcium": 430.0, "magnesium": 1300.0}
@@ -58,8 +60,8 @@ def test_limewater_by_a_pump_of_its_own_runs_as_that_pump_does(evaporation):
     assert lime.most == pytest.approx(3.0 if evaporation else 2.0)
 
 
-@pytest.mark.parametrize(("measured", "share"), [("75 mL/day", 0.75), ("120 mL/day", 1.2), ("0 mL/day", LEAST_LEFT)])
-def test_a_litre_that_a_pump_is_set_to_gives_what_the_pump_was_measured_to_give(measured, share):
+@pytest.mark.parametrize(("measured", "share"), [("75 mL/day", 0.75), ("120 mL/day", 1.2), ("49 mL/day", 1.0)])
+def test_a_litre_gives_what_its_pump_was_measured_to_give_and_of_one_to_mend_what_it_gives_then(measured, share):
     def of(id: str, rate: str, **rates) -> Supply:
         found = MeasuredRate(source=here(), at=AS_OF, solution=id, rate=parse_quantity(rate, "rate"))
         its_log = replace(log({id: "100 mL/day"}, **rates), measured_rates=(found,))
@@ -180,6 +182,16 @@ def top_offs(*rates: tuple[float, float]):
 def test_limewater_turned_off_lately_may_run_as_high_again_where_nothing_says_what_evaporates():
     assert top_offs((1.0, 0.0)) == [(0.0, 3.0)]
     assert top_offs((40.0, 0.0)) == []
+
+
+def test_limewater_that_never_went_in_is_left_out_where_something_else_brings_alkalinity():
+    both = dosed({"lime": LIME, "soda": SODA}, "3 L/day")
+    begins, by_pump = log(), log({"soda": "60 mL/day"})
+    topped = log({"soda": "60 mL/day"}, top_off=("2 L/day", "lime"))
+    found = [{each.id for each in supplies(both, its_log, LEVELS, AS_OF)} for its_log in (begins, by_pump, topped)]
+    assert found == [{"lime", "soda"}, {"soda"}, {"lime", "soda"}]
+    told = [dosing_plan(both, its_log, water_of(), AS_OF) for its_log in (begins, by_pump, topped)]
+    assert ["limewater-unused" in each.notes for each in told] == [False, True, False]
 
 
 def test_where_less_is_topped_off_no_more_limewater_goes_in_than_that():

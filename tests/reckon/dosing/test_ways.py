@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
+from generator.reckon.attention.water import of_pumps
 from generator.reckon.dosing.analysis import DosingFindings, analyse_dosing
 from generator.reckon.dosing.outlook import MOST_A_DAY, outlook
 from generator.reckon.dosing.pouring import rises
 from generator.reckon.water.deliveries import changes_by_habit, per_litre
-from generator.records.log import Dose, SystemLog, WaterChange
+from generator.records.log import Dose, MeasuredRate, SystemLog, WaterChange
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
 from tests.reckon.dosing.systems import AS_OF, BICARB, LIME, TWO_PART, VOLUME, alkalinity, dosed, found, log
@@ -36,6 +37,22 @@ def test_doses_by_hand_keep_their_rhythm_and_add_up_to_the_demand():
     assert pouring.days == 1
     assert pouring.litres == pytest.approx(soda)
     assert np.diff([at.timestamp() for at in pouring.at]) == pytest.approx(86400.0)
+
+
+@pytest.mark.parametrize(("gave", "mends"), [("24 mL/day", True), ("0 mL/day", True), ("90 mL/day", False)])
+def test_a_pump_that_gives_less_than_half_is_to_be_mended_and_not_set_to_twice_its_rate(gave, mends):
+    rate = MeasuredRate(source=here(9), at=AS_OF, solution="soda", rate=parse_quantity(gave, "rate"))
+    runs = log({"soda": "120 mL/day", "chloride": "118 mL/day"})
+    told, whole = (analyse(dosed(TWO_PART), each) for each in (replace(runs, measured_rates=(rate,)), runs))
+    soda, of_a_good_pump = (
+        next(dose.rate.estimate.value for dose in each.plan.phases[-1].doses if dose.supply == "soda")
+        for each in (told, whole)
+    )
+    assert [each.solution for each in told.plan.to_mend] == (["soda"] if mends else [])
+    assert soda == pytest.approx(of_a_good_pump * (1.0 if mends else 120.0 / 90.0))
+    assert ("alkalinity" in told.plan.held) != mends, "nothing is promised of what it gives"
+    (card,) = of_pumps(dosed(TWO_PART), found(), told.plan) if mends else (None,)
+    assert card is None or (card.kind, card.inputs) == ("pump-to-mend", (here(9),))
 
 
 def test_no_pouring_raises_a_level_by_more_than_the_cap():
