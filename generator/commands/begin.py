@@ -336,7 +336,7 @@ def demo_run(args: argparse.Namespace) -> int:
     folder, demo = args.folder, demo_journal()
     with stopping(wrote=f"the demo cannot be written to {folder}"):
         if folder.exists() and not all(each.is_dir() for each in (folder, *folder.rglob("*"))):
-            raise Stop(f"{folder} is not empty (name a new folder)")
+            raise Stop(f"{folder} {'is not empty' if folder.is_dir() else 'is a file'} (name a new folder)")
         write_new(folder, {str(e.relative_to(demo)): e.read_bytes() for e in demo.rglob("*") if e.is_file()})
     made = f"corallite build --content {folder} --site {folder}-site"
     print_done(args, f"the demo journal is in {folder}; to make its site: {made}")

@@ -72,12 +72,14 @@ def write_new(folder: Path, files: Mapping[str, bytes]) -> None:
     """
     root = folder.resolve()
     made: list[Path] = []
+    folders: list[Path] = []
     drafts: list[tuple[Path, Path]] = []
     try:
         for name, content in files.items():
             path = root / name
             if not path.parent.resolve().is_relative_to(root):
                 raise OSError(errno.EXDEV, "the path leads out of the journal", name)
+            folders += [each for each in (path.parent, *path.parent.parents) if not each.exists()]
             path.parent.mkdir(parents=True, exist_ok=True)
             drafts.append((_draft(path, content), path))
         for draft, path in drafts:
@@ -86,6 +88,11 @@ def write_new(folder: Path, files: Mapping[str, bytes]) -> None:
     except OSError:
         for path in made:
             path.unlink(missing_ok=True)
+        for draft, _ in drafts:
+            _drop(draft)
+        for each in sorted(folders, key=lambda each: -len(each.parts)):  # the innermost first
+            with suppress(OSError):
+                each.rmdir()
         raise
     finally:
         for draft, _ in drafts:

@@ -18,7 +18,7 @@ from pydantic import BeforeValidator, ConfigDict, GetCoreSchemaHandler, GetJsonS
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from generator.units.kinds import KINDS
-from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity, sides_in
+from generator.units.quantity import NotAQuantity, NoUnit, Quantity, negative, parse_quantity, sides_in
 
 STRICT = ConfigDict(arbitrary_types_allowed=True)
 
@@ -56,7 +56,8 @@ class Written(Struct, frozen=True):
             except NotAQuantity as error:
                 raise mistake("quantity", error.wrong, error.remedy) from None
             if quantity.value < 0 and self.kind != "temperature":
-                raise mistake("negative", f"'{value}' is negative", f"write '{value.strip().lstrip('-')}'")
+                wrong, remedy = negative(value.strip(), quantity.value, self.kind, quantity.unit)
+                raise mistake("negative", wrong, remedy)
             if quantity.value == 0 and self.something:
                 raise mistake("nothing", f"'{value}' is zero", self._remedy())
             return quantity

@@ -25,10 +25,9 @@ from generator.shorthand.finish import (
     Value,
     finished,
 )
-from generator.shorthand.refusing import lacks, not_understood
+from generator.shorthand.refusing import example_of, lacks, not_understood
 from generator.shorthand.scanner import FactWords, Scanner, Slot, Tables, folded_text, nearly, word_tables
 from generator.shorthand.slots import NoSuchTime, Reader, Said, moment_meant, read_moment
-from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity
 
 # Longer lines are no shorthand; reading one takes time that grows with its length squared.
@@ -227,7 +226,8 @@ class _Line:
         except NotAQuantity as error:
             return self._failed(scanner, start, error.wrong, error.remedy)
         if value is None:
-            return self._failed(scanner, start, f"'{name}' has no number", f"write for example {KINDS[kind].example}")
+            remedy = f"write for example {example_of(kind, self.known.units)}"
+            return self._failed(scanner, start, f"'{name}' has no number", remedy)
         return (Fact("readings", {kind: value}, _UNSAID, scanner.text[start : scanner.place].strip()),)
 
     def _row(self, scanner: Scanner, start: int, row: FactWords) -> tuple[Fact, ...] | _Failed | None:

@@ -7,6 +7,7 @@ from difflib import get_close_matches
 from generator.shorthand.finish import ALL, OF_SEVERAL, Fact, Refusal, Terms, id_of
 from generator.shorthand.scanner import Scanner, Slot, Tables, folded_text, nearly
 from generator.units.kinds import KINDS
+from generator.units.quantity import level_in, parse_quantity
 
 # A name and an amount or a rate: some solution that this system does not have.
 _POURED = re.compile(
@@ -84,10 +85,25 @@ def lacks(scanner: Scanner, said: str, slot: Slot, tables: Tables, known: Terms)
         return f"there is no {what} '{word}'", f"did you mean {names[close[0]]}?" if close else listed
     if slot.kind in known.names:
         return none_of(slot.kind, word or what, {})
-    if slot.with_unit:
-        return f"'{said}' has no {what}", "write for example 40 mL"
-    example = KINDS[slot.kind].example if slot.kind in KINDS else _EXAMPLES.get(slot.kind, what)
+    example = "40 mL" if slot.with_unit else example_of(slot.kind, known.units) or _EXAMPLES.get(slot.kind, what)
     return f"'{said}' has no {what}", f"write for example {example}"
+
+
+def example_of(kind: str, units: Mapping[str, str]) -> str:
+    """An example of a quantity, a size or an amount of water, in the units of a journal; "" of anything else."""
+    if kind == "size" and units.get("length") == "in":
+        return "9.5 x 8.5 x 5 in"
+    if kind == "volume-or-share" and (unit := KINDS["volume"].unit(units.get("volume", ""))) and unit.symbol == "gal":
+        return "10 gal or 10 %"
+    if kind not in KINDS:
+        return ""
+    usual = parse_quantity(KINDS[kind].example, kind)
+    unit = KINDS[kind].unit(units.get(kind, ""))
+    if unit is None or unit.symbol == usual.unit or not unit.has_line or not usual.has_factor:
+        return KINDS[kind].example
+    value = level_in(kind, usual.canonical(), unit.symbol)
+    digits = 4 if unit.form else 0 if value >= 100 else 1
+    return f"{value:.{digits}f} {unit.symbol}"
 
 
 def not_understood(said: str, before: Fact | None, is_beside: bool, tables: Tables, known: Terms) -> Refusal:

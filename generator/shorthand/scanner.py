@@ -13,7 +13,7 @@ from generator.records.coral import Arrival, Form, Health
 from generator.records.log import EventKind
 from generator.units.compounds import COMPOUNDS
 from generator.units.kinds import KINDS, WATER_KINDS, Unit, kind_named, names_of_quantities
-from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity, share_of
+from generator.units.quantity import NotAQuantity, NoUnit, Quantity, negative, parse_quantity, share_of
 
 # A part such as 1/3 is no number, but for measures of volume and length, which are halved (`_HALVED`).
 _NUMBER = re.compile(r"([<>]?)\s*(-?\d+(?:[.,]\d+)?)(?![\d.,]*/\d)")
@@ -122,7 +122,8 @@ class Scanner:
             return None
         unit = self.unit(kind)
         if number[1].startswith("-") and kind != "temperature":
-            raise NotAQuantity(f"'{number[1]}' is negative", f"write '{number[1].lstrip('-')}'")
+            value = float(number[1].replace(",", "."))
+            raise NotAQuantity(*negative(number[1], value, kind, unit or said or units.get(kind, "")))
         usual = said or units.get(kind)
         if unit is None and _another_unit(self, kind):
             self.place = before

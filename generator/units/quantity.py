@@ -283,6 +283,13 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
     return Quantity(float(number.replace("_", "")), unit.symbol, kind.id, digits, sign == "<")
 
 
+def negative(text: str, value: InUnit, kind: str, unit: str) -> tuple[str, str]:
+    """What is wrong with a negative number, as written, and what to write instead, if without its sign it can be."""
+    named = KINDS[kind].unit(unit)
+    low, high = bounds(kind, named.symbol) if named else (-inf, inf)
+    return f"'{text}' is negative", f"write '{text.lstrip('-')}'" if low <= -value <= high else "check the number"
+
+
 def _wrong_unit(number: str, name: str, kind: Kind) -> NotAQuantity:
     folded = name.replace(" ", "").lower()
     if folded == "ppm" and kind.id == "alkalinity":

@@ -193,6 +193,7 @@ def test_the_demo_writes_over_nothing(tmp_path: Path) -> None:
     said = corallite("demo", tmp_path)
     assert (said.returncode, said.stdout) == (1, "")
     assert said.stderr == f"{tmp_path} is not empty (name a new folder)\n"
+    assert corallite("demo", tmp_path / "mine.txt").stderr == f"{tmp_path / 'mine.txt'} is a file (name a new folder)\n"
     assert tree(tmp_path) == {"mine.txt": b"mine"}
 
 

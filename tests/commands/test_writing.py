@@ -173,6 +173,7 @@ def test_a_full_disk_keeps_no_part_of_the_demo_or_of_a_record_and_both_can_be_ma
         assert "No space left on device" in line
         assert len(line) < 300
         assert tree(tmp_path) == before
+        assert not (tmp_path / name).exists(), "nor an empty folder"
         assert main(command) == 0
         assert any(made.startswith(name) for made in tree(tmp_path))
 

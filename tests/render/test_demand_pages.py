@@ -97,3 +97,10 @@ def test_the_waters_health_stands_on_the_systems_page(demo_site: Path):
     for figure in ("Aragonite saturation", "Nitrogen per phosphorus", "Temperature, swing over the week"):
         assert figure in words
     assert "Salts at salinity 35" in words
+
+
+def test_a_rise_of_salinity_is_in_the_unit_of_all_salinities() -> None:
+    by_gravity = sample.settings(units={"alkalinity": "dKH", "salinity": "sg 25/25"})
+    told = said(drawn(sample.built(sample.seen("own", settings=by_gravity)))["systems/lagoon/dosing.html"])
+    assert "sg 25/25 a month" in told
+    assert "psu a month" not in told

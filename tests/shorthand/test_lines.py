@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from generator.shorthand.finish import Terms
 from generator.shorthand.grammar import LONGEST, understood
@@ -126,6 +127,24 @@ def test_without_declared_units_every_number_needs_one() -> None:
         "'8.1' has no unit (write for example 8.1 dKH)"
     ]
     assert understood("KH 8.1, ca 425 ppm", bare).refusals == ()
+
+
+@pytest.mark.parametrize(
+    ("line", "example"),
+    [
+        ("alk", "145 mg/L CaCO3"),
+        ("temp", "77.7 °F"),
+        ("salinity", "1.0264 sg 25/25"),
+        ("wc", "10 gal or 10 %"),
+        ("measured kelp-witch-1", "9.5 x 8.5 x 5 in"),
+        ("weighed kelp-witch-1", "412 g"),
+        ("ca", "425 mg/L"),
+    ],
+)
+def test_an_example_is_in_the_units_of_the_journal(line: str, example: str) -> None:
+    units = {"alkalinity": "mg/L CaCO3", "temperature": "°F", "salinity": "sg 25/25", "volume": "gal", "length": "in"}
+    found = understood(line, replace(KNOWN, units={**KNOWN.units, **units}))
+    assert [each.remedy for each in found.refusals] == [f"write for example {example}"]
 
 
 def test_a_coral_of_a_journal_without_corals_is_named_as_missing() -> None:

@@ -231,9 +231,13 @@ def _recipe(ctx: PageContext, system: System, id: str, found: Recipe | CannotTel
 
 
 def _drift(ctx: PageContext, found: Finding, told: LogInWords) -> Figure:
-    unit = ctx.words("dosing.a_month", unit=ctx.words.unit("psu"))
+    unit = ctx.words("dosing.a_month", unit=ctx.say.unit("salinity"))
     label, note = ctx.words.each("dosing.drift", "dosing.drift_note")
-    return figure_of(ctx, label, found, lambda found: ctx.say.estimate(found, unit), told, unit, note=note)
+
+    def say(found: Estimate) -> Shown:
+        return ctx.say.estimate(ctx.display.estimate("salinity", found, of_level=False), unit)
+
+    return figure_of(ctx, label, found, say, told, unit, note=note)
 
 
 def _new_water(ctx: PageContext, found: NewWater) -> Section:

@@ -308,7 +308,8 @@ def _acclimation(ctx: PageContext, found: Acclimation) -> Iterator[str]:
         apart.append(words(f"sheet.care.{side}", by=ctx.say.number(by, 1, ctx.display.unit("temperature"))))
     if found.salinity is not None:
         side = "saltier" if found.salinity > 0 else "fresher"
-        apart.append(words(f"sheet.care.{side}", by=ctx.say.number(abs(found.salinity), 1, "psu")))
+        by, unit = ctx.display.change("salinity", abs(found.salinity)), ctx.display.unit("salinity")
+        apart.append(words(f"sheet.care.{side}", by=ctx.say.number(by, 4 if unit.startswith("sg ") else 1, unit)))
     minutes = ctx.say.number(found.minutes, 0, "min")
     if apart:
         yield words("sheet.care.acclimate", apart=", ".join(apart), minutes=minutes)
