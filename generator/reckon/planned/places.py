@@ -138,6 +138,15 @@ class Acclimation(Struct, frozen=True):
     ammonia: bool
 
 
+class Showed(Struct, frozen=True):
+    """What was seen on a coral, or on all that came: the keeper's words, and of a coral what it was and its name."""
+
+    source: Source
+    said: str
+    health: str = ""
+    coral: str = ""
+
+
 class Care(Struct, frozen=True):
     """Acclimation, the days they keep coral apart (None: not written), what earlier arrivals of theirs brought.
 
@@ -149,7 +158,7 @@ class Care(Struct, frozen=True):
     system: str
     acclimation: Acclimation
     quarantined: float | None
-    brought: tuple[tuple[str, Source], ...]
+    brought: tuple[Showed, ...]
     home: str | None = None
     newest: Coral | None = None
     waiting: tuple[Coral, ...] = ()
@@ -208,10 +217,10 @@ def _acclimation(
     return Acclimation(of_salinity, of_warmth, minutes, hours is not None and hours >= LONG_IN_CLOSED_WATER)
 
 
-def _brought(partner: Partner, trades: Iterable[Trade], corals: Mapping[str, Coral]) -> tuple[tuple[str, Source], ...]:
+def _brought(partner: Partner, trades: Iterable[Trade], corals: Mapping[str, Coral]) -> tuple[Showed, ...]:
     """What was seen on what came from a partner: the inspections, and what fell ill soon after."""
     theirs = [trade for trade in trades if trade.partner == partner.id]
-    found = [(trade.inspection, trade.source) for trade in theirs if trade.inspection]
+    found = [Showed(trade.source, trade.inspection) for trade in theirs if trade.inspection]
     received = {got.coral for trade in theirs for got in trade.received}
     for coral in corals.values():
         if coral.arrival.partner != partner.id and coral.id not in received:
@@ -225,8 +234,8 @@ def _is_ill(health: Health, since: date, until: date) -> bool:
     return health.what in ("treatment", "tissue-loss", "bleaching") and since <= health.at <= until
 
 
-def _told(coral: Coral, health: Health) -> tuple[str, Source]:
-    return f"{coral.name}: {health.note or health.what.replace('-', ' ')}", health.source
+def _told(coral: Coral, health: Health) -> Showed:
+    return Showed(health.source, health.note or "", health.what, coral.name)
 
 
 # What stands in each system.

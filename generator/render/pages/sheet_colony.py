@@ -293,8 +293,9 @@ def caring(ctx: PageContext, found: Care, partner: str) -> Iterator[Inline]:
         name, day = ctx.to_coral(found.newest.id).text, ctx.say.on(found.newest.arrival.at)
         yield words(f"{of}.newest", name=name, home=home, day=day)
     if found.brought:
-        seen = (f"– {said.rstrip('.')}." for said, _ in found.brought)
-        yield joined(words(f"{of}.brought", home=home), *seen, by=BREAK)
+        seen = ((each.coral, each.said or words(f"health.{each.health}")) for each in found.brought)
+        lines = (f"– {': '.join(filter(None, told)).rstrip('.')}." for told in seen)
+        yield joined(words(f"{of}.brought", home=home), *lines, by=BREAK)
 
 
 def _acclimation(ctx: PageContext, found: Acclimation) -> Iterator[str]:

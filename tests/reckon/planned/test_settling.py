@@ -117,7 +117,7 @@ def test_pests_that_could_show_yet_hold_up_every_coral_of_the_water(tmp_path: Pa
         "logs/pond/2026-10.yaml": "- at: 2026-10-29 08:00\n  readings: {temperature: 26.0 °C, salinity: 33.0 psu}\n",
     }
     (found,) = planned(tmp_path, "moving:\n  - {coral: stag-1, to: pond}\n", added).care
-    assert [told for told, _ in found.brought] == ["Lutea: flatworms"]
+    assert [(each.coral, each.said) for each in found.brought] == [("Lutea", "flatworms")]
     assert [coral.id for coral in found.waiting] == ["stag-1"]
     assert found.acclimation.temperature == pytest.approx(-1.0)
     assert found.acclimation.salinity == pytest.approx(2.0)
