@@ -81,7 +81,7 @@ class _Line:
     def _about(self, scanner: Scanner) -> None:
         """Take the names of corals at the start: the facts after them are those corals'."""
         before, corals = scanner.place, self.known.names.get("coral", {})
-        first = scanner.name(corals)
+        first = scanner.whole_name(corals)
         names = [corals[first]] if first else []
         names += self._more_corals(scanner, ()) if names and ALL not in names else []
         scanner.name((":",))
@@ -100,7 +100,7 @@ class _Line:
             before = scanner.place
             while scanner.name(self.tables.between):
                 pass
-            name = scanner.name(corals) if scanner.place > before else None
+            name = scanner.whole_name(corals) if scanner.place > before else None
             after = scanner.place
             if name is None or corals[name] == ALL or scanner.name(openings):
                 scanner.place = before

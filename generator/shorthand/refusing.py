@@ -77,8 +77,9 @@ def lacks(scanner: Scanner, said: str, slot: Slot, tables: Tables, known: Terms)
     scanner.place = place
     what = f"kind of {slot.kind}" if slot.name == "what" else slot.name.replace("_", " ")
     if names:
-        as_note = "; if it is a note, write 'note:' before it" if slot.kind == "coral" else ""
-        listed = f"write one of {', '.join(sorted(set(names.values()) - {ALL})[:8])}{as_note}"
+        as_note = "; if it is a note, write 'note:' before it" if slot.kind in ("coral", "health") else ""
+        known_ids = sorted(set(names.values()) - {ALL})
+        listed = f"write one of {', '.join(known_ids if slot.kind in tables.choices else known_ids[:8])}{as_note}"
         if not word:
             return f"'{said}' has no {what}", listed
         close = get_close_matches(folded_text(word), names, n=1)

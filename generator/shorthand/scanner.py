@@ -21,6 +21,7 @@ _HALVED = re.compile(r"(?:(\d{1,3})(?:\s+|(?=[¼-¾⅛-⅞])))?(1/2|[13]/4|[1357
 _GROUPED = re.compile(r"[1-9]\d{0,2},\d{3}")
 _QUOTED = re.compile(r"\"([^\"]*)\"|'([^']*)'(?!\w)|“([^”]*)”|„([^“”]*)[“”]|‘([^’]*)’(?!\w)")
 _WORD = re.compile(r"[^\s,;:\"]+")
+_LONGER = re.compile(r"-\w")
 _SPACE = re.compile(r"[\s\u00a0]*")
 _ALIKE = str.maketrans({"-": " ", "_": " ", "\u00a0": " ", "\u00b5": "u", "\u03bc": "u", "\u2010": " ", "\u2011": " "})
 
@@ -73,6 +74,15 @@ class Scanner:
         self.place += len(best)
         self.skip()
         return best
+
+    def whole_name(self, names: Iterable[str]) -> str | None:
+        """A name, unless it is the first part of a longer one: 'green' in 'green-slimer-2'."""
+        before = self.place
+        found = self.name(names)
+        if found and _LONGER.match(self.text, before + len(found)):
+            self.place = before
+            return None
+        return found
 
     def _ends(self, name: str) -> bool:
         """Whether a name at this place is not the start of a longer word."""

@@ -24,6 +24,7 @@ _COLON = re.compile(r":\s*(?=\S)")
 _WORDS = re.compile(r"[^\W\d_][^\d,;:]*")
 _ANYTHING = re.compile(r".+", re.DOTALL)
 _ID = re.compile(r"[a-z0-9](?:[a-z0-9-]*[a-z0-9])?(?!\w)")
+_AFTER = {"kit": ("kit", "test kit"), "solution": ("pump", "doser")}  # 'with the lab kit', 'soda pump 60 mL/day'
 _NAMES = ("solution", "mix", "kit", "coral", "place", "system", "partner")
 
 
@@ -92,9 +93,9 @@ class Reader(Struct, frozen=True):
         scanner, kind = self.scanner, slot.kind
         if kind in _NAMES:
             names = self.known.names.get(kind, {})
-            found = scanner.name(names)
-            if found and kind == "kit":
-                scanner.name(("kit", "test kit"))
+            found = scanner.whole_name(names)
+            if found:
+                scanner.name(_AFTER.get(kind, ()))
             return names[found] if found else None
         if kind in self.tables.choices:
             return self._choice(kind)
@@ -228,7 +229,7 @@ _H = re.compile(r"(\d{1,2})h(\d{2})(?!\w)", re.IGNORECASE)
 _ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})(?:T(?=\d))?(?![\d-])")
 _SLASHES = re.compile(r"\d{1,2}/\d{1,2}(?:/\d{2,4})?(?![\w/]|\s*[a-z\"])", re.IGNORECASE)
 _HOW_LONG_AGO = re.compile(r"(\d{1,3})\s*")
-_DAY = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?(?=[\s,;]|$)")
+_DAY = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?(?=[\s,;]|:(?!\d)|$)")
 
 
 class Said(Struct, frozen=True):
