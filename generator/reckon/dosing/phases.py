@@ -120,7 +120,7 @@ class DoseRate(Struct, frozen=True):
 class Unmet(Struct, frozen=True):
     """What the supplies leave of a kind's need (negative: give too much), meq or mg a day, as unsure as the need.
 
-    `matters` where a keeper would want to hear of it: it is `worth_a_dose`, or nothing at hand gives that kind at all.
+    `matters` where a keeper would want to hear of it: it is `worth_a_dose`, or may be, and nothing at hand gives any.
     """
 
     kind: str
@@ -240,7 +240,7 @@ def _unmet(
         if missing[0] > UNMET * most or max(missing) < -UNMET * abs(per_day):
             unit = f"{KINDS[kind].canonical.removesuffix('/L')}/day"
             none = not any(kind in supply.gives for supply in at_hand)
-            matters = none or abs(missing[0]) >= worth.get(kind, 0.0)
+            matters = (max(missing) if none else abs(missing[0])) >= worth.get(kind, 0.0)
             yield Unmet(kind, Estimate(missing[0], min(missing), max(missing), unit), matters)
 
 

@@ -32,18 +32,7 @@ from generator.reckon.dosing.phases import (
     phases,
     within_reach,
 )
-from generator.reckon.dosing.pouring import (
-    USUAL_DAYS,
-    Counted,
-    WaterChanges,
-    brought_by_habits,
-    next_change,
-    rise_at_once,
-    to_dose_for,
-    upkeep,
-    way_down,
-    with_water,
-)
+from generator.reckon.dosing.pouring import USUAL_DAYS, Counted, brought_by_habits, rise_at_once
 from generator.reckon.dosing.safe import (
     LEAST_DAYS,
     READ_AGAIN_AFTER,
@@ -56,6 +45,15 @@ from generator.reckon.dosing.safe import (
     waits_for_test,
 )
 from generator.reckon.dosing.supplies import LIMEWATER, Supply, ToMend, as_it_gives, supplies, to_mend, was_used
+from generator.reckon.dosing.water_changes import (
+    WaterChanges,
+    next_change,
+    to_dose_for,
+    upkeep,
+    way_down,
+    way_up,
+    with_water,
+)
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import OF_SKELETON
 from generator.reckon.water.deliveries import per_litre
@@ -96,10 +94,10 @@ class Plan(Struct, frozen=True):
     at hand can give. `held` names what it keeps in its band for `LEAST_DAYS` at least. `holds_days` is how long the
     held stay there with odds of 39 in 40 (without any: how long alkalinity does, `SOONEST_DAYS` at least), no longer
     than up to `next_test`, the reading of alkalinity to make by then. `water_change` is the way down where coral does
-    not draw a level down, or the supply where nothing else gives alkalinity. `changing` are the water changes by habit
-    that the doses count on, `to_mend` the pumps that give what is asked only once they are mended: until then nothing
-    that they give is held. Where it `waits`, the first phase goes on as now until the next reading, and the others
-    follow if that confirms it.
+    not draw a level down, or where nothing else gives alkalinity the way up or the supply. `changing` are the water
+    changes by habit that the doses count on, `to_mend` the pumps that give what is asked only once they are mended:
+    until then nothing that they give is held. Where it `waits`, the first phase goes on as now until the next reading,
+    and the others follow if that confirms it.
     """
 
     system: str
@@ -133,24 +131,21 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     outlooks = {kind: _poured(system, water, each, at_hand) for kind, each in believed.items()}
     if (found := outlooks.get("alkalinity")) is None:
         return CannotTell("no-readings", "read-twice")
-    needs = demand(water)
-    if not needs:
-        runs = {kind: _runs(water, kind, outlooks.get(kind)) for kind in MOST_A_DAY}
-        needs = as_it_runs(system, water, {kind: each for kind, each in runs.items() if each.high})
-        at_hand = tuple(supply for supply in at_hand if supply.now) or at_hand
+    needs, at_hand = _needs(system, water, outlooks, at_hand)
     share = safe_share(found, targets.get("alkalinity"), _safe_for(water), _unread(water))
     to_give = tuple(_of_it(need, share) for need in needs)
     given = {need.kind: need.per_day.value / volume for need in to_give}
-    down, kept = way_down(system, found, due := next_change(system, log, as_of)), None
+    to_hold, due = targets.get("alkalinity", found.level.value), next_change(system, log, as_of)
+    down, up = way_down(system, found, due), way_up(system, found, to_hold, due) if alone else None
+    kept = upkeep(system, found, to_hold, given.get("alkalinity", 0.0), due) if alone and not down else None
     by_water = {kind: brought(system, water, kind, level) for kind, level in targets.items()}
     by_water |= {kind: each.brought for kind, each in outlooks.items()}
-    if alone and not down:
-        kept = upkeep(system, found, targets.get("alkalinity", found.level.value), given.get("alkalinity", 0.0), due)
-        by_water = dict(kept.gives) if kept else {}
-        if kept:
-            outlooks["alkalinity"] = found.moved(*kept.beyond(np.array([day for day, _, _ in found.strays])))
+    if kept:
+        by_water |= kept.gives
+        outlooks["alkalinity"] = found.moved(*kept.beyond(np.array([day for day, _, _ in found.strays])))
     to_dose = tuple(_beside(need, by_water.get(need.kind, 0.0) * volume) for need in to_give)
-    wanted = tuple(corrections(_correctable(outlooks, water), targets, given))
+    by_doses = {kind: each for kind, each in _correctable(outlooks, water).items() if not (up and kind == found.kind)}
+    wanted = tuple(corrections(by_doses, targets, given))
     to_correct = with_water(within_reach(wanted, to_dose, at_hand, volume), found.level, down)
     steps = phases(to_dose, to_dose_for(to_correct, down, to_dose, volume), at_hand, volume, worth_a_dose(system))
     courses = {kind: _course(each, to_correct, needs, to_give, steps, volume) for kind, each in outlooks.items()}
@@ -173,12 +168,23 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         held=tuple(kind for kind, days in held.items() if days >= LEAST_DAYS),
         holds_days=max(to_test if waits else min(holds, to_test), SOONEST_DAYS),
         next_test=test,
-        water_change=down or kept,
+        water_change=down or up or kept,
         notes=(*_notes(water, found, at_hand, steps[-1], held, waits), *_unused(system, log, at_hand)),
         changing=brought_by_habits(system, water, targets.get("alkalinity", found.level.value)),
         to_mend=lacking,
         waits=waits,
     )
+
+
+def _needs(
+    system: System, water: WaterFindings, outlooks: Mapping[str, Outlook], at_hand: tuple[Supply, ...]
+) -> tuple[tuple[Need, ...], tuple[Supply, ...]]:
+    """The demand and what may meet it; where readings do not tell it, what runs now, in place of both."""
+    if needs := demand(water):
+        return needs, at_hand
+    runs = {kind: _runs(water, kind, outlooks.get(kind)) for kind in MOST_A_DAY}
+    needs = as_it_runs(system, water, {kind: each for kind, each in runs.items() if each.high})
+    return needs, tuple(supply for supply in at_hand if supply.now) or at_hand
 
 
 def _out_of_reach(wanted: Sequence[Correction], found: Sequence[Correction]) -> Iterator[Correction]:

@@ -5,8 +5,9 @@ from datetime import date, datetime, timedelta
 
 from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.dosing.pouring import Counted, Pouring, ReactorSetting, WaterChanges
+from generator.reckon.dosing.pouring import Counted, Pouring, ReactorSetting
 from generator.reckon.dosing.stocks import OutOfReach, Remedy, Shortfall
+from generator.reckon.dosing.water_changes import WaterChanges
 from generator.records.system import System
 from generator.render.base.blocks import Paragraph, Section, Table, section
 from generator.render.base.context import PageContext
@@ -148,12 +149,12 @@ def change_words(ctx: PageContext, system: System, found: WaterChanges, as_of: d
     first = as_of + timedelta(days=found.first)
     when = say_when(ctx, day := first_change(ctx, found, as_of))
     if found.times is not None:
-        return words("dosing.change_down", n=found.times, level=level, share=share, when=when, **_changed(ctx, found))
+        key = "dosing.change_up" if found.rise else "dosing.change_down"
+        return words(key, n=found.times, level=level, share=share, when=when, **_changed(ctx, found))
     key = "dosing.change_keeps" if found.meets else "dosing.change_short"
     said = words(key, level=level, share=share, **_changed(ctx, found))
-    if day <= ctx.today:
-        return said
-    return f"{said} {words('dosing.first_change', day=say_weekday(ctx, first))}"
+    begins = when if day <= ctx.today else say_weekday(ctx, first)
+    return f"{said} {words('dosing.first_change', day=begins)}"
 
 
 def _changed(ctx: PageContext, found: WaterChanges) -> dict[str, str]:

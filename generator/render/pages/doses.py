@@ -27,6 +27,8 @@ _IN_LITRES = 2.0
 _A_LITRE = {"L": 1.0, "mL": 1000.0}
 # Nobody pours less than these litres a day by hand. A choice of ours.
 _LEAST_BY_HAND = 0.002
+# Less than these litres are drawn up with a syringe that shows tenths of a millilitre. Common practice, no source.
+_BY_SYRINGE = 0.01
 
 
 def has_dosing(ctx: PageContext, system: str) -> bool:
@@ -158,9 +160,12 @@ def written_poured(litres: float) -> str:
 
 
 def _as_poured(litres: float) -> tuple[float, int, str]:
-    """In the unit a keeper measures a volume with, and its decimals: of a litre, nobody pours to the millilitre."""
+    """In the unit a keeper measures a volume with, and its decimals.
+
+    A few millilitres are drawn up to the tenth; of a litre, nobody pours to the millilitre.
+    """
     unit, factor = _measured_in(litres)
-    return factor * litres, 1 if unit == "L" else 0 if litres < 1.0 else -1, unit
+    return factor * litres, 1 if unit == "L" or litres < _BY_SYRINGE else 0 if litres < 1.0 else -1, unit
 
 
 def say_left(ctx: PageContext, litres: Estimate) -> Shown:

@@ -262,6 +262,43 @@ def test_no_portion_by_hand_raises_a_level_by_more_than_a_quarter_of_its_band():
     assert (soda.days, soda.portions) == (1, 3)
 
 
+@pytest.mark.parametrize(("level", "rises"), [(6.5, True), (7.3, False), (8.0, False)])
+def test_a_level_surely_below_its_band_is_brought_up_by_daily_water_changes_where_nothing_is_dosed(level, rises):
+    rich = replace(dosed({}), mixes={"salt": levels(alkalinity="11 dKH", calcium="440 mg/L")})
+    told = analyse(rich, log(), found(uptake_dkh=0.1, level_dkh=level))
+    change = told.plan.water_change
+    assert change.rise == rises
+    assert bool(change.times) == rises
+    if rises:
+        share = change.litres / VOLUME
+        assert share * (11.0 - level) <= 1.0 + 1e-6, "by no more than the cap a day"
+        for _ in range(change.times):
+            level += share * (11.0 - level) - 0.1
+        assert level == pytest.approx(change.reaches / MEQ_PER_DKH, abs=0.15)
+        assert 7.5 < level < 8.25
+        assert "alkalinity" not in {each.correction.kind for each in told.out_of_reach}, "water raises it"
+    assert analyse(rich, log({"soda": "9 mL/day"}), found(level_dkh=6.5)).plan.water_change.rise
+    with_soda = replace(rich, solutions=TWO_PART)
+    assert analyse(with_soda, log(), found(level_dkh=6.5)).plan.water_change is None
+
+
+@pytest.mark.parametrize("uptake", [0.02, 0.05, 0.1, 0.15, 0.2, 0.3])
+def test_water_is_changed_at_a_rhythm_that_people_keep(uptake: float):
+    rich = replace(dosed({}), mixes={"salt": levels(alkalinity="11 dKH", calcium="440 mg/L")})
+    change = analyse(rich, log(), found(uptake_dkh=uptake)).plan.water_change
+    assert change.days in {1, 2, 3, 4, 7, 14}
+    if change.meets:
+        assert change.litres / VOLUME * (11.0 - 8.25 + uptake * change.days / 2.0) == pytest.approx(
+            uptake * change.days
+        )
+
+
+@pytest.mark.parametrize(("uptake", "told"), [(0.02, False), (0.9, True)])
+def test_calcium_that_nothing_brings_is_spoken_of_only_where_its_level_would_miss_it(uptake: float, told: bool):
+    short = analyse(dosed({"bicarb": BICARB}), log(), found(uptake_dkh=uptake, half_width_dkh=uptake / 10.0)).shortfalls
+    assert bool(short) == told
+
+
 def test_water_changes_alone_begin_when_the_level_is_down_to_their_lowest():
     rich = replace(dosed({}), mixes={"salt": levels(alkalinity="12 dKH", calcium="480 mg/L")})
     change = analyse(rich, log(), found(uptake_dkh=0.2)).plan.water_change
