@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 from msgspec.structs import replace
-from pydantic import TypeAdapter, ValidationError
 
 from generator.door.door import Door
 from generator.read.discover import FOLDERS, Found, post_parts, read_text
@@ -98,7 +97,10 @@ def files(door: Door, folder: Path, found: Found, instead: Mapping[str, str], no
     clock = door.given("now", {"": now})
     meaning = door.one("meaning", lambda: _meaning(disk))
     moment = door.one("moment of reading", lambda: _moment(clock(""), meaning().zone))
-    whole = door.shared("whole file", lambda file: _whole(disk, file, meaning()))
+    # Nearly all that changes in an entry is its text: its head is read again only if it is another.
+    head = door.step("head of entry", lambda file: _head(disk.text(file)[0] or "", file), keep=False)
+    headed = door.step("what a head says", lambda file: _headed(head(file), file, meaning()))
+    whole = door.shared("whole file", lambda file: _whole(disk, file, meaning(), headed))
     starts = door.shared("starts", lambda file: document.starts if (document := whole(file).document) else {})
     records = door.step("records", lambda file: whole(file).records)
     read = {kind: _by_id(door, disk, kind, records) for kind in ENDINGS}
@@ -196,18 +198,20 @@ def _meaning(disk: Disk) -> Meaning:
 
 
 def _salvaged(kind: Any, written: Any) -> Any:
+    from pydantic import TypeAdapter, ValidationError
+
     try:
         return TypeAdapter(kind).validate_python(written)
     except ValidationError:
         return None
 
 
-def _whole(disk: Disk, file: str, meaning: Meaning) -> _File:
+def _whole(disk: Disk, file: str, meaning: Meaning, headed: Callable[[str], _File]) -> _File:
     """A file's valid records, what is wrong in it, and the position of everything."""
     text, problems = disk.text(file)
     if text is None:
         return _File((), Faults(tuple(problems)), None)
-    found = _told(disk, file, text, meaning)
+    found = _entry(text, file, headed(file)) if kind_of(file) == "entries" else _told(disk, file, text, meaning)
     if tab := next((problem for problem in found.faults.problems if problem.kind == "tab"), None):
         tries = (_told(disk, file, each, meaning) for each in without_tabs(text))
         found = min(tries, key=lambda each: len(each.faults.problems), default=found)
@@ -219,28 +223,56 @@ def _whole(disk: Disk, file: str, meaning: Meaning) -> _File:
 def _told(disk: Disk, file: str, text: str, meaning: Meaning) -> _File:
     """What a file's text says."""
     kind = kind_of(file)
-    from_markdown: dict[str, Any] = {}
     if kind == "entries":
-        parts, problems = post_parts(text, file)
-        if parts is None:
-            return _File((), Faults(tuple(problems)), None)
-        document, wrong = read_yaml(parts.head, file, parts.head_line - 1)
-        problems += [*wrong, *unreadable_lines(parts.body, file, parts.body_line)]
-        from_markdown = {"body": parts.body, "body_line": parts.body_line}
-    else:
-        document, problems = read_yaml(text, file)
+        return _entry(text, file, _headed(_head(text, file), file, meaning))
+    document, problems = read_yaml(text, file)
     if document is None:
         return _File((), Faults(tuple(problems)), None)
     if kind not in ("journal", "logs") and isinstance(document.value, dict):
         if kind == "corals" and _stem(file) in disk.stories:
             story = f"corals/{_stem(file)}.md"
             told, unreadable = disk.text(story)
-            from_markdown["story"] = told or ""
+            document.value["story"] = told or ""
             problems += [*unreadable, *unreadable_lines(told or "", story)]
-        document.value.update(from_markdown, id=_stem(file))
+        document.value["id"] = _stem(file)
+    return _records(kind, document, problems, file, meaning)
+
+
+def _records(kind: str, document: Parsed, problems: list[Problem], file: str, meaning: Meaning) -> _File:
     outcome = records_in(kind, document, file, meaning)
     faults = Faults((*problems, *outcome.problems), tuple(outcome.remains))
     return _File(tuple(outcome.records), faults, document)
+
+
+def _head(text: str, file: str) -> tuple[str, int] | None:
+    """The head of an entry and its first line; None where there is none."""
+    parts, _ = post_parts(text, file)
+    return parts and (parts.head, parts.head_line)
+
+
+def _headed(head: tuple[str, int] | None, file: str, meaning: Meaning) -> _File:
+    """What the head of an entry says, without its text."""
+    if head is None:
+        return _File((), Faults(), None)
+    text, first = head
+    document, problems = read_yaml(text, file, first - 1)
+    if document is None:
+        return _File((), Faults(tuple(problems)), None)
+    if isinstance(document.value, dict):
+        document.value["id"] = _stem(file)
+    return _records("entries", document, problems, file, meaning)
+
+
+def _entry(text: str, file: str, headed: _File) -> _File:
+    """An entry: what its head says, and its text."""
+    parts, problems = post_parts(text, file)
+    if parts is None:
+        return _File((), Faults(tuple(problems)), None)
+    problems += unreadable_lines(parts.body, file, parts.body_line)
+    body, faults = {"body": parts.body, "body_line": parts.body_line}, headed.faults
+    remains = tuple(each._replace(record=replace(each.record, **body)) for each in faults.remains)
+    records = tuple(replace(each, **body) for each in headed.records)
+    return _File(records, Faults((*faults.problems, *problems), remains), headed.document)
 
 
 def kind_of(file: str) -> str:

@@ -6,18 +6,16 @@ import re
 from collections.abc import Callable
 from functools import cache
 from importlib.resources import files
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from msgspec import Struct
-from pydantic import TypeAdapter, ValidationError
 
 from generator.read.messages import say
 from generator.read.recovery import Remains, remains
 from generator.read.shape import FROM_THE_FILE, Fault, FieldShape, shape_of
 from generator.read.yaml_lines import Mark, Parsed
 from generator.records.coral import Coral
-from generator.records.fields import STRICT
 from generator.records.journal import Entry
 from generator.records.log import LogEntry
 from generator.records.settings import Settings
@@ -26,6 +24,9 @@ from generator.records.system import System
 from generator.records.trade import Partner, Planned, Trade
 from generator.units.from_file import FromFile
 from generator.units.kinds import ANY_OTHER_NAME, WATER_KINDS, unit_said_by
+
+if TYPE_CHECKING:
+    from pydantic import TypeAdapter
 
 # Kind of file -> the record it holds; a log holds a list of them.
 KINDS_OF_FILE: dict[str, type[FromFile]] = {
@@ -55,8 +56,10 @@ class Meaning(Struct, frozen=True):
 
 
 @cache
-def _adapter(record: Any) -> TypeAdapter[Any]:
-    return TypeAdapter(record, config=STRICT)
+def _adapter(record: Any) -> "TypeAdapter[Any]":
+    from pydantic import ConfigDict, TypeAdapter
+
+    return TypeAdapter(record, config=ConfigDict(arbitrary_types_allowed=True))
 
 
 class RecordsRead(NamedTuple):
@@ -93,6 +96,8 @@ def _validate(
     meaning: Meaning,
     outcome: RecordsRead,
 ) -> None:
+    from pydantic import ValidationError
+
     shape, adapter, place = shape_of(record), _adapter(record), document.place(at)
     value = document.value[at[0]] if at else document.value
     context = {"zone": meaning.zone, "units": meaning.units}

@@ -6,15 +6,16 @@ from bisect import bisect_left, insort
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import Any, NamedTuple
-
-from pydantic import TypeAdapter, ValidationError
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from generator.read.checks import OF_SYSTEMS, OF_WHAT_IS_SAID, unresolved
 from generator.read.draft import Draft
 from generator.read.shape import FieldShape
 from generator.read.yaml_lines import Mark, Parsed, read_whole
 from generator.records.source import Problem, Source
+
+if TYPE_CHECKING:
+    from pydantic import TypeAdapter, ValidationError
 
 # Stands for a name or a text that is not there. No keeper writes it, and no message may repeat it.
 MADE_UP = "made-up-by-corallite"
@@ -35,10 +36,10 @@ class Remains(NamedTuple):
 
 
 def remains(
-    adapter: TypeAdapter[Any],
+    adapter: "TypeAdapter[Any]",
     value: Any,
     shape: FieldShape,
-    error: ValidationError,
+    error: "ValidationError",
     context: Any,
     place: Callable[[_Path], Mark],
 ) -> Remains | None:
@@ -46,6 +47,8 @@ def remains(
 
     None if too little is left. Changes the value. `place` gives the position of what is at a path.
     """
+    from pydantic import ValidationError
+
     made: dict[_Path, int] = {}
     for _ in range(_ROUNDS):
         for each in error.errors(include_url=False, include_context=False):

@@ -6,10 +6,9 @@ from functools import cache
 from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 from msgspec import Struct, field
-from pydantic import WithJsonSchema
 
 from generator.records.coral import Cutting
-from generator.records.fields import Written
+from generator.records.fields import Written, WrittenAs
 from generator.records.log import DismissEntry
 from generator.records.settings import Offers
 from generator.records.system import System
@@ -101,8 +100,8 @@ def _example(metadata: tuple[Any, ...]) -> str:
     for each in metadata:
         if isinstance(each, Written):
             return each.example or KINDS[each.kind].example
-        if isinstance(each, WithJsonSchema) and each.json_schema:
-            examples = each.json_schema.get("examples", [])
+        if isinstance(each, WrittenAs):
+            examples = each.schema.get("examples", [])
             return str(examples[0]) if examples else ""
     return ""
 

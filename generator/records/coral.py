@@ -8,7 +8,6 @@ from typing import Annotated, Any, Literal, TypeVar
 
 from msgspec import Struct
 from msgspec.structs import replace
-from pydantic import BeforeValidator, WithJsonSchema
 
 from generator.records import fields
 from generator.records.source import Source
@@ -42,9 +41,7 @@ def _colour(value: Any) -> str:
 
 
 ColourScore = Annotated[
-    str,
-    BeforeValidator(_colour),
-    WithJsonSchema({"type": "string", "pattern": f"^{_COLOUR.pattern}$", "examples": ["D4"]}),
+    str, fields.WrittenAs(_colour, {"type": "string", "pattern": f"^{_COLOUR.pattern}$", "examples": ["D4"]})
 ]
 
 Place = TypeVar("Place")

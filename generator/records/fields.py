@@ -8,23 +8,26 @@ bare numbers: ``{"zone": ZoneInfo, "units": {kind: unit symbol}}``. A mistake ra
 
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime, timedelta
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 from zoneinfo import ZoneInfo
 
 from msgspec import Struct
-from pydantic import BeforeValidator, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler, WithJsonSchema
-from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from generator.units.kinds import KINDS
 from generator.units.quantity import NotAQuantity, NoUnit, Quantity, negative, parse_quantity, sides_in
 
-STRICT = ConfigDict(arbitrary_types_allowed=True)
+if TYPE_CHECKING:
+    from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+    from pydantic_core import CoreSchema, PydanticCustomError
+    from pydantic_core.core_schema import ValidationInfo
 
 
-def mistake(kind: str, wrong: str, remedy: str) -> PydanticCustomError:
+def mistake(kind: str, wrong: str, remedy: str) -> "PydanticCustomError":
     """The error a field raises: `kind` as in `Problem.kind`, and both halves of the message."""
+    from pydantic_core import PydanticCustomError
+
     # Braces in a keeper's own text must not be taken for a format string, hence the context.
     return PydanticCustomError(kind, "{wrong} ({remedy})", {"wrong": wrong, "remedy": remedy})
 
@@ -39,8 +42,10 @@ class Written(Struct, frozen=True):
     example: str = ""
     something: bool = False
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        def validate(value: Any, info: core_schema.ValidationInfo) -> Quantity:
+    def __get_pydantic_core_schema__(self, source: Any, handler: "GetCoreSchemaHandler") -> "CoreSchema":
+        from pydantic_core import core_schema
+
+        def validate(value: Any, info: "ValidationInfo") -> Quantity:
             if isinstance(value, Quantity):
                 return value
             if not isinstance(value, str):
@@ -64,7 +69,7 @@ class Written(Struct, frozen=True):
 
         return core_schema.with_info_plain_validator_function(validate)
 
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+    def __get_pydantic_json_schema__(self, schema: "CoreSchema", handler: "GetJsonSchemaHandler") -> dict[str, Any]:
         kind = KINDS[self.kind]
         units = ", ".join(unit.symbol for unit in kind.units)
         return {
@@ -75,6 +80,34 @@ class Written(Struct, frozen=True):
 
     def _remedy(self) -> str:
         return f"write for example {self.example or KINDS[self.kind].example}"
+
+
+class WrittenAs(Struct, frozen=True):
+    """Marks a field of any other type: how its text is read, and the JSON Schema of such text.
+
+    `read` takes what is written, and the validation context too if it is `in_context`.
+    """
+
+    read: Callable[..., Any]
+    schema: dict[str, Any]
+    in_context: bool = False
+
+    def __hash__(self) -> int:
+        return hash(self.read)
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: "GetCoreSchemaHandler") -> "CoreSchema":
+        from pydantic_core import core_schema
+
+        if not self.in_context:
+            return core_schema.no_info_plain_validator_function(self.read)
+
+        def in_context(value: Any, info: "ValidationInfo") -> Any:
+            return self.read(value, info.context or {})
+
+        return core_schema.with_info_plain_validator_function(in_context)
+
+    def __get_pydantic_json_schema__(self, schema: "CoreSchema", handler: "GetJsonSchemaHandler") -> dict[str, Any]:
+        return dict(self.schema)
 
 
 Alkalinity = Annotated[Quantity, Written("alkalinity")]
@@ -128,8 +161,8 @@ def _container(value: Any) -> str:
 
 
 _ID_SCHEMA = {"type": "string", "pattern": f"^{_ID.pattern}$", "description": "an id: the file's name"}
-Id = Annotated[str, BeforeValidator(_identifier), WithJsonSchema(_ID_SCHEMA)]
-ContainerId = Annotated[str, BeforeValidator(_container), WithJsonSchema(_ID_SCHEMA)]
+Id = Annotated[str, WrittenAs(_identifier, _ID_SCHEMA)]
+ContainerId = Annotated[str, WrittenAs(_container, _ID_SCHEMA)]
 
 _WHEN = re.compile(r"(\d{4}-\d{2}-\d{2})[ T](\d{1,2}:\d{2})(?::\d{2})?(Z|[+-]\d{2}:\d{2})?")
 
@@ -178,18 +211,17 @@ def _offset(moment: datetime) -> str:
     return f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
 
 
-def _when(value: Any, info: core_schema.ValidationInfo) -> datetime:
+def _when(value: Any, context: Mapping[str, Any]) -> datetime:
     if isinstance(value, datetime):
         return value
     if not isinstance(value, str):
         raise mistake("time", "a date and time must be one value", "write for example 2026-03-02 08:10")
-    return local_time(value, (info.context or {}).get("zone", ZoneInfo("UTC")))
+    return local_time(value, context.get("zone", ZoneInfo("UTC")))
 
 
 When = Annotated[
     datetime,
-    BeforeValidator(_when),
-    WithJsonSchema({"type": "string", "description": "local date and time", "examples": ["2026-03-02 08:10"]}),
+    WrittenAs(_when, {"type": "string", "description": "local date and time", "examples": ["2026-03-02 08:10"]}, True),
 ]
 
 
@@ -207,11 +239,7 @@ def calendar_day(value: Any) -> date:
     raise mistake("date", f"'{value}' is not a date", "write year-month-day, for example 2026-03-02")
 
 
-Day = Annotated[
-    date,
-    BeforeValidator(calendar_day),
-    WithJsonSchema({"type": "string", "format": "date", "examples": ["2026-03-02"]}),
-]
+Day = Annotated[date, WrittenAs(calendar_day, {"type": "string", "format": "date", "examples": ["2026-03-02"]})]
 
 
 # Characters that no page, feed or terminal can show: YAML 1.2 allows the others (its production c-printable).
@@ -231,7 +259,7 @@ def _text(value: Any) -> str:
     )
 
 
-Text = Annotated[str, BeforeValidator(_text), WithJsonSchema({"type": "string", "minLength": 1})]
+Text = Annotated[str, WrittenAs(_text, {"type": "string", "minLength": 1})]
 
 
 def line(value: Any) -> str:
@@ -239,11 +267,9 @@ def line(value: Any) -> str:
     return unicodedata.normalize("NFC", " ".join(_text(value).split()))
 
 
-Name = Annotated[str, BeforeValidator(line), WithJsonSchema({"type": "string", "minLength": 1})]
+Name = Annotated[str, WrittenAs(line, {"type": "string", "minLength": 1})]
 # A line that should be there, but may be missing.
-Words = Annotated[
-    str, BeforeValidator(lambda value: line(value) if str(value).strip() else ""), WithJsonSchema({"type": "string"})
-]
+Words = Annotated[str, WrittenAs(lambda value: line(value) if str(value).strip() else "", {"type": "string"})]
 
 
 def _number(low: float, high: float, what: str) -> Callable[[Any], float]:
@@ -269,14 +295,17 @@ def _whole(value: Any) -> int:
 
 Times = Annotated[
     float,
-    BeforeValidator(_number(0.5, 4.0, "how many times as wide, for example 1.2")),
-    WithJsonSchema({"type": "number", "minimum": 0.5, "maximum": 4.0}),
+    WrittenAs(
+        _number(0.5, 4.0, "how many times as wide, for example 1.2"), {"type": "number", "minimum": 0.5, "maximum": 4.0}
+    ),
 ]
-Count = Annotated[int, BeforeValidator(_whole), WithJsonSchema({"type": "integer", "minimum": 0})]
+Count = Annotated[int, WrittenAs(_whole, {"type": "integer", "minimum": 0})]
 Year = Annotated[
     int,
-    BeforeValidator(lambda value: int(_number(1800, 2200, "a year, for example 2019")(value))),
-    WithJsonSchema({"type": "integer", "minimum": 1800, "maximum": 2200}),
+    WrittenAs(
+        lambda value: int(_number(1800, 2200, "a year, for example 2019")(value)),
+        {"type": "integer", "minimum": 1800, "maximum": 2200},
+    ),
 ]
 
 
@@ -288,7 +317,7 @@ def _flag(value: Any) -> bool:
     raise mistake("yes-no", f"'{value}' is not true or false", "write true or false")
 
 
-Flag = Annotated[bool, BeforeValidator(_flag), WithJsonSchema({"type": "boolean"})]
+Flag = Annotated[bool, WrittenAs(_flag, {"type": "boolean"})]
 
 
 class Money(Struct, frozen=True):
@@ -309,6 +338,5 @@ def _money(value: Any) -> Money:
 
 Worth = Annotated[
     Money,
-    BeforeValidator(_money),
-    WithJsonSchema({"type": "string", "examples": ["40 EUR"], "description": "amount and ISO 4217 currency code"}),
+    WrittenAs(_money, {"type": "string", "examples": ["40 EUR"], "description": "amount and ISO 4217 currency code"}),
 ]

@@ -2,17 +2,32 @@
 
 import re
 from pathlib import PurePosixPath
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from msgspec import field
-from pydantic import BeforeValidator, ValidationError, WithJsonSchema
-from pydantic_core import InitErrorDetails
 
-from generator.records.fields import Count, Duration, Flag, Id, Length, Mass, Name, Side, Text, Volume, line, mistake
+from generator.records.fields import (
+    Count,
+    Duration,
+    Flag,
+    Id,
+    Length,
+    Mass,
+    Name,
+    Side,
+    Text,
+    Volume,
+    WrittenAs,
+    line,
+    mistake,
+)
 from generator.records.source import Source
 from generator.units.from_file import FromFile
 from generator.units.kinds import ANY_OTHER_NAME, KINDS, WATER_KINDS, kind_named
+
+if TYPE_CHECKING:
+    from pydantic_core import InitErrorDetails
 
 # Files beside the zones: they name no place, or have another time on another computer.
 NO_ZONE = re.compile(r"localtime|posixrules|Factory|(?:posix|right)/.*")
@@ -37,13 +52,13 @@ def _zone(value: Any) -> ZoneInfo:
         raise mistake("time-zone", str(unknown), "write a name such as Europe/Lisbon") from None
 
 
-Zone = Annotated[ZoneInfo, BeforeValidator(_zone), WithJsonSchema({"type": "string", "examples": ["Europe/Lisbon"]})]
+Zone = Annotated[ZoneInfo, WrittenAs(_zone, {"type": "string", "examples": ["Europe/Lisbon"]})]
 
 
 def _units(value: Any) -> dict[str, str]:
     if not isinstance(value, dict):
         raise mistake("units", "units must map a quantity to its unit", "write for example alkalinity: dKH")
-    found, wrongs = {}, []
+    found, wrongs = {}, list["InitErrorDetails"]()
     for kind_id, name in value.items():
         kind = KINDS.get(kind_named(kind_id) or kind_id)
         unit = kind.unit(str(name)) if kind else None
@@ -55,16 +70,18 @@ def _units(value: Any) -> dict[str, str]:
         else:
             allowed = ", ".join(unit.symbol for unit in kind.units)
             error = mistake("units", f"'{name}' is not a unit of {kind_id}", f"write one of {allowed}")
-        wrongs.append(InitErrorDetails(type=error, loc=(kind_id,), input=name))
+        wrongs.append({"type": error, "loc": (kind_id,), "input": name})
     if wrongs:
+        from pydantic_core import ValidationError
+
         raise ValidationError.from_exception_data("units", wrongs)
     return found
 
 
 Units = Annotated[
     dict[str, str],
-    BeforeValidator(_units),
-    WithJsonSchema(
+    WrittenAs(
+        _units,
         {
             "type": "object",
             "properties": {
@@ -78,7 +95,7 @@ Units = Annotated[
                 }
             },
             "additionalProperties": False,
-        }
+        },
     ),
 ]
 
@@ -96,9 +113,7 @@ def _address(value: Any) -> str:
     raise mistake("address", f"'{value}' is not an address", "write for example https://example.org/reef/")
 
 
-Address = Annotated[
-    str, BeforeValidator(_address), WithJsonSchema({"type": "string", "format": "uri", "pattern": "^https://"})
-]
+Address = Annotated[str, WrittenAs(_address, {"type": "string", "format": "uri", "pattern": "^https://"})]
 
 
 _MAIL = re.compile(r"[A-Za-z0-9._+-]+@[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)+")
@@ -112,7 +127,7 @@ def _contact(value: Any) -> str:
     return text
 
 
-Contact = Annotated[str, BeforeValidator(_contact), WithJsonSchema({"type": "string", "minLength": 1})]
+Contact = Annotated[str, WrittenAs(_contact, {"type": "string", "minLength": 1})]
 
 
 def way_to(contact: str) -> str:
@@ -134,7 +149,7 @@ def _format(value: Any) -> int:
     return int(text)
 
 
-Format = Annotated[int, BeforeValidator(_format), WithJsonSchema({"type": "integer", "minimum": 1, "maximum": FORMAT})]
+Format = Annotated[int, WrittenAs(_format, {"type": "integer", "minimum": 1, "maximum": FORMAT})]
 
 
 def _repository(value: Any) -> str:
@@ -144,9 +159,7 @@ def _repository(value: Any) -> str:
     raise mistake("address", f"'{value}' is not an address", "write for example https://forge.example/ines/reef")
 
 
-RepositoryAddress = Annotated[
-    str, BeforeValidator(_repository), WithJsonSchema({"type": "string", "format": "uri", "pattern": "^https?://"})
-]
+RepositoryAddress = Annotated[str, WrittenAs(_repository, {"type": "string", "format": "uri", "pattern": "^https?://"})]
 # As much of a branch's name as an address takes as it is.
 _BRANCH = re.compile(r"[A-Za-z0-9][\w.-]*(/[\w.-]+)*", re.ASCII)
 
@@ -157,11 +170,7 @@ def _branch(value: Any) -> str:
     raise mistake("branch", f"'{value}' leads nowhere in a repository", "write for example main")
 
 
-Branch = Annotated[
-    str,
-    BeforeValidator(_branch),
-    WithJsonSchema({"type": "string", "pattern": f"^{_BRANCH.pattern}$", "examples": ["main"]}),
-]
+Branch = Annotated[str, WrittenAs(_branch, {"type": "string", "pattern": f"^{_BRANCH.pattern}$", "examples": ["main"]})]
 
 
 class Repository(FromFile, frozen=True, kw_only=True):
@@ -206,7 +215,7 @@ def _site_path(value: Any) -> str:
     return str(PurePosixPath(*parts))
 
 
-SitePath = Annotated[str, BeforeValidator(_site_path), WithJsonSchema({"type": "string", "examples": ["CNAME"]})]
+SitePath = Annotated[str, WrittenAs(_site_path, {"type": "string", "examples": ["CNAME"]})]
 
 
 class Publish(FromFile, frozen=True, kw_only=True):

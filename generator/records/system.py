@@ -4,7 +4,6 @@ import re
 from typing import Annotated, Any, Literal
 
 from msgspec import field
-from pydantic import BeforeValidator, WithJsonSchema
 
 from generator.records import fields
 from generator.records.source import Source
@@ -26,8 +25,9 @@ def _per_cent(value: Any) -> float:
 # A share, written in per cent.
 Share = Annotated[
     float,
-    BeforeValidator(_per_cent),
-    WithJsonSchema({"type": "string", "pattern": f"^{_PER_CENT.pattern}$", "description": "a share in per cent: 3 %"}),
+    fields.WrittenAs(
+        _per_cent, {"type": "string", "pattern": f"^{_PER_CENT.pattern}$", "description": "a share in per cent: 3 %"}
+    ),
 ]
 
 

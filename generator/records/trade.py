@@ -1,14 +1,12 @@
 """trades/*.yaml, partners/*.yaml: what was given and received; plans/*.yaml: what is planned and may become a trade."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
 from msgspec import Struct
-from pydantic import BeforeValidator, WithJsonSchema
-from pydantic_core import core_schema
 
 from generator.records import fields
 from generator.records.coral import Audience, Form, Origin
@@ -140,21 +138,22 @@ class Appointed(Struct, frozen=True):
 _A_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 
-def _appointed(value: Any, info: core_schema.ValidationInfo) -> Appointed:
+def _appointed(value: Any, context: Mapping[str, Any]) -> Appointed:
     if isinstance(value, Appointed):
         return value
     if not isinstance(value, str) or _A_DAY.fullmatch(value.strip()):
         return Appointed(fields.calendar_day(value))
-    zone = (info.context or {}).get("zone", ZoneInfo("UTC"))
+    zone = context.get("zone", ZoneInfo("UTC"))
     at = fields.local_time(value, zone)
     return Appointed(at.astimezone(zone).date(), at)
 
 
 DayOrHour = Annotated[
     Appointed,
-    BeforeValidator(_appointed),
-    WithJsonSchema(
-        {"type": "string", "description": "a day, with or without the hour", "examples": ["2026-03-02 14:30"]}
+    fields.WrittenAs(
+        _appointed,
+        {"type": "string", "description": "a day, with or without the hour", "examples": ["2026-03-02 14:30"]},
+        True,
     ),
 ]
 
