@@ -326,5 +326,5 @@ def test_a_trade_says_who_paid_and_its_balance(own_site: Path) -> None:
 def test_survival_answers_first(own_site: Path) -> None:
     (page,) = _told(own_site, "corals/survival.html")
     assert re.search(
-        r"Survival of arrivals 17 arrivals, one lost: after 365 days 92 % live, likely \d+ to \d+ %\.", page
+        r"Survival of arrivals 17 arrivals, one lost: after 90 days 100 % live, likely \d+ to \d+ %\.", page
     )

@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from generator.reckon.arrivals.story import Change, CoralChange
     from generator.reckon.growth.places import Suggestion
     from generator.reckon.growth.room import RoomFindings
-    from generator.reckon.lineage.lines import AtRisk, Family, GroupSurvival, Holder
+    from generator.reckon.lineage.lines import AtRisk, Family, Holder
+    from generator.reckon.lineage.survival import GroupSurvival
     from generator.reckon.trade.analysis import TradeFindings
     from generator.reckon.trade.offers import Offer
     from generator.reckon.water.demand_events import DemandEvent
@@ -261,11 +262,11 @@ class _Cut(Struct, frozen=True):
         return analyse_trades(self.view.trades, self.view.lives, self.view.settings.containers, today)
 
     def survival(self) -> "tuple[GroupSurvival, ...]":
-        """Of the corals that the view shows, by the trades that it shows."""
-        from generator.reckon.lineage.lines import survival
+        """Of the corals that the view shows, by the trades and since the logs that it shows."""
+        from generator.reckon.lineage.survival import first_day, survival
 
         today = self.found.as_of.astimezone(self.view.settings.time_zone).date()
-        return survival(self.view.lives.values(), self.view.trades, today)
+        return survival(self.view.lives.values(), self.view.trades, today, first_day(self.view))
 
     def offers(self) -> "tuple[Offer, ...]":
         """What is ready and marked; without how many corals of its line are left, some of which nobody else sees."""

@@ -3,13 +3,14 @@
 import csv
 import io
 import re
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
 
 from generator.records.coral import Coral, Photo
+from generator.records.log import Event
 from generator.records.source import Source
 from generator.render.tables.contents import GROWTH, LINES, PLACES, SURVIVAL
 from tests.render import sample
@@ -131,10 +132,17 @@ def test_five_arrivals_make_a_curve_with_the_numbers_at_risk() -> None:
     early = date(2024, 1, 1)
     arrived = replace(sample.coral().arrival, at=early)
     five = {f"c{n}": sample.coral(f"c{n}", arrival=arrived, line=f"l{n}", cuttings=()) for n in range(5)}
-    page = drawn(sample.built(sample.seen(corals=five, trades={}, entries={})))["corals/survival.html"]
+    first = Event(source=Source("log"), at=datetime(2023, 12, 1, tzinfo=UTC), what="other", coral=None, text=None)
+    logs = {"lagoon": replace(sample.log(), events=(first, *sample.log().events))}
+    page, late = (
+        drawn(sample.built(sample.seen(corals=five, trades={}, entries={}, **more)))["corals/survival.html"]
+        for more in ({"logs": logs}, {})
+    )
     assert "<figure" in page
     # None of five lost: exact 90 % interval of a proportion, 0.05 ** (1/5) = 0.549.
     assert "likely 55 to 100" in said(page)
+    # Where the journal began two years after they came, nobody saw their first days.
+    assert "For some of the first 30 days too few were followed: 0." in said(late)
 
 
 def rows(name: str, audience: str = "public") -> list[dict[str, str]]:

@@ -236,14 +236,21 @@ class CurveStep(Struct, frozen=True):
 
 
 class SurvivalCurve(Struct, frozen=True):
-    """A Kaplan-Meier curve: its steps, and every time watched, in order."""
+    """A Kaplan-Meier curve: its steps, every time until which one was watched, in order, and when that one entered."""
 
     steps: tuple[CurveStep, ...]
     times: tuple[float, ...]
+    entered: tuple[float, ...]
 
     def at_risk(self, time: float) -> int:
-        """How many were still watched just before a time."""
-        return sum(each >= time for each in self.times)
+        """How many were watched just before a time."""
+        return sum(_watches(since, until, time) for since, until in zip(self.entered, self.times, strict=True))
+
+    def least_at_risk(self, time: float) -> int:
+        """How few were watched at some time up to one."""
+        ends = {0.0, *(each for each in self.times if each < time)}
+        every = list(zip(self.entered, self.times, strict=True))
+        return min(self.at_risk(time), *(sum(since <= end < until for since, until in every) for end in ends))
 
     def survival(self, time: float) -> tuple[float, float]:
         """The share surviving beyond a time, and its standard error."""
@@ -261,7 +268,7 @@ class SurvivalCurve(Struct, frozen=True):
         survival, standard = self.survival(time)
         tail = (1.0 - level) / 2.0
         if survival == 1.0:
-            return tail ** (1.0 / max(1, self.at_risk(time))), 1.0
+            return tail ** (1.0 / max(1, self.least_at_risk(time))), 1.0
         if survival == 0.0:
             return 0.0, 1.0 - tail ** (1.0 / self.steps[-1].at_risk)
         k = coverage_factor(level)
@@ -271,20 +278,28 @@ class SurvivalCurve(Struct, frozen=True):
         return survival**spread, survival ** (1.0 / spread)
 
 
-def kaplan_meier(times: Sequence[float], fell: Sequence[bool]) -> SurvivalCurve:
-    """The curve of a group from how long each was watched, and whether it fell then (else it left, or is left).
+def _watches(since: float, until: float, time: float) -> bool:
+    """Whether one that entered at a time, or was there from the first (0), was at risk just before another."""
+    return (since < time or not since) and time <= until
 
-    One that leaves at the time another falls was still at risk.
-    Source: Kaplan & Meier 1958, J. Am. Stat. Assoc. 53:457-481; error: Greenwood 1926.
+
+def kaplan_meier(times: Sequence[float], fell: Sequence[bool], entered: Sequence[float] = ()) -> SurvivalCurve:
+    """The curve of a group from how long each was watched, whether it fell then (else it left, or is left), since when.
+
+    Without `entered` all were watched from the first.
+
+    One that leaves at the time another falls was still at risk; one that enters then was not yet.
+    Source: Kaplan & Meier 1958, J. Am. Stat. Assoc. 53:457-481; error: Greenwood 1926; late entry: Tsai, Jewell &
+    Wang 1987, Biometrika 74:883-886 (from memory).
     """
-    watched = sorted(zip(times, fell, strict=True))
+    watched = sorted(zip(times, fell, entered if len(entered) else [0.0] * len(times), strict=True))
     steps: list[CurveStep] = []
     survival, hazard = 1.0, 0.0
-    for time in sorted({time for time, dead in watched if dead}):
-        at_risk = sum(each >= time for each, _ in watched)
-        events = sum(dead and each == time for each, dead in watched)
+    for time in sorted({time for time, dead, _ in watched if dead}):
+        at_risk = sum(_watches(since, until, time) for until, _, since in watched)
+        events = sum(dead and until == time for until, dead, _ in watched)
         survival *= 1.0 - events / at_risk
         hazard += events / (at_risk * (at_risk - events)) if at_risk > events else inf
         standard = survival * sqrt(hazard) if survival else 0.0
         steps.append(CurveStep(time, at_risk, events, survival, standard))
-    return SurvivalCurve(tuple(steps), tuple(time for time, _ in watched))
+    return SurvivalCurve(tuple(steps), tuple(each[0] for each in watched), tuple(each[2] for each in watched))

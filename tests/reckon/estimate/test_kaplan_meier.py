@@ -7,14 +7,21 @@ from statsmodels.duration.survfunc import SurvfuncRight
 from generator.reckon.estimate.uncertainty import kaplan_meier
 
 lives = st.lists(st.tuples(st.integers(1, 40), st.booleans()), min_size=1, max_size=60)
+late_lives = st.lists(
+    st.tuples(st.integers(1, 40), st.booleans(), st.integers(0, 39)).map(
+        lambda each: (each[0], each[1], min(each[2], each[0] - 1))
+    ),
+    min_size=1,
+    max_size=60,
+)
 
 
 @settings(max_examples=100)
-@given(lives)
+@given(late_lives)
 def test_any_group_has_the_curve_and_the_errors_statsmodels_finds(group):
-    times, fell = zip(*group, strict=True)
-    ours = kaplan_meier(times, fell)
-    theirs = SurvfuncRight(np.array(times), np.array(fell, dtype=int))
+    times, fell, entered = zip(*group, strict=True)
+    ours = kaplan_meier(times, fell, entered)
+    theirs = SurvfuncRight(np.array(times), np.array(fell, dtype=int), entry=np.array(entered))
     # Its table also holds times at which some only left.
     at = {float(t): i for i, t in enumerate(theirs.surv_times)}
     for step in ours.steps:
@@ -62,6 +69,17 @@ def test_where_none_is_left_the_interval_reaches_up():
     low, high = kaplan_meier([10.0] * 4, [True] * 4).interval(20.0)
     assert low == 0.0
     assert high == pytest.approx(1.0 - 0.05**0.25)
+
+
+def test_those_lost_before_anyone_watched_do_not_make_the_rest_look_hardier():
+    """Half of them came up to 120 days before anyone watched, and are known only if they lived that long."""
+    rng = np.random.default_rng(11)
+    death, entered = rng.exponential(300.0, 4000), np.where(np.arange(4000) % 2, rng.uniform(0.0, 120.0, 4000), 0.0)
+    known = (death > entered) | (entered == 0.0)
+    times, fell = np.minimum(death, 400.0)[known], (death <= 400.0)[known]
+    true = np.exp(-0.3)
+    assert kaplan_meier(times, fell, entered[known]).survival(90.0)[0] == pytest.approx(true, abs=0.02)
+    assert kaplan_meier(times, fell).survival(90.0)[0] > true + 0.03
 
 
 def test_the_interval_holds_the_true_share_nine_times_in_ten():

@@ -1,7 +1,7 @@
 import pytest
 
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.lineage.lines import LEAST_ARRIVALS, survival
+from generator.reckon.lineage.survival import LEAST_ARRIVALS, survival
 from tests.reckon.lineage.register import day, piece, trade
 
 NOW = day(1000)
@@ -20,7 +20,7 @@ def arrivals(ended: dict[int, tuple[int, str]], count: int = 10, **more):
 
 
 def test_survival_is_the_share_that_is_left_where_all_were_watched():
-    found = group(survival(arrivals({0: (20, "died"), 1: (60, "lost")}), {}, NOW), "all", "all")
+    found = group(survival(arrivals({0: (20, "died"), 1: (60, "lost")}), {}, NOW, None), "all", "all")
     assert (found.arrivals, found.lost) == (10, 2)
     answers = [each.survival for each in found.horizons]
     assert all(isinstance(answer, Finding) for answer in answers)
@@ -30,7 +30,7 @@ def test_survival_is_the_share_that_is_left_where_all_were_watched():
 
 
 def test_a_coral_given_away_was_watched_until_then_and_is_no_loss():
-    found = group(survival(arrivals({0: (20, "given"), 1: (60, "died")}), {}, NOW), "all", "all")
+    found = group(survival(arrivals({0: (20, "given"), 1: (60, "died")}), {}, NOW, None), "all", "all")
     assert found.lost == 1
     # Nine were at risk on day 60.
     answer = horizon(found, 90).survival
@@ -39,16 +39,16 @@ def test_a_coral_given_away_was_watched_until_then_and_is_no_loss():
 
 
 def test_a_death_after_the_day_has_not_happened_yet():
-    found = group(survival(arrivals({0: (900, "died")}), {}, day(800)), "all", "all")
+    found = group(survival(arrivals({0: (900, "died")}), {}, day(800), None), "all", "all")
     assert found.lost == 0
 
 
 def test_cuttings_of_ones_own_are_not_arrivals():
-    assert survival([piece("a", how="cutting"), piece("b", how="broken-off")], {}, NOW) == ()
+    assert survival([piece("a", how="cutting"), piece("b", how="broken-off")], {}, NOW, None) == ()
 
 
 def test_of_few_arrivals_nothing_is_said():
-    found = group(survival(arrivals({}, LEAST_ARRIVALS - 1), {}, NOW), "all", "all")
+    found = group(survival(arrivals({}, LEAST_ARRIVALS - 1), {}, NOW, None), "all", "all")
     answer = horizon(found, 30).survival
     assert isinstance(answer, CannotTell)
     assert ("arrivals", "4") in answer.numbers
@@ -56,7 +56,7 @@ def test_of_few_arrivals_nothing_is_said():
 
 def test_of_a_day_few_were_watched_to_nothing_is_said():
     late = [piece(f"late{n}", at=900) for n in range(8)] + [piece("early"), piece("earlier")]
-    found = group(survival(late, {}, NOW), "all", "all")
+    found = group(survival(late, {}, NOW, None), "all", "all")
     assert isinstance(horizon(found, 90).survival, Finding)
     answer = horizon(found, 365).survival
     assert isinstance(answer, CannotTell)
@@ -65,7 +65,7 @@ def test_of_a_day_few_were_watched_to_nothing_is_said():
 
 
 def test_where_all_arrivals_lived_the_interval_still_leaves_room_for_loss():
-    answer = horizon(group(survival(arrivals({}, 6), {}, NOW), "all", "all"), 90).survival
+    answer = horizon(group(survival(arrivals({}, 6), {}, NOW, None), "all", "all"), 90).survival
     assert isinstance(answer, Finding)
     # Source: Clopper & Pearson 1934: 0.05**(1/6) = 0.607.
     assert (answer.estimate.low, answer.estimate.value) == (pytest.approx(60.7, abs=0.05), 100.0)
@@ -79,7 +79,7 @@ def test_groups_are_by_how_they_came_and_how_long_they_travelled():
         "far": trade("far", "joren", received=("bought0",), hours=20.0),
         "unknown": trade("unknown", "joren", received=("bought1",)),
     }
-    found = survival(corals, trades, NOW)
+    found = survival(corals, trades, NOW, None)
     assert [(each.by, each.name, each.arrivals) for each in found] == [
         ("all", "all", 10),
         ("how-it-came", "bought", 5),
@@ -91,5 +91,25 @@ def test_groups_are_by_how_they_came_and_how_long_they_travelled():
 
 
 def test_a_coral_that_names_its_trade_travelled_as_that_did():
-    found = survival([piece("a", trade="t")], {"t": trade("t", "mara", hours=6.0)}, NOW)
+    found = survival([piece("a", trade="t")], {"t": trade("t", "mara", hours=6.0)}, NOW, None)
     assert group(found, "how-it-travelled", "long-trip").arrivals == 1
+
+
+def test_a_coral_from_before_the_journal_is_watched_from_its_first_day_on():
+    # Ten came on day 0, of which two were lost on day 20; the journal began on day 100. Ten more came on day 200.
+    before = arrivals({0: (20, "died"), 1: (20, "lost"), 2: (150, "died")})
+    after = [piece(f"new{n}", at=200, ended=(230, "died") if n == 0 else None) for n in range(10)]
+    found = group(survival([*before, *after], {}, NOW, day(100)), "all", "all")
+    assert (found.arrivals, found.lost) == (18, 2), "nobody would have written down those that were lost before"
+    first, second, year = (each.survival for each in found.horizons)
+    # In the first hundred days only the ten new ones were watched, of which one was lost; then eight more.
+    assert [first.estimate.value, second.estimate.value] == pytest.approx([90.0, 90.0])
+    assert year.estimate.value == pytest.approx(90.0 * 16 / 17)
+    assert [each.at_risk for each in found.horizons] == [10, 9, 16]
+
+
+def test_of_days_that_no_coral_was_watched_in_nothing_is_said():
+    found = group(survival(arrivals({}), {}, NOW, day(50)), "all", "all")
+    answer = horizon(found, 365).survival
+    assert isinstance(answer, CannotTell)
+    assert ("watched", "0") in answer.numbers
