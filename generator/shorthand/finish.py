@@ -101,6 +101,7 @@ def finished(row: FactWords, found: Mapping[str, Value], known: Terms) -> dict[s
             )
         case "solutions":
             _described(str(values["solution"]), known)
+            _strength(values)
         case "filled":
             return _filled(values, known)
         case "water_change":
@@ -128,6 +129,23 @@ def id_of(name: str) -> str:
 def _described(solution: str, known: Terms) -> None:
     if solution in known.names.get("solution", {}).values():
         raise CannotMean(f"there is a solution '{solution}' already", "change it in the system's file")
+
+
+def _strength(values: dict[str, Value]) -> None:
+    """Put what a litre gives in place of what so much is said to raise so much water by, as on the label."""
+    water, poured = values.pop("water", None), values.pop("poured", None)
+    if not (isinstance(water, Quantity) and isinstance(poured, Quantity)):
+        return
+    if not poured.value:
+        raise CannotMean("nothing of it raises no water", "write what the label says")
+    raised = [name for name, value in values.items() if isinstance(value, Quantity)]
+    if not raised:
+        raise CannotMean("what it raises is not said", "write for example 'raises 1 dKH in 100 L per 10 mL'")
+    for name in raised:
+        level = values[name]
+        assert isinstance(level, Quantity)
+        a_litre = float(f"{level.value * water.canonical() / poured.canonical():.3g}")
+        values[name] = Quantity(a_litre, level.unit, level.kind, 0 if a_litre >= 100.0 else 2)
 
 
 def _filled(values: Mapping[str, Value], known: Terms) -> dict[str, Value]:

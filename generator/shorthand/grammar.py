@@ -25,7 +25,7 @@ from generator.shorthand.finish import (
     Value,
     finished,
 )
-from generator.shorthand.refusing import example_of, lacks, not_understood
+from generator.shorthand.refusing import dry_dose, example_of, lacks, not_understood
 from generator.shorthand.scanner import FactWords, Scanner, Slot, Tables, folded_text, nearly, word_tables
 from generator.shorthand.slots import NoSuchTime, Reader, Said, moment_meant, read_moment
 from generator.units.quantity import NotAQuantity
@@ -186,9 +186,10 @@ class _Line:
         if not failed:
             return False
         furthest = max(failed, key=lambda each: each.place)
-        self.refusals.append(furthest.refusal)
         scanner.place = furthest.place
         scanner.take(_TO_THE_COMMA)
+        dry = dry_dose(scanner.text[start : scanner.place], self.tables, self.known)
+        self.refusals.append(dry or furthest.refusal)
         return True
 
     def _can_dose(self, solution: str) -> None:

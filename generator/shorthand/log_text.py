@@ -21,6 +21,7 @@ from generator.shorthand.yaml_text import (
     written,
     yaml_document,
 )
+from generator.units.kinds import WATER_KINDS
 
 SCHEMA = "# yaml-language-server: $schema=../../.schemas/logs.json"
 
@@ -111,6 +112,8 @@ def with_entry(text: str, entry: NewEntry, zone: ZoneInfo, file: str) -> str:
 def with_solution(text: str, change: Fact, file: str) -> str:
     """A system's text with one solution more. Raises `CannotExtend` for a text that cannot be extended."""
     parts = {name: written(value) for name, value in change.values.items()}
+    if declared := {name: parts.pop(name) for name in WATER_KINDS if name in parts}:
+        parts["declared"] = braces(declared)
     item = f"{parts.pop('solution')}: {braces(parts)}"
     document = yaml_document(text, file)
     expected = dict(document.value) if isinstance(document.value, dict) else {}

@@ -13,6 +13,15 @@ from generator.units.quantity import level_in, parse_quantity
 _POURED = re.compile(
     r"([^\W\d][\w-]*) +\d+(?:[.,]\d+)? *(?:ml|l|gal|fl oz|tbsp|tsp|cups?)(?:/(?:d|day|h|min))?", re.IGNORECASE
 )
+# A mass that was given: of a solution a volume is.
+_DRY = re.compile(
+    r"(?:(?:dosed?|add(?:ed)?|gave|give)\s+)?"
+    r"(?:(\d+(?:[.,]\d+)?) *(?:g|grams?)\s+(?:of\s+)?([^,;]+?)|([^,;]+?)\s+(\d+(?:[.,]\d+)?) *(?:g|grams?))",
+    re.IGNORECASE,
+)
+# Grams in a litre of a powder that was dissolved to be given. Lime dissolves no further.
+_AS_DISSOLVED = {"Ca(OH)2": 1.5}
+_USUALLY_DISSOLVED = 20.0
 # Who gave or got it: some partner that this journal does not have.
 _PARTNER = re.compile(r"(?:from|to) ([^\W\d][^\d,;:]*)", re.IGNORECASE)
 # What was poured in when water was changed: some mix that this system does not have.
@@ -48,7 +57,10 @@ def none_of(kind: str, name: str, names: Mapping[str, str]) -> tuple[str, str]:
         if kind != "solution":
             remedy += f", or describe it under {_HOMES[kind]} in the system's file first"
     elif kind == "solution":
-        remedy = f"say first what is in it, with your own compound and strength: 'solution {name} Na2CO3 60 g/L'"
+        remedy = (
+            f"say first what is in it, with your own compound and strength: 'solution {name} Na2CO3 60 g/L', "
+            f"or as its label does: 'solution {name} raises 1 dKH in 100 L per 10 mL'"
+        )
     elif kind in _HOMES:
         remedy = f"describe it under {_HOMES[kind]} in the system's file first"
     else:
@@ -107,10 +119,28 @@ def example_of(kind: str, units: Mapping[str, str]) -> str:
     return f"{value:.{digits}f} {unit.symbol}"
 
 
+def dry_dose(said: str, tables: Tables, known: Terms) -> Refusal | None:
+    """What to write instead of a mass of a compound or of a solution; None if this is none."""
+    if not (dry := _DRY.fullmatch(said.strip())):
+        return None
+    name = folded_text(re.sub(r"^(?:dry|powdered) +| +powder$", "", dry[2] or dry[3], flags=re.IGNORECASE))
+    wrong = f"'{said.strip()}' is a mass, and a dose is a volume of a solution"
+    if compound := tables.choices["compound"].get(name):
+        strength = _AS_DISSOLVED.get(compound, _USUALLY_DISSOLVED)
+        millilitres = 1000.0 * float((dry[1] or dry[4]).replace(",", ".")) / strength
+        dissolved = f"solution powder {compound} {strength:g} g/L; dosed powder {millilitres:.0f} mL"
+        return Refusal(said, wrong, f"write what it was dissolved in, such as '{dissolved}'")
+    if solution := known.names.get("solution", {}).get(name):
+        return Refusal(said, wrong, f"write for example 'dosed {solution} 40 mL'")
+    return None
+
+
 def not_understood(said: str, before: Fact | None, is_beside: bool, tables: Tables, known: Terms) -> Refusal:
     """Why a part of a line that begins no fact means nothing; `before` is the fact before it, `is_beside` whether a
     comma parts the two.
     """
+    if dry := dry_dose(said, tables, known):
+        return dry
     first = re.match(r"[^\W\d]+", folded_text(said))
     near = nearly(first[0], tables.openings()) if first else ""
     if ran_out := _RAN_OUT.match(said):

@@ -160,7 +160,8 @@ def test_a_solution_that_is_not_described_is_named_as_such() -> None:
     for line in ("soda 40 ml", "dosed soda 40 ml"):
         assert [str(each) for each in understood(line, bare).refusals] == [
             "there is no solution 'soda' (say first what is in it, "
-            "with your own compound and strength: 'solution soda Na2CO3 60 g/L')"
+            "with your own compound and strength: 'solution soda Na2CO3 60 g/L', "
+            "or as its label does: 'solution soda raises 1 dKH in 100 L per 10 mL')"
         ]
     described = understood("solution soda Na2CO3 60 g/L; dosed soda 40 ml", bare)
     assert [change.into for change in described.changes] == ["solutions", "doses"]

@@ -284,6 +284,12 @@ def test_whatever_is_measured_of_a_coral_reads_back_as_the_same(
     assert all(old in kept for old in CORAL.split("\n")[:-1]), "each old line is there, in its order"
 
 
+def test_a_solution_of_which_only_the_label_is_known_declares_what_a_litre_gives():
+    (change,) = understood("solution all-in 10 ml per 100 l raises kh by 1 dkh", KNOWN).changes
+    made = with_solution("name: Reef\n", change, "systems/reef.yaml")
+    assert made == "name: Reef\nsolutions:\n  all-in: {declared: {alkalinity: 10000 dKH}}\n"
+
+
 @pytest.mark.parametrize(
     ("text", "after"),
     [
