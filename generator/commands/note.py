@@ -106,9 +106,18 @@ def run(args: argparse.Namespace) -> int:
         print(doubt)
     if loaded.errors:
         print(f"the journal has {counted(len(loaded.errors), 'error')} elsewhere: corallite check lists them")
-    files = ", ".join([*texts.edits, *texts.new, *texts.pictures])
+    files = _listed([*texts.edits, *texts.new, *texts.pictures])
     print_done(args, f"would write {files}" if args.only_try else f"wrote {files}")
     return 0
+
+
+# So many files are named; of more, the first ones.
+_NAMED = 8
+
+
+def _listed(files: list[str]) -> str:
+    more = len(files) - _NAMED
+    return ", ".join(files) if more <= 1 else f"{', '.join(files[:_NAMED])} and {more} more"
 
 
 def _subject(text: str, journal: "Journal", now: datetime) -> "tuple[System, str]":

@@ -293,6 +293,24 @@ def test_a_tank_that_is_lost_ends_each_coral_in_it_and_says_which_lines_went_wit
     assert all(line in said.stdout for line in lines)
 
 
+def test_of_many_files_the_first_are_named_and_the_rest_counted(journal: Write) -> None:
+    folder = journal(SOUND)
+    said = note(folder, "fragged tide-lantern 12")
+    assert said.returncode == 0, said.stderr
+    last = said.stdout.splitlines()[-1]
+    assert last.startswith("wrote corals/tide-lantern.yaml, corals/tide-lantern-3.yaml, ")
+    assert last.endswith(", corals/tide-lantern-9.yaml and 5 more")
+
+
+def test_two_corals_lost_at_once_end_both(journal: Write) -> None:
+    folder = journal(SOUND)
+    assert note(folder, "fragged tide-lantern into 2").returncode == 0
+    said = note(folder, "lost tide-lantern-3, tide-lantern-4: heater stuck on")
+    assert said.returncode == 0, said.stderr
+    for frag in ("tide-lantern-3", "tide-lantern-4"):
+        assert "how: lost, cause: heater stuck on" in (folder / "corals" / f"{frag}.yaml").read_text("utf-8")
+
+
 def test_nothing_ends_in_a_tank_without_corals(journal: Write) -> None:
     content = journal(SOUND)
     assert note(content, "2026-03-04 lost all").returncode == 0
