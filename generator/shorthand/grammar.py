@@ -321,3 +321,5 @@ class _Line:
         is_beside = scanner.text[:start].rstrip().endswith(",")
         before = self.changes[-1] if self.changes else None
         self.refusals.append(not_understood(said, before, is_beside, self.tables, self.known))
+        if before is not None and before.into == "new" and not is_beside:
+            scanner.place = len(scanner.text)  # what follows is still of the new coral
