@@ -5,6 +5,7 @@ from tests.accuracy.experiment import Experiment
 from tests.accuracy.growth import growth
 from tests.accuracy.habits import going_on
 from tests.accuracy.kits import kits
+from tests.accuracy.mistakes import mistakes
 from tests.accuracy.priors import priors
 from tests.accuracy.pumps import pumps
 from tests.accuracy.volume import volume_by_dose
@@ -18,6 +19,7 @@ EXPERIMENTS: dict[str, Experiment] = {
     "going on": going_on,
     "growth": growth,
     "kits": kits,
+    "mistakes": mistakes,
     "priors": priors,
     "pumps": pumps,
     "steady": steady,

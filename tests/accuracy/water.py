@@ -17,9 +17,10 @@ from generator.reckon.water.dynamics import DOUBTFUL, STEP, STOP
 from generator.reckon.water.estimate import track
 from generator.reckon.water.process import Series
 from generator.reckon.water.state_estimate import StateEstimate
+from generator.units.quantity import coverage_factor
 from tests.accuracy.experiment import Row
 from tests.accuracy.oracle import knowing_when
-from tests.accuracy.tanks import KIT_ERROR, Kept, Plan, keep, read_every
+from tests.accuracy.tanks import KIT_ERROR, Array, Kept, Plan, keep, read_every
 
 LEAST_DEMAND = 0.28
 VOLUME_ERROR = 0.04
@@ -34,13 +35,19 @@ NARROW_AFTER = {1: 10.0, 3: 21.0}
 
 
 class Answer(Struct, frozen=True):
-    """Whether the interval held the truth, how far estimate, hand and oracle strayed from it, how wide it was."""
+    """Whether the interval held the truth, how far estimate and hand strayed from it, how wide the interval was."""
 
     held: bool
     error: float
     by_hand: float
     width: float
-    by_oracle: float = float("nan")
+
+
+class Compared(Struct, frozen=True):
+    """An answer, and that of one that knows when the demand changed."""
+
+    ours: Answer
+    by_oracle: Answer
 
 
 def told(
@@ -55,7 +62,11 @@ def answer(
     kept: Kept, demand_steps: tuple[DemandStep, ...] = (), factors: tuple[float, ...] = (VOLUME_ERROR,)
 ) -> Answer:
     """How good the estimate at a tank's last reading is; a demand is shown as nothing at least."""
-    value, low, high = (max(float(each), 0.0) for each in told(kept, demand_steps, factors).uptake.interval())
+    return _answer(kept, *told(kept, demand_steps, factors).uptake.interval())
+
+
+def _answer(kept: Kept, *interval: Array | float) -> Answer:
+    value, low, high = (max(float(each), 0.0) for each in interval)
     truth = float(kept.uptake[-1])
     return Answer(low <= truth <= high, value - truth, kept.by_hand - truth, (high - low) / max(truth, 0.1))
 
@@ -68,9 +79,13 @@ def covers(answers: list[Answer]) -> float:
     return float(np.mean([each.held for each in answers]))
 
 
-def beside_hand(answers: list[Answer], whose: str = "error") -> float:
-    ours, hand = ([getattr(each, name) for each in answers] for name in (whose, "by_hand"))
+def beside_hand(answers: list[Answer]) -> float:
+    ours, hand = ([getattr(each, name) for each in answers] for name in ("error", "by_hand"))
     return float(np.sqrt(np.mean(np.square(ours)) / np.mean(np.square(hand))))
+
+
+def width(answers: list[Answer]) -> float:
+    return float(np.median([each.width for each in answers]))
 
 
 def unlogged(seed: int, systems: int) -> Iterator[Row]:
@@ -81,7 +96,7 @@ def unlogged(seed: int, systems: int) -> Iterator[Row]:
 
 
 def _changed(seed: int, systems: int, every: int, factor: float) -> Iterator[Row]:
-    found: defaultdict[str, list[Answer]] = defaultdict(list)
+    found: defaultdict[str, list[Compared]] = defaultdict(list)
     for number in range(systems):
         rng = np.random.default_rng([seed, every, round(100 * factor), number])
         day, base = rng.uniform(35.0, 42.0), rng.uniform(0.6, 1.4)
@@ -94,21 +109,26 @@ def _changed(seed: int, systems: int, every: int, factor: float) -> Iterator[Row
             at["narrow"] = int(np.searchsorted(times, day + NARROW_AFTER[every]))
         for name, index in at.items():
             if index < len(times):
-                known = kept.until(index + 1)
-                oracle = knowing_when(known, day, base, factor, DRIFT, VOLUME_ERROR) - float(known.uptake[-1])
-                found[name].append(replace(answer(known), by_oracle=oracle))
+                found[name].append(_compared(kept.until(index + 1), day, base, factor))
     name = f"uptake times {factor:g} unlogged, read every {every} d"
     if factor != 1.25:
-        yield Row(f"{name}: first visible reading covers", covers(found["first"]), 0.75, 1.0)
-    yield Row(f"{name}: next reading covers", covers(found["next"]), 0.85, 0.97)
-    yield Row(f"{name}: next reading, error beside the hand difference", beside_hand(found["next"]), None, 1.0)
-    yield Row(f"{name}: next reading, the same of one that knows when", beside_hand(found["next"], "by_oracle"))
-    yield Row(f"{name}: two readings later covers", covers(found["third"]), 0.85, 0.97)
-    yield Row(f"{name}: two readings later, error beside the hand difference", beside_hand(found["third"]), None, 0.9)
-    yield Row(f"{name}: two readings later, the same of one that knows when", beside_hand(found["third"], "by_oracle"))
+        yield Row(f"{name}: first visible reading covers", covers([each.ours for each in found["first"]]), 0.75, 1.0)
+    for when, at_most, later in (("next", 1.0, "next reading"), ("third", 0.9, "two readings later")):
+        ours, by_oracle = [each.ours for each in found[when]], [each.by_oracle for each in found[when]]
+        yield Row(f"{name}: {later} covers", covers(ours), 0.85, 0.97)
+        yield Row(f"{name}: {later}, the same of one that knows when", covers(by_oracle))
+        yield Row(f"{name}: {later}, interval beside that one's", width(ours) / width(by_oracle))
+        yield Row(f"{name}: {later}, error beside the hand difference", beside_hand(ours), None, at_most)
+        yield Row(f"{name}: {later}, the error of one that knows when", beside_hand(by_oracle))
     if "narrow" in found and factor > 1.0:
-        ratio = np.median([a.width for a in found["narrow"]]) / np.median([a.width for a in found["before"]])
-        yield Row(f"{name}: width after {NARROW_AFTER[every]:g} d over steady width", float(ratio), None, 1.3)
+        narrow, before = (width([each.ours for each in found[when]]) for when in ("narrow", "before"))
+        yield Row(f"{name}: width after {NARROW_AFTER[every]:g} d over steady width", narrow / before, None, 1.3)
+
+
+def _compared(kept: Kept, day: float, base: float, factor: float) -> Compared:
+    value, error = knowing_when(kept, day, base, factor, DRIFT, VOLUME_ERROR)
+    half = coverage_factor() * error
+    return Compared(answer(kept), _answer(kept, value, value - half, value + half))
 
 
 def steady(seed: int, systems: int) -> Iterator[Row]:
