@@ -92,7 +92,12 @@ def solutions_without_strength(draft: Draft) -> Iterator[Problem]:
                 source, "solution", f"'{id}' does not say what it is made of", "add for example 'compound: NaHCO3'"
             )
         elif not solution.declared and not solution.compound:
-            yield Problem(source, "solution", f"'{id}' has no strength", "add compound and strength, or declared")
+            yield Problem(
+                source,
+                "solution",
+                f"'{id}' has no strength",
+                "add compound and strength, or what a litre gives, such as 'declared: {alkalinity: 10000 dKH}'",
+            )
 
 
 def unknown_compounds(draft: Draft) -> Iterator[Problem]:
