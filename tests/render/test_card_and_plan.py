@@ -106,7 +106,14 @@ def test_what_is_to_be_set_without_waiting_is_there_to_copy_even_if_the_level_ma
 
 @pytest.mark.parametrize(
     ("litres", "said_so"),
-    [(0.00384, "3.8 mL"), (0.0426, "43 mL"), (0.999, "999 mL"), (1.2345, "1230 mL"), (2.345, "2.3 L")],
+    [
+        (0.00384, "3.8 mL"),
+        (0.00997, "10 mL"),
+        (0.0426, "43 mL"),
+        (0.999, "999 mL"),
+        (1.2345, "1230 mL"),
+        (2.345, "2.3 L"),
+    ],
 )
 def test_what_is_poured_is_said_and_written_no_more_exactly_than_a_measuring_cup_shows(litres, said_so) -> None:
     assert written_poured(litres) == said_so

@@ -155,7 +155,8 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     test = next_test_of_plan(water, found, basis, holds := _lasting(held), leaves)
     to_test = (test.at - as_of).total_seconds() / 86400.0
     gives = _gives(now := as_now(at_hand, to_test), at_hand, volume)
-    if waits := waits_for_test(system, water, found, gives, to_test):
+    # Where water is changed instead of dosing, nothing runs on meanwhile.
+    if waits := None if kept else waits_for_test(system, water, found, gives, to_test):
         steps, held["alkalinity"] = (now, *steps), 0.0
     return Plan(
         system=system.id,

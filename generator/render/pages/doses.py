@@ -165,7 +165,7 @@ def _as_poured(litres: float) -> tuple[float, int, str]:
     A few millilitres are drawn up to the tenth; of a litre, nobody pours to the millilitre.
     """
     unit, factor = _measured_in(litres)
-    return factor * litres, 1 if unit == "L" or litres < _BY_SYRINGE else 0 if litres < 1.0 else -1, unit
+    return factor * litres, 1 if unit == "L" or round(litres, 4) < _BY_SYRINGE else 0 if litres < 1.0 else -1, unit
 
 
 def say_left(ctx: PageContext, litres: Estimate) -> Shown:

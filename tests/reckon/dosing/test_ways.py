@@ -282,6 +282,16 @@ def test_a_level_surely_below_its_band_is_brought_up_by_daily_water_changes_wher
     assert analyse(with_soda, log(), found(level_dkh=6.5)).plan.water_change is None
 
 
+def test_water_changes_in_place_of_doses_go_on_while_a_level_is_only_perhaps_below_its_band():
+    rich = replace(dosed({}), mixes={"salt": levels(alkalinity="11 dKH", calcium="440 mg/L")})
+    perhaps = found(uptake_dkh=0.1, level_dkh=7.45)
+    told = analyse(rich, log(), perhaps).plan
+    assert not told.waits
+    assert told.water_change.first == 0.0
+    pumped = analyse(dosed(TWO_PART), log({"soda": "13 mL/day", "chloride": "13 mL/day"}), perhaps).plan
+    assert pumped.waits == "perhaps-outside"
+
+
 @pytest.mark.parametrize("uptake", [0.02, 0.05, 0.1, 0.15, 0.2, 0.3])
 def test_water_is_changed_at_a_rhythm_that_people_keep(uptake: float):
     rich = replace(dosed({}), mixes={"salt": levels(alkalinity="11 dKH", calcium="440 mg/L")})
