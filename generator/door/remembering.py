@@ -153,9 +153,13 @@ class _Reducers(dict[type, Callable[[Any], Any]]):
             raise KeyError
         compared, named = self is _COMPARED, f"{kind.__module__}.{kind.__qualname__}"
         if issubclass(kind, Struct) and (names := kind.__struct_fields__):
-            # The last field is read twice: of one name alone, `attrgetter` would give no tuple.
-            head, parts = (named if compared else kind,), attrgetter(*names, names[-1])
-            self[kind] = lambda one: (_made, head + parts(one))
+            # Of one name alone, `attrgetter` would give no tuple.
+            parts = attrgetter(*names) if names[1:] else lambda one: (getattr(one, names[0]),)
+            if compared or kind.__match_args__ != names:
+                head = (named if compared else kind,)
+                self[kind] = lambda one: (_made, head + parts(one))
+            else:
+                self[kind] = lambda one: (kind, parts(one))
         elif compared and hasattr(kind, "_fields"):
             self[kind] = lambda record: (_made, (named, *record))
         elif compared and issubclass(kind, tzinfo):
@@ -169,8 +173,8 @@ _KEPT, _COMPARED = _Reducers(dispatch_table), _Reducers(dispatch_table)
 
 
 def _made(kind: type[Struct], *values: Any) -> Struct:
-    """A struct from the values of its fields, the last of them twice."""
-    return kind(**dict(zip(kind.__struct_fields__, values, strict=False)))
+    """A struct whose fields have to be named, from their values."""
+    return kind(**dict(zip(kind.__struct_fields__, values, strict=True)))
 
 
 _OFTEN: tuple[object, ...] = (_made, datetime, date, timedelta)
