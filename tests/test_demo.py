@@ -1,5 +1,6 @@
 """The demo journal's findings against the truth its simulator kept."""
 
+import dataclasses
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import fields
@@ -249,8 +250,8 @@ def test_what_was_calculated_names_no_coral_system_or_trade_that_an_audience_doe
         return {id: replace(each, audience="own") if id in hidden else each for id, each in records.items()}
 
     parts = {part: marked(getattr(every, part)) for part in ("corals", "systems", "trades")}
-    public = view(replace(every, **parts))
-    told = repr(found_for(public, replace(everything(), could_go=could_go)))
+    public = view(dataclasses.replace(every, **parts))
+    told = repr(found_for(public, dataclasses.replace(everything(), could_go=could_go)))
     assert [id for id in hidden if f"'{id}'" in told] == []
     named = set(re.findall(r"Source\(file='([^']+)'", told))
     assert [file for file in named if not public.tells(Source(file))] == []
