@@ -24,7 +24,7 @@ K = TypeVar("K")
 
 
 def parts_of(record: Any) -> dict[str, Callable[[], Any]]:
-    """A function for each field of a record, which reads it; `view` makes a record of them, with some replaced."""
+    """A function for each field of a dataclass, which reads it; `view` makes one of them, with some replaced."""
     return {part.name: partial(getattr, record, part.name) for part in fields(record)}
 
 

@@ -13,13 +13,12 @@ from typing import Any, Literal, TypeVar
 
 import yaml
 from msgspec.structs import replace
-from pydantic import ConfigDict, TypeAdapter, ValidationError
+from pydantic import TypeAdapter, ValidationError
 
+from generator.records.from_file import FromFile
 from generator.units.compounds import molar_mass
-from generator.units.from_file import FromFile
 from generator.units.quantity import InUnit
 
-_STRICT = ConfigDict(allow_inf_nan=False)
 # A text in every language of the pages, by the language's code.
 Texts = dict[str, str]
 
@@ -40,7 +39,7 @@ def table(name: str, model: type[T]) -> T:
 def parsed(name: str, text: str, model: type[T]) -> T:
     """A table's contents from its text. Raises `TableError`."""
     try:
-        return TypeAdapter(model, config=_STRICT).validate_python(yaml.load(text, Loader=_LOADER))
+        return TypeAdapter(model).validate_python(yaml.load(text, Loader=_LOADER))
     except yaml.MarkedYAMLError as error:
         line = error.problem_mark.line + 1 if error.problem_mark else 1
         raise TableError(f"generator/nature/{name}.yaml:{line}: {error.problem or error}") from error

@@ -9,11 +9,11 @@ from msgspec import Struct, field
 
 from generator.records.coral import Cutting
 from generator.records.fields import Written, WrittenAs
+from generator.records.from_file import FromFile
 from generator.records.log import DismissEntry
 from generator.records.settings import Offers
 from generator.records.system import System
 from generator.records.trade import Given, State, Trade
-from generator.units.from_file import FromFile
 from generator.units.kinds import KINDS, kind_named
 
 # What the reader puts in itself, beside `source`: the file's name, and the Markdown.
@@ -23,7 +23,7 @@ FROM_THE_FILE = frozenset({"source", "id", "story", "body", "body_line"})
 # `corallite tidy` writes that field's name. A change that names alone cannot tell belongs here too, as a step between
 # formats.
 # Record -> name in format 1 -> the field's name since format 2.
-FORMER: dict[type, dict[str, str]] = {
+FORMER: dict[type[FromFile], dict[str, str]] = {
     Cutting: {"pieces": "frags"},
     DismissEntry: {"item": "alert"},
     Given: {"pieces": "frags"},

@@ -1,9 +1,8 @@
 """Types of field: how written text becomes a value, and how an editor's schema describes it.
 
-Every type accepts text as a keeper writes it. It also accepts a value of its own Python type unchanged,
-so that code can make records. The validation context holds the journal's time zone and the units of
-bare numbers: ``{"zone": ZoneInfo, "units": {kind: unit symbol}}``. A mistake raises the error of
-`mistake`, which says what is wrong and what to write instead.
+Every type reads text as a keeper writes it. Code makes records of values, which are not checked. The validation
+context holds the journal's time zone and the units of bare numbers: ``{"zone": ZoneInfo, "units": {kind: unit
+symbol}}``. A mistake raises the error of `mistake`, which says what is wrong and what to write instead.
 """
 
 import re
@@ -46,8 +45,6 @@ class Written(Struct, frozen=True):
         from pydantic_core import core_schema
 
         def validate(value: Any, info: "ValidationInfo") -> Quantity:
-            if isinstance(value, Quantity):
-                return value
             if not isinstance(value, str):
                 words = KINDS[self.kind].words or self.kind
                 raise mistake("not-a-value", f"{words} must be one value", self._remedy())
@@ -212,8 +209,6 @@ def _offset(moment: datetime) -> str:
 
 
 def _when(value: Any, context: Mapping[str, Any]) -> datetime:
-    if isinstance(value, datetime):
-        return value
     if not isinstance(value, str):
         raise mistake("time", "a date and time must be one value", "write for example 2026-03-02 08:10")
     return local_time(value, context.get("zone", ZoneInfo("UTC")))
@@ -227,8 +222,6 @@ When = Annotated[
 
 def calendar_day(value: Any) -> date:
     """A day as written, year-month-day. Raises the `mistake` for a form or a day that is none."""
-    if isinstance(value, date):
-        return value
     if isinstance(value, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", value.strip()):
         try:
             day = date.fromisoformat(value.strip())
@@ -286,8 +279,6 @@ def _number(low: float, high: float, what: str) -> Callable[[Any], float]:
 
 
 def _whole(value: Any) -> int:
-    if isinstance(value, int) and not isinstance(value, bool):
-        return value
     if isinstance(value, str) and re.fullmatch(r"\d{1,6}", value.strip()):
         return int(value)
     raise mistake("count", f"'{value}' is not a whole number", "write for example 3")
@@ -310,8 +301,6 @@ Year = Annotated[
 
 
 def _flag(value: Any) -> bool:
-    if isinstance(value, bool):
-        return value
     if value in ("true", "false"):
         return bool(value == "true")
     raise mistake("yes-no", f"'{value}' is not true or false", "write true or false")
@@ -328,8 +317,6 @@ class Money(Struct, frozen=True):
 
 
 def _money(value: Any) -> Money:
-    if isinstance(value, Money):
-        return value
     match = re.fullmatch(r"(\d{1,9}(?:\.\d{1,2})?) ([A-Z]{3})", value.strip()) if isinstance(value, str) else None
     if match is None:
         raise mistake("money", f"'{value}' is not an amount of money", "write for example 40 EUR")

@@ -14,9 +14,9 @@ from typing import Any, Literal, get_args
 from msgspec import Struct, field
 
 from generator.records.fields import Alkalinity, Calcium, Flag, Id, Magnesium, Rate, Text, Volume, When
+from generator.records.from_file import FromFile
 from generator.records.source import Source
 from generator.records.system import Levels
-from generator.units.from_file import FromFile
 from generator.units.quantity import Quantity
 
 _time = attrgetter("at")

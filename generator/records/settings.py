@@ -22,8 +22,8 @@ from generator.records.fields import (
     line,
     mistake,
 )
+from generator.records.from_file import FromFile
 from generator.records.source import Source
-from generator.units.from_file import FromFile
 from generator.units.kinds import ANY_OTHER_NAME, KINDS, WATER_KINDS, kind_named
 
 if TYPE_CHECKING:
@@ -44,8 +44,6 @@ def zone_named(name: str) -> ZoneInfo:
 
 
 def _zone(value: Any) -> ZoneInfo:
-    if isinstance(value, ZoneInfo):
-        return value
     try:
         return zone_named(str(value))
     except ValueError as unknown:

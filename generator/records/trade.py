@@ -10,9 +10,9 @@ from msgspec import Struct
 
 from generator.records import fields
 from generator.records.coral import Audience, Form, Origin
+from generator.records.from_file import FromFile
 from generator.records.source import Source
 from generator.records.system import Flow, Levels
-from generator.units.from_file import FromFile
 
 
 class Partner(FromFile, frozen=True, kw_only=True):
@@ -139,8 +139,6 @@ _A_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 
 def _appointed(value: Any, context: Mapping[str, Any]) -> Appointed:
-    if isinstance(value, Appointed):
-        return value
     if not isinstance(value, str) or _A_DAY.fullmatch(value.strip()):
         return Appointed(fields.calendar_day(value))
     zone = context.get("zone", ZoneInfo("UTC"))

@@ -37,6 +37,7 @@ def test_every_number_has_a_name_of_its_own_in_every_language() -> None:
     ("text", "wrong"),
     [
         ("a:\n  name: {en: x}\n  unit: g\n  source: s\n  value: much\n", "5: a.value: Input should be a valid number"),
+        ("a:\n  name: {en: x}\n  unit: g\n  source: s\n  value: .nan\n", "5: a.value: Input should be a finite number"),
         ("a:\n  name: {en: x}\n  value: 1\n  source: s\n", "2: a.unit: Field required"),
         ("a:\n  name: {en: x}\n  unit: g\n  source: s\n  value: 2\n  hihg: 3\n", "6: a.hihg: Extra inputs"),
         ("a:\n  name: {en: x}\n  unit: g\n  source: s\n  value: 2\n  high: 1\n", "2: a: Value error, the value is not"),

@@ -53,7 +53,7 @@ def test_two_scores_on_the_colour_chart_are_a_change_and_one_is_not():
     assert changed("D5", "D3") == "paled"
     assert changed("D3", "D5") == "darkened"
     assert changed("D5", "D4") == "none"
-    only = health_state(coral(health=(noted(0, "well", colour="d5"),)), day(1)).colour
+    only = health_state(coral(health=(noted(0, "well", colour="D5"),)), day(1)).colour
     assert only is not None
     assert (only.score, only.change) == ("D5", "unknown")
     assert health_state(coral(), day(1)).colour is None

@@ -11,19 +11,15 @@ from generator.reckon.analysis.journal import Findings, analyse
 from generator.reckon.arrivals.analysis import Foresight, foresee
 from generator.reckon.arrivals.colony import Colony
 from generator.reckon.arrivals.expected import ExpectedUptake
-from generator.reckon.arrivals.informed import Informed
 from generator.reckon.arrivals.known import waters_of
-from generator.reckon.finding import CannotTell, Finding
+from generator.reckon.finding import CannotTell
 from generator.reckon.growth.measurements import Body
 from generator.reckon.growth.pace import DAYS_PER_YEAR
 from generator.reckon.growth.places import where_could_it_go
 from generator.reckon.growth.spots import Wish
 from generator.reckon.planned.places import MOST_PLACES, Landing
-from generator.reckon.planned.water import _at_least, _changed
-from generator.reckon.water.demand_events import DemandEvent
 from generator.records.journal import Journal
 from generator.records.trade import Appointed
-from generator.units.quantity import Estimate
 from tests.reckon.planned.evening import evening
 from tests.render import sample
 
@@ -91,46 +87,3 @@ def test_what_has_no_skeleton_still_gets_a_place_but_no_uptake() -> None:
     found = analyse(sample.journal(plans={plan.id: plan}), sample.AS_OF).plans[0].landings[0]
     assert found.places
     assert all(isinstance(water.uptake, CannotTell) and water.steps is None for water in found.waters)
-
-
-def test_where_its_system_is_decided_on_no_other_is_told() -> None:
-    new = replace(sample.planned().coming[0], system="lagoon")
-    plan = sample.planned(coming=(new,))
-    found = analyse(sample.journal(plans={plan.id: plan}), sample.AS_OF).plans[0].landings[0]
-    assert [water.system for water in found.waters] == ["lagoon"]
-    assert {place.spot.system for place in found.places} == {"lagoon"}
-
-
-def test_where_its_spot_is_decided_the_sheet_says_that_spot() -> None:
-    new = replace(sample.planned().coming[0], system="lagoon", place="crest")
-    new = replace(new, x=sample.of(31, "cm", "length", 0), y=sample.of(14, "cm", "length", 0))
-    plan = sample.planned(coming=(new,))
-    (place,) = analyse(sample.journal(plans={plan.id: plan}), sample.AS_OF).plans[0].landings[0].places
-    # The crest begins 5 cm from the left and 4 cm from the front of its tank.
-    assert (place.spot.place, place.spot.x, place.spot.y) == ("crest", 36.0, 18.0)
-
-
-def test_no_more_falls_away_than_was_taken_up() -> None:
-    def falls(step: Estimate, before: float) -> Estimate:
-        known = Finding(Estimate(before, before - 0.1, before + 0.1, "meq/L/day"), "uptake")
-        event = DemandEvent(sample.AS_OF, 1.0, "loss", "one", sample.line(1), sample.AS_OF.date())
-        found = _changed(sample.system(), [Informed(event, step=step), Informed(event)], known)
-        assert found is not None
-        return found[1]
-
-    large = Estimate(-0.5, -0.9, -0.2, "meq/L/day")
-    assert falls(large, 1.0) == large
-    assert falls(large, 0.4) == Estimate(-0.4, -0.4, -0.2, "meq/L/day")
-    assert falls(large, -0.3) == Estimate(0.0, 0.0, 0.0, "meq/L/day")
-
-
-def test_a_water_with_a_coral_takes_no_less_than_the_coral_alone() -> None:
-    alone = Estimate(0.1, 0.05, 0.2, "meq/L/day")
-    young = Finding(Estimate(0.0, 0.0, 0.45, "meq/L/day"), "uptake", ())
-    old = Finding(Estimate(0.9, 0.8, 1.0, "meq/L/day"), "uptake", ())
-    found = _at_least(alone, young)
-    assert isinstance(found, Finding)
-    assert found.estimate == Estimate(0.1, 0.05, 0.45, "meq/L/day")
-    assert _at_least(alone, old) == old
-    unknown = CannotTell("too-few-readings", "read-more")
-    assert _at_least(alone, unknown) is unknown

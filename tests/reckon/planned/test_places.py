@@ -1,9 +1,10 @@
-"""A coral that moves finds its place, what must move first, and its light, before anyone lifts it."""
+"""What moves or comes finds its place, what must move first, and its light, before anyone lifts it."""
 
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from generator.nature.constants import LIGHT_RISE_PER_WEEK
 from generator.read.load import load
@@ -11,8 +12,8 @@ from generator.reckon.analysis.journal import analyse
 from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.places import Settling
 from generator.records.journal import as_it_stood
-from generator.units.kinds import MEQ_PER_DKH
 from tests.commands.two_tanks import AT, write
+from tests.render import sample
 
 pytestmark = pytest.mark.usefixtures("courses_kept")
 
@@ -124,17 +125,18 @@ def test_pests_that_could_show_yet_hold_up_every_coral_of_the_water(tmp_path: Pa
     assert found.acclimation.minutes == 60
 
 
-def test_a_tank_that_moves_into_new_water_takes_its_uptake_along(tmp_path: Path) -> None:
-    """A new system of which nothing was read yet; the bay takes up 1.1 dKH a day in 420 L, the new one has 600 L."""
-    new = (
-        "name: New\nwater: {volume: 600 L, uncertainty: 6 L}\nlow: {alkalinity: 7 dKH}\nhigh: {alkalinity: 9 dKH}\n"
-        "solutions: {soda: {compound: Na2CO3, strength: 60 g/L, stock: 5 L}}\n"
-    )
-    found = planned(tmp_path, "moving:\n  - {all_of: bay, to: new}\n", {"systems/new.yaml": new})
-    (there,) = [each for each in found.afters if each.system == "new"]
-    taken = sum(each.step.value for each in there.events if each.step)
-    assert taken * 600.0 == pytest.approx(1.1 * MEQ_PER_DKH * 420.0, rel=0.15)
-    assert there.steps is not None
-    (soda,) = there.steps.pumps
-    assert (soda.now, soda.base) == (0.0, 0.0)
-    assert 0.0 < soda.first < soda.likely < soda.cap
+def test_where_its_system_is_decided_on_no_other_is_told() -> None:
+    new = replace(sample.planned().coming[0], system="lagoon")
+    plan = sample.planned(coming=(new,))
+    found = analyse(sample.journal(plans={plan.id: plan}), sample.AS_OF).plans[0].landings[0]
+    assert [water.system for water in found.waters] == ["lagoon"]
+    assert {place.spot.system for place in found.places} == {"lagoon"}
+
+
+def test_where_its_spot_is_decided_the_sheet_says_that_spot() -> None:
+    new = replace(sample.planned().coming[0], system="lagoon", place="crest")
+    new = replace(new, x=sample.of(31, "cm", "length", 0), y=sample.of(14, "cm", "length", 0))
+    plan = sample.planned(coming=(new,))
+    (place,) = analyse(sample.journal(plans={plan.id: plan}), sample.AS_OF).plans[0].landings[0].places
+    # The crest begins 5 cm from the left and 4 cm from the front of its tank.
+    assert (place.spot.place, place.spot.x, place.spot.y) == ("crest", 36.0, 18.0)

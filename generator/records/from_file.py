@@ -1,4 +1,4 @@
-"""Structs that hold what files say: pydantic makes them from mappings of written values, and tells each mistake."""
+"""Structs that hold what files say: pydantic checks a mapping of written values, and tells every mistake in it."""
 
 from typing import TYPE_CHECKING, Any, get_type_hints
 
@@ -11,9 +11,9 @@ if TYPE_CHECKING:
 
 
 class FromFile(Struct, frozen=True):
-    """What a mapping in a file says: nothing but its own fields, and all of them that have no default.
+    """What a mapping in a file says: nothing but its own fields, all of them that have no default, and finite numbers.
 
-    Each field's type says how a written value becomes its own. Values that code gives are not looked at again.
+    Each field's type says how what is written becomes its value (`fields.py`). What code makes is not checked.
     """
 
     @classmethod
@@ -29,7 +29,8 @@ class FromFile(Struct, frozen=True):
         def made(value: Any, validate: Any) -> "FromFile":
             return value if isinstance(value, cls) else cls(**validate(value))
 
-        read = core_schema.typed_dict_schema(inner, cls=cls, extra_behavior="forbid")
+        finite = core_schema.CoreConfig(allow_inf_nan=False)
+        read = core_schema.typed_dict_schema(inner, cls=cls, extra_behavior="forbid", config=finite)
         name = f"{cls.__module__}.{cls.__qualname__}:{id(cls)}"
         return core_schema.no_info_wrap_validator_function(made, read, ref=name)
 
