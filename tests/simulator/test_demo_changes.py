@@ -1,10 +1,10 @@
 """Reports of the demo's large changes, held against what was really so in the simulated water."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 import yaml
-from msgspec.structs import replace
 
 from generator.read.load import load
 from generator.reckon.arrivals.analysis import Foresight, foresee
