@@ -12,7 +12,7 @@ from msgspec import Struct, field
 from generator.records.coral import Arrival, Form, Health
 from generator.records.log import EventKind
 from generator.units.compounds import COMPOUNDS
-from generator.units.kinds import KINDS, WATER_KINDS, Unit, kind_named, names_of_quantities
+from generator.units.kinds import KINDS, WATER_KINDS, Unit, kind_named, kinds_of_unit, names_of_quantities
 from generator.units.quantity import NotAQuantity, NoUnit, Quantity, negative, parse_quantity, share_of
 
 # A part such as 1/3 is no number, but for measures of volume and length, which are halved (`_HALVED`).
@@ -116,9 +116,15 @@ class Scanner:
 
     def unit(self, kind: str) -> str | None:
         """A unit of a kind of quantity, if one stands here: the longest."""
-        names = {folded_text(name): unit.symbol for unit in KINDS[kind].units for name in _spellings(unit)}
+        names = _units_of(kind)
         found = self.name(names)
         return names[found] if found else None
+
+    def kind_of_unit(self) -> str | None:
+        """The quantity of a unit that stands here, if no other has that unit."""
+        kinds = _kinds_of_units()
+        found = self.name(kinds)
+        return kinds[found] if found else None
 
     def quantity(self, kind: str, units: Mapping[str, str], said: str | None = None) -> Quantity | None:
         """A quantity of a kind. None, and the place as before, if none stands here.
@@ -181,6 +187,19 @@ def _another_unit(scanner: Scanner, kind: str) -> bool:
     scanner.place = before
     # After a bare number, mg begins the next fact: it is magnesium.
     return found and not (kind in WATER_KINDS and kind_named(written))
+
+
+@cache
+def _units_of(kind: str) -> dict[str, str]:
+    """A kind's units by each (folded) name that they have."""
+    return {folded_text(name): unit.symbol for unit in KINDS[kind].units for name in _spellings(unit)}
+
+
+@cache
+def _kinds_of_units() -> dict[str, str]:
+    """Quantities of water by each (folded) name of a unit that no other kind has."""
+    each = ((name, unit, kind) for kind in WATER_KINDS for name, unit in _units_of(kind).items())
+    return {name: kind for name, unit, kind in each if len(kinds_of_unit(unit)) == 1}
 
 
 def _spellings(unit: Unit) -> tuple[str, ...]:

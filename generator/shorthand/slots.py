@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from generator.shorthand.finish import Stamp, Terms, Value, id_of
 from generator.shorthand.scanner import Scanner, Slot, Tables, decimal_point
-from generator.units.kinds import KINDS, WATER_KINDS, kinds_of_unit, unit_said_by
+from generator.units.kinds import KINDS, WATER_KINDS, unit_said_by
 from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity
 
 _PERCENT = re.compile(r"(\d{1,2}(?:[.,]\d+)?)\s*(?:%|percent\b)")
@@ -72,11 +72,11 @@ class Reader(Struct, frozen=True):
     def level_by_unit(self) -> Quantity | None:
         """A level with a unit that only one quantity has, such as 78 F; None, and the place as before, if none is."""
         scanner, before = self.scanner, self.scanner.place
-        for kind in WATER_KINDS:
-            if scanner.number() and (unit := scanner.unit(kind)) and len(kinds_of_unit(unit)) == 1:
-                scanner.place = before
-                with suppress(NotAQuantity):
-                    return scanner.quantity(kind, {})
+        kind = scanner.kind_of_unit() if scanner.number() else None
+        scanner.place = before
+        if kind:
+            with suppress(NotAQuantity):
+                return scanner.quantity(kind, {})
             scanner.place = before
         return None
 
