@@ -131,7 +131,7 @@ def _beside(door: "Door", steps: "SiteSteps") -> Mapping[str, bytes]:
 
 def _dead_links(door: "Door", drawn: Mapping[str, bytes], files: "SiteFiles") -> Mapping[str, tuple[str, ...]]:
     """What is wrong with the links of each page. Where a page leads changes more often than what leads into it."""
-    from generator.render.base.links import dead_links_of, links_in
+    from generator.publish.dead_links import dead_links_of, links_in
 
     links = door.each("links", lambda: drawn, lambda url: links_in(drawn[url]))
     anchors = door.each("anchors", lambda: drawn, lambda url: links[url].anchors, keep=False)
