@@ -33,7 +33,7 @@ EXAMPLES = """\
   corallite note tide-lantern-1 "weighed 950 g, measured 24 x 21 x 13 cm"
   corallite note lagoon "moved tide-lantern-1 to bommie; frag kelp-witch-1 2"
   corallite note lagoon 'new "Dawn Bell 1" Acropora millepora corymbose, gift from tamsin'
-  corallite note lagoon "lost kelp-witch-2, kelp-witch-3: tissue loss"      so too: sold, gave, moved, bleached, dipped
+  corallite note lagoon "lost kelp-witch-2, kelp-witch-4: tissue loss"      so too: sold, gave, moved, bleached, dipped
   corallite note tide-lantern-1 "photo ~/lantern.jpg: its tips at noon"     copies it into photos/
   corallite note lagoon "lost all: heater stuck on"            a tank lost; so too: "moved all to waiting-room"
 
