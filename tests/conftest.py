@@ -119,20 +119,23 @@ def found_once(tmp_path_factory: pytest.TempPathFactory, name: str, find: Callab
     return found
 
 
+# The findings of a journal, each calculated when it is asked for: for tests that alone ask, and for few of them.
+calculated = analysis.analyse
+
+
 def _remember_findings() -> Callable[[pytest.TempPathFactory], object]:
     """Have the findings of a journal at a moment calculated by the first test that asks, and by all others read.
-
     They follow from the records and the moment alone, in whatever language they are shown, which is why the same may
     stand for the same.
     """
-    calculate, factories = analysis.analyse, []
+    factories: list[pytest.TempPathFactory] = []
 
     def analyse(journal: Journal, as_of: datetime, door: Door | None = None) -> analysis.Findings:
         if not factories or isinstance(door, Steps):
-            return calculate(journal, as_of, door)
+            return calculated(journal, as_of, door)
         shown = replace(journal, settings=structs.replace(journal.settings, language="en"))
         key = hashlib.sha256(pickle.dumps((shown, as_of))).hexdigest()
-        return found_once(factories[0], key, lambda: calculate(journal, as_of))
+        return found_once(factories[0], key, lambda: calculated(journal, as_of))
 
     analysis.analyse = analyse
     return factories.append

@@ -7,12 +7,11 @@ import icalendar
 import pytest
 
 from generator.read.load import load
-from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention import alerts
 from generator.records.journal import as_it_stood, moment
 from generator.render.audience import view
 from generator.render.site.feed import CalendarEvent, calendar
-from tests.conftest import AS_OF, lately
+from tests.conftest import AS_OF, calculated, lately
 from tests.render.pages import site
 
 
@@ -77,7 +76,7 @@ def test_the_reading_after_an_arrival_stands_in_the_calendar_at_the_hour_it_came
     journal = load(content, date.fromisoformat(AS_OF)).journal
     at = moment(date(2026, 10, 2), journal.settings.time_zone)
     journal = as_it_stood(journal, at)
-    found = analyse(journal, at)
+    found = calculated(journal, at)
     made = site(view(journal, "own"), found, alerts(journal, found), at, {})
     raw = made.files["data/systems/fore-reef/tests.ics"]
     events = icalendar.Calendar.from_ical(raw).walk("VEVENT")

@@ -10,7 +10,7 @@ import pytest
 from msgspec.structs import replace
 
 from generator.read.load import load
-from generator.reckon.analysis.journal import Findings, analyse
+from generator.reckon.analysis.journal import Findings
 from generator.reckon.arrivals.analysis import Demand
 from generator.reckon.arrivals.shares import Shares
 from generator.reckon.attention import alerts
@@ -20,12 +20,14 @@ from generator.reckon.water.findings import Forecast
 from generator.records.carried_out import Affected, told_with
 from generator.records.journal import Journal, as_it_stood
 from generator.records.trade import Appointed, Given, Mover, Planned
-from tests.conftest import found_once, lately, made_once
+from tests.conftest import calculated, found_once, lately, made_once
 
 pytestmark = [pytest.mark.long, pytest.mark.usefixtures("courses_kept")]
 
 HOUR = timedelta(hours=1)
 HOME = "fore-reef"
+# What is asked of the hour before and after; the rest of what can be found takes as long again.
+ASKED = ("water", "predicted", "shares", "what_if", "dosing", "plans", "corals", "rooms", "at_risk", "trade")
 
 
 @pytest.fixture(scope="module")
@@ -50,7 +52,12 @@ def around(journal: Journal, plan: Planned, at: datetime, *systems: str) -> tupl
     told = told_with(Affected(journal.corals, journal.trades, journal.logs), plan, when)
     done = dataclasses.replace(journal, corals=told.corals, trades=told.trades, logs=told.logs, plans={plan.id: plan})
     before, after = as_it_stood(done, at - HOUR), as_it_stood(done, at + HOUR)
-    return analyse(before, at - HOUR), analyse(after, at + HOUR), after
+    return found_at(before, at - HOUR), found_at(after, at + HOUR), after
+
+
+def found_at(journal: Journal, at: datetime) -> Findings:
+    found = calculated(journal, at)
+    return Findings(at, **{name: getattr(found, name) for name in ASKED})
 
 
 def largest(found: Findings, system: str) -> str:

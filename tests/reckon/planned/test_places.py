@@ -13,6 +13,7 @@ from generator.reckon.planned.analysis import PlanFindings
 from generator.reckon.planned.places import Settling
 from generator.records.journal import as_it_stood
 from tests.commands.two_tanks import AT, write
+from tests.conftest import calculated
 from tests.render import sample
 
 pytestmark = pytest.mark.usefixtures("courses_kept")
@@ -35,7 +36,7 @@ def planned(
             file_of_more.write(more)
     journal = load(folder, BEFORE).journal
     assert journal is not None
-    (plan,) = analyse(as_it_stood(journal, BEFORE), BEFORE).plans
+    (plan,) = calculated(as_it_stood(journal, BEFORE), BEFORE).plans
     return plan
 
 
