@@ -69,15 +69,18 @@ class Process(Struct, frozen=True, dict=True):
     apart: Ints
     fresh: float = 1.0
 
+    def pace(self, mean: Array) -> Array:
+        """By how much more its noise moves each story (H,) than the drift says: its rate drifts by a share of itself.
+
+        `mean` (H, n); the rate counts between `least` and `most`.
+        """
+        return np.asarray((np.clip(np.abs(mean[:, self.rate]), self.least, self.most) / self.scale) ** 2)
+
     def moved(
         self, mean: Array, variance: Array, q2: Array, F: Array, c: Array, drift: Array, fixed: Array
     ) -> tuple[Array, Array]:
-        """Mean (H, n) and variance (H, n, n) of stories with noises q2 (H,) after one step of the model, unread.
-
-        A story's rate drifts in proportion to itself, between `least` and `most`.
-        """
-        pace = np.clip(np.abs(mean[:, self.rate]), self.least, self.most) / self.scale
-        return mean @ F.T + c, F @ variance @ F.T + (q2 * pace**2)[:, None, None] * drift + fixed
+        """Mean (H, n) and variance (H, n, n) of stories with noises q2 (H,) after one step of the model, unread."""
+        return mean @ F.T + c, F @ variance @ F.T + (q2 * self.pace(mean))[:, None, None] * drift + fixed
 
 
 class Posterior(Struct, frozen=True):

@@ -90,8 +90,7 @@ def _begin(process: Process) -> Cast:
 
 def _moved(process: Process, cast: Cast, t: int) -> tuple[Cast, Array]:
     """The stories carried into a moment, and the pace of each on the way."""
-    model = process.model
-    pace = (np.clip(np.abs(cast.mean[:, process.rate]), process.least, process.most) / process.scale) ** 2
+    model, pace = process.model, process.pace(cast.mean)
     mean = cast.mean @ model.F[t].T + model.c[t]
     variance = model.moved(cast.variance, process.q2[cast.candidate] * pace, t)
     return replace(cast, mean=mean, variance=variance), pace

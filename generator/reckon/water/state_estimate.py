@@ -9,6 +9,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
+from generator.reckon.estimate.kalman import Model
 from generator.reckon.estimate.multiprocess import Followed, Posterior
 from generator.reckon.estimate.uncertainty import Array, Ints, Mixture
 from generator.reckon.water.account import Account
@@ -180,15 +181,14 @@ class StateEstimate(Struct, frozen=True, dict=True):
         """The level so many days after the end, by what the accounts (or others) then pay in (T, H)."""
         times = self.laid.times[-1] + np.append(0.0, days)
         model = self.laid.ahead(self.accounts if accounts is None else accounts, times)
-        mean, variance, process = self.now.mean, self.now.variance, self.followed.process
-        q2 = process.q2[self.now.candidate]
-        means, spreads = [], []
-        for step in zip(*(each[1:] for each in (model.F, model.c, model.drift, model.fixed)), strict=True):
-            mean, variance = process.moved(mean, variance, q2, *step)
-            means.append(mean @ self.stands)
-            spreads.append(variance[:, self.level, self.level])
-        spread = np.sqrt(np.maximum(np.array(spreads), 1e-18))
-        return Mixture(self.now.weights, np.array(means), spread, believed=self.now.believed)
+        mean, process, moments = self.now.mean, self.followed.process, len(days)
+        means, paces = np.empty((moments, *mean.shape)), np.empty((moments, len(mean)))
+        for t in range(moments):
+            paces[t] = process.pace(mean)
+            means[t] = mean = mean @ model.F[t + 1].T + model.c[t + 1]
+        noises = process.q2[self.now.candidate] * paces
+        spread = np.sqrt(np.maximum(_variance_ahead(model, self.now.variance, noises, self.stands), 1e-18))
+        return Mixture(self.now.weights, means @ self.stands, spread, believed=self.now.believed)
 
     @property
     def _noises(self) -> tuple[Array, Array]:
@@ -199,6 +199,23 @@ class StateEstimate(Struct, frozen=True, dict=True):
     def _own(self) -> Array:
         """The variance of each reading's kit under each of the heaviest stories (N, G)."""
         return np.asarray(self.laid.model.noise[self.readings][:, None] * self._noises[1])
+
+
+def _variance_ahead(model: Model, variance: Array, noises: Array, combination: Array) -> Array:
+    """The variance (T, H) of a combination (n,) of the state after each of a model's T moves from its first moment.
+
+    From stories of a `variance` (H, n, n), drifting on the way by `noises` (T, H). Backward from every moment at once,
+    by how much a unit of each state before a move counts in the combination later.
+    """
+    moments, reach = len(noises), model.reach
+    counts, drifts, fixed = np.zeros((moments, len(combination))), np.zeros((moments, moments)), np.zeros(moments)
+    for t in range(moments - 1, -1, -1):
+        counts[t] = combination
+        own = counts[t:, :reach]
+        drifts[t:, t] = np.sum((own @ model.drift[t + 1, :reach, :reach]) * own, axis=1)
+        fixed[t:] += np.sum((own @ model.fixed[t + 1, :reach, :reach]) * own, axis=1)
+        counts[t:] = counts[t:] @ model.F[t + 1]
+    return np.asarray(np.sum((counts @ variance) * counts, axis=2).T + drifts @ noises + fixed[:, None])
 
 
 # Stories of so many days compete; one told with odds below the least is not worth a word, and one with the

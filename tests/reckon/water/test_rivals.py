@@ -90,6 +90,23 @@ def test_a_newcomer_that_settles_slowly_is_followed_while_it_does(ramp):
     assert np.mean(held) >= 0.85
 
 
+def test_a_forecast_is_what_carrying_every_story_from_day_to_day_gives():
+    rng = np.random.default_rng(4)
+    found = told(keep(rng, Plan(np.arange(1.0, 31.0), 0.9, 0.01)))
+    days = np.array([0.5, 1.0, 4.0, 30.0])
+    model, process, now = (
+        found.laid.ahead(found.accounts, 30.0 + np.append(0.0, days)),
+        found.followed.process,
+        found.now,
+    )
+    mean, variance, ahead = now.mean, now.variance, found.ahead(days)
+    for t in range(len(days)):
+        step = (part[t + 1] for part in (model.F, model.c, model.drift, model.fixed))
+        mean, variance = process.moved(mean, variance, process.q2[now.candidate], *step)
+        np.testing.assert_allclose(ahead.mean[t], mean[:, 0], rtol=1e-12)
+        np.testing.assert_allclose(ahead.sd[t], np.sqrt(variance[:, 0, 0]), rtol=1e-12)
+
+
 def test_the_hour_of_an_arrival_counts_all_that_is_predicted_once_it_has_settled():
     rng = np.random.default_rng(3)
     kept = keep(rng, Plan(np.arange(1.0, 31.0), 0.9, 0.01))
