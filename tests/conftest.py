@@ -125,6 +125,7 @@ calculated = analysis.analyse
 
 def _remember_findings() -> Callable[[pytest.TempPathFactory], object]:
     """Have the findings of a journal at a moment calculated by the first test that asks, and by all others read.
+
     They follow from the records and the moment alone, in whatever language they are shown, which is why the same may
     stand for the same.
     """
