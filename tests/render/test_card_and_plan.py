@@ -83,6 +83,15 @@ def test_a_reactor_to_turn_off_is_there_to_copy_as_its_effluent_was_read(tmp_pat
     assert re.search(r"reactor: \{flow: 0 mL/day, alkalinity: 20 dKH, calcium: 480 mg/L\}", lines), lines
 
 
+def test_what_a_card_says_to_pour_is_what_it_gives_to_copy(tmp_path: Path) -> None:
+    by_hand = "solutions: {bicarb: {compound: NaHCO3, strength: 60 g/L, stock: 10 L}}\n"
+    pages = pages_of(tmp_path, by_hand, "6.4", "- at: 2026-10-30 09:00\n  doses: {bicarb: 100 mL}\n")
+    card, (_, lines) = said(pages["index.html"]), ready(pages)
+    poured = re.search(r"Dose (\d+ mL) of bicarb today", card)
+    assert poured, card
+    assert f"doses: {{bicarb: {poured[1]}}}" in lines
+
+
 def test_what_two_cards_ask_for_is_there_to_copy_once(tmp_path: Path) -> None:
     pages = pages_of(tmp_path, "", "6.4", reactor=REACTOR, calcium="380")
     assert said(pages["index.html"]).count("Set reactor effluent to") == 2
