@@ -136,14 +136,12 @@ def _strength(values: dict[str, Value]) -> None:
     water, poured = values.pop("water", None), values.pop("poured", None)
     if not (isinstance(water, Quantity) and isinstance(poured, Quantity)):
         return
-    if not poured.value:
-        raise CannotMean("nothing of it raises no water", "write what the label says")
-    raised = [name for name, value in values.items() if isinstance(value, Quantity)]
+    raised = {name: value for name, value in values.items() if isinstance(value, Quantity)}
     if not raised:
         raise CannotMean("what it raises is not said", "write for example 'raises 1 dKH in 100 L per 10 mL'")
-    for name in raised:
-        level = values[name]
-        assert isinstance(level, Quantity)
+    if not all(each.value for each in (water, poured, *raised.values())):
+        raise CannotMean("0 says nothing of what it raises", "write what the label says")
+    for name, level in raised.items():
         a_litre = float(f"{level.value * water.canonical() / poured.canonical():.3g}")
         values[name] = Quantity(a_litre, level.unit, level.kind, 0 if a_litre >= 100.0 else 2)
 

@@ -19,7 +19,8 @@ _DRY = re.compile(
     r"(?:(\d+(?:[.,]\d+)?) *(?:g|grams?)\s+(?:of\s+)?([^,;]+?)|([^,;]+?)\s+(\d+(?:[.,]\d+)?) *(?:g|grams?))",
     re.IGNORECASE,
 )
-# Grams in a litre of a powder that was dissolved to be given. Lime dissolves no further.
+# Grams in a litre of a powder in an example of a solution; a choice of ours. Lime hardly dissolves any further
+# (lime-solubility-at-20c).
 _AS_DISSOLVED = {"Ca(OH)2": 1.5}
 _USUALLY_DISSOLVED = 20.0
 # Who gave or got it: some partner that this journal does not have.
