@@ -25,14 +25,23 @@ FIRST = "First test alkalinity once more in the same water."
 
 
 def pages_of(
-    folder: Path, mixes: str, level: str, more: str = "", reactor: str = "", calcium: str = "430"
+    folder: Path,
+    mixes: str,
+    level: str,
+    more: str = "",
+    reactor: str = "",
+    calcium: str = "430",
+    solutions: bool = False,
 ) -> Mapping[str, str]:
-    """The keeper's pages of a reef without pumps, whose levels were the same in every reading."""
+    """The keeper's pages of a reef whose levels were the same in every reading, with pumps if it has `solutions`."""
     write(folder)
     file, log = folder / "systems/bay.yaml", folder / "logs/bay/2026-10.yaml"
-    system = re.sub(r"solutions:\n(  .*\n)+", "", file.read_text("utf-8").replace("kits:", mixes + "kits:"))
+    system, told = file.read_text("utf-8").replace("kits:", mixes + "kits:"), log.read_text("utf-8")
+    if not solutions:
+        system = re.sub(r"solutions:\n(  .*\n)+", "", system)
+        told = re.sub(r"^.*\n.*pumps.*\n", reactor, told)
     file.write_text(system, "utf-8")
-    told = re.sub(r"^.*\n.*pumps.*\n", reactor, log.read_text("utf-8")).replace("8.2 dKH", f"{level} dKH")
+    told = told.replace("8.2 dKH", f"{level} dKH")
     told = told.replace("430 mg/L", f"{calcium} mg/L")
     log.write_text(f"{told}- at: 2026-10-30 08:00\n  readings: {{alkalinity: {level} dKH}}\n{more}", "utf-8")
     loaded = load(folder, AT)
@@ -136,3 +145,20 @@ def test_a_page_asks_to_test_first_where_the_card_does_and_nothing_at_hand_helps
 
 def test_a_level_in_its_band_is_not_asked_for_again_before_its_plan(tmp_path: Path) -> None:
     assert FIRST not in said(pages_of(tmp_path, WEAK, "8.2")[links.dosing_of("bay")])
+
+
+@pytest.mark.parametrize("gave", ["", "30 mL/day"])
+def test_a_pump_to_set_has_one_rate_on_card_and_page_and_one_to_mend_is_set_once_it_is_mended(
+    tmp_path: Path, gave: str
+) -> None:
+    measured = f"- at: 2026-10-30 09:00\n  measured_rate: {{soda: {gave}}}\n" if gave else ""
+    pages = pages_of(tmp_path, "", "6.4", measured, solutions=True)
+    card, plan = said(pages["index.html"]), said(pages[links.dosing_of("bay")])
+    asked = "Mend the pump for soda first, then set it to" if gave else "Set soda to"
+    rate = re.search(rf"{asked} (\d+ mL a day)\.", card)
+    assert rate, card
+    assert re.search(rf"soda: Now \d+ mL a day For [\w ]+? {rate[1]}", plan), plan
+    assert ("Mend the soda pump in The Bay" in card) == bool(gave)
+    assert ("Mend the pump for soda: set to" in plan) == bool(gave)
+    assert ("Set soda to" in card) != bool(gave), "no card asks to set higher a pump that another asks to mend"
+    assert bool(re.search(r"pumps: \{.*soda: ", ready(pages)[1])) != bool(gave)

@@ -17,7 +17,7 @@ from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Shown, in_words, shortened
 from generator.render.pages.by_hand import change_words
-from generator.render.pages.doses import belongs_to_card, plan_waits, poured_today, say_poured, supply_name, to_set
+from generator.render.pages.doses import belongs_to_card, lacks, plan_waits, poured_today, say_poured, supply_name, to_set
 from generator.render.pages.next_tests import band_end, day_due, say_when
 from generator.render.pages.room import of_safe
 from generator.render.pages.travel import left_words, names_in_plan
@@ -141,11 +141,17 @@ def asks_to_test_first(ctx: PageContext, system: str) -> Iterator[str]:
 
 
 def _set(ctx: PageContext, alert: Alert) -> str:
-    """What is to run otherwise than it does, from today."""
+    """What is to run otherwise than it does, from today, or from when its pump is mended."""
     plan = ctx.found.dosing[alert.system].plan
+    if not isinstance(plan, Plan):
+        return ""
     return " ".join(
-        ctx.words("alerts.set", solution=supply_name(ctx, dose.supply), rate=rate)
-        for dose, rate in (to_set(ctx, plan, alert.quantity) if isinstance(plan, Plan) else ())
+        ctx.words(
+            "alerts.set_once_mended" if lacks(plan, dose.supply) else "alerts.set",
+            solution=supply_name(ctx, dose.supply),
+            rate=rate,
+        )
+        for dose, rate in to_set(ctx, plan, alert.quantity)
     )
 
 
@@ -154,7 +160,10 @@ def _if_confirmed(ctx: PageContext, alert: Alert) -> dict[str, str]:
     plan = ctx.found.dosing[alert.system].plan
     assert isinstance(plan, Plan)
     first, then = (
-        ", ".join(f"{supply_name(ctx, dose.supply)} {rate}" for dose, rate in to_set(ctx, plan, alert.quantity, step))
+        ", ".join(
+            f"{supply_name(ctx, dose.supply)} {rate}{ctx.words('alerts.once_mended') if lacks(plan, dose.supply) else ''}"
+            for dose, rate in to_set(ctx, plan, alert.quantity, step)
+        )
         for step in (1, 2)
     )
     if not (first and then):

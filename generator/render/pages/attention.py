@@ -28,6 +28,7 @@ from generator.render.pages.by_hand import first_change, written_change
 from generator.render.pages.doses import (
     belongs_to_card,
     has_dosing,
+    lacks,
     plan_waits,
     poured_today,
     to_set,
@@ -269,7 +270,9 @@ def _given(ctx: PageContext, alert: Alert) -> Iterator[tuple[date, str]]:
     doses = ", ".join(f"{each.solution}: {written_poured(each.litres)}" for each in poured)
     plan = ctx.found.dosing[system].plan
     set_to = to_set(ctx, plan, quantity) if isinstance(plan, Plan) else ()
-    rates = [(dose, written_rate(dose.rate.estimate)) for dose, _ in set_to if is_here(dose.supply)]
+    # A pump to mend is set and logged once it is mended.
+    at_once = [dose for dose, _ in set_to if is_here(dose.supply) and not lacks(plan, dose.supply)]
+    rates = [(dose, written_rate(dose.rate.estimate)) for dose in at_once]
     pumps = ", ".join(f"{dose.supply}: {rate}" for dose, rate in rates if dose.how == "pump")
     lines = [f"{key}: {{{said}}}" for key, said in (("doses", doses), ("pumps", pumps)) if said]
     lines += (f"top_off: {{rate: {rate}, solution: {dose.supply}}}" for dose, rate in rates if dose.how == "top-off")

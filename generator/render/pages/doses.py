@@ -109,6 +109,11 @@ def plan_waits(ctx: PageContext, system: str) -> bool:
     return found is not None and isinstance(found.plan, Plan) and bool(found.plan.waits)
 
 
+def lacks(plan: Plan, supply: str) -> bool:
+    """Whether a pump gives so little of it that it is mended before it is set."""
+    return any(each.solution == supply for each in plan.to_mend)
+
+
 def to_set(ctx: PageContext, plan: Plan, quantity: str, step: int = 0) -> Iterator[tuple[DoseRate, str]]:
     """What is to run in a step of a plan otherwise than before it, with its rate as said; for alkalinity all dosed.
 
