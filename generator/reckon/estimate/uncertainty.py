@@ -270,7 +270,8 @@ class SurvivalCurve(Struct, frozen=True):
         if survival == 1.0:
             return tail ** (1.0 / max(1, self.least_at_risk(time))), 1.0
         if survival == 0.0:
-            return 0.0, 1.0 - tail ** (1.0 / self.steps[-1].at_risk)
+            # Others may have entered since: they say nothing of it.
+            return 0.0, 1.0 - tail ** (1.0 / next(step.at_risk for step in self.steps if not step.survival))
         k = coverage_factor(level)
         if scale == "plain":
             return max(0.0, survival - k * standard), min(1.0, survival + k * standard)

@@ -17,7 +17,15 @@ from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Shown, in_words, shortened
 from generator.render.pages.by_hand import change_words
-from generator.render.pages.doses import belongs_to_card, lacks, plan_waits, poured_today, say_poured, supply_name, to_set
+from generator.render.pages.doses import (
+    belongs_to_card,
+    lacks,
+    plan_waits,
+    poured_today,
+    say_poured,
+    supply_name,
+    to_set,
+)
 from generator.render.pages.next_tests import band_end, day_due, say_when
 from generator.render.pages.room import of_safe
 from generator.render.pages.travel import left_words, names_in_plan
@@ -159,9 +167,10 @@ def _if_confirmed(ctx: PageContext, alert: Alert) -> dict[str, str]:
     """The rates that follow once the next test has confirmed a level, for how long, and then: in few words."""
     plan = ctx.found.dosing[alert.system].plan
     assert isinstance(plan, Plan)
+    mended = ctx.words("alerts.once_mended")
     first, then = (
         ", ".join(
-            f"{supply_name(ctx, dose.supply)} {rate}{ctx.words('alerts.once_mended') if lacks(plan, dose.supply) else ''}"
+            f"{supply_name(ctx, dose.supply)} {rate}{mended if lacks(plan, dose.supply) else ''}"
             for dose, rate in to_set(ctx, plan, alert.quantity, step)
         )
         for step in (1, 2)

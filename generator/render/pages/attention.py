@@ -28,10 +28,9 @@ from generator.render.pages.by_hand import first_change, written_change
 from generator.render.pages.doses import (
     belongs_to_card,
     has_dosing,
-    lacks,
     plan_waits,
     poured_today,
-    to_set,
+    set_at_once,
     written_poured,
     written_rate,
 )
@@ -269,10 +268,8 @@ def _given(ctx: PageContext, alert: Alert) -> Iterator[tuple[date, str]]:
     poured = [each for each in poured_today(ctx, system) if is_here(each.solution)]
     doses = ", ".join(f"{each.solution}: {written_poured(each.litres)}" for each in poured)
     plan = ctx.found.dosing[system].plan
-    set_to = to_set(ctx, plan, quantity) if isinstance(plan, Plan) else ()
-    # A pump to mend is set and logged once it is mended.
-    at_once = [dose for dose, _ in set_to if is_here(dose.supply) and not lacks(plan, dose.supply)]
-    rates = [(dose, written_rate(dose.rate.estimate)) for dose in at_once]
+    at_once = set_at_once(ctx, plan, quantity) if isinstance(plan, Plan) else ()
+    rates = [(dose, written_rate(dose.rate.estimate)) for dose in at_once if is_here(dose.supply)]
     pumps = ", ".join(f"{dose.supply}: {rate}" for dose, rate in rates if dose.how == "pump")
     lines = [f"{key}: {{{said}}}" for key, said in (("doses", doses), ("pumps", pumps)) if said]
     lines += (f"top_off: {{rate: {rate}, solution: {dose.supply}}}" for dose, rate in rates if dose.how == "top-off")

@@ -132,6 +132,11 @@ def to_set(ctx: PageContext, plan: Plan, quantity: str, step: int = 0) -> Iterat
             yield dose, rate
 
 
+def set_at_once(ctx: PageContext, plan: Plan, quantity: str) -> Iterator[DoseRate]:
+    """What is set today: all that is to run otherwise, but a pump to mend, which is set once it is mended."""
+    return (dose for dose, _ in to_set(ctx, plan, quantity) if not lacks(plan, dose.supply))
+
+
 def _same(one: DoseRate, other: DoseRate) -> bool:
     return one.supply == other.supply
 

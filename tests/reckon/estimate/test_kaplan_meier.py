@@ -71,6 +71,13 @@ def test_where_none_is_left_the_interval_reaches_up():
     assert high == pytest.approx(1.0 - 0.05**0.25)
 
 
+def test_those_that_entered_once_none_was_left_do_not_make_that_surer():
+    # Three fell on day 10, all that were watched. Of twenty that came long before, one fell on day 60.
+    times, fell = [10.0] * 3 + [60.0] + [90.0] * 19, [True] * 4 + [False] * 19
+    curve = kaplan_meier(times, fell, [0.0] * 3 + [50.0] * 20)
+    assert curve.interval(80.0) == kaplan_meier([10.0] * 3, [True] * 3).interval(80.0)
+
+
 def test_those_lost_before_anyone_watched_do_not_make_the_rest_look_hardier():
     """Half of them came up to 120 days before anyone watched, and are known only if they lived that long."""
     rng = np.random.default_rng(11)
