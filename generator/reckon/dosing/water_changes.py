@@ -92,8 +92,9 @@ def way_up(system: System, found: Outlook, target: float, soonest: float = 0.0) 
 
     Only a level that stands below its band by all that is believed of it, and did when it was read. It is brought over
     the band's low end by its own interval, or to its target if that is lower, from `soonest` days on: how many changes
-    that takes is told by what coral likely takes up, that it rises by no more than the daily cap by nothing of that. No
-    change is larger than `MOST_AT_ONCE`. None: no mix is strong enough, or it takes more than `LONGEST_DAYS`.
+    that takes is told by what coral likely takes up. No change raises the level by more than the daily cap, even if
+    coral takes up the high end until the first, or is larger than `MOST_AT_ONCE`. None: no mix is strong enough, or it
+    takes more than `LONGEST_DAYS`.
     """
     level, drawn = found.level, max(found.per_day.value, 0.0)
     if found.low is None or not (level.high < found.low and found.was_surely_outside):
@@ -103,7 +104,8 @@ def way_up(system: System, found: Outlook, target: float, soonest: float = 0.0) 
     if not strong:
         return None
     id = max(strong, key=lambda each: (strong[each], each))
-    most = min(MOST_AT_ONCE, MOST_A_DAY[KIND] / (strong[id] - level.value))
+    lowest = level.value - soonest * max(found.per_day.high, 0.0)
+    most = min(MOST_AT_ONCE, MOST_A_DAY[KIND] / (strong[id] - lowest))
     return _daily(system, id, strong[id], found, drawn, goal, most, soonest)
 
 

@@ -350,6 +350,14 @@ def test_no_more_than_one_water_change_a_day_is_asked_for_however_often_the_plan
         assert analyse(rich, changed(100.0, 0.4), water).plan.water_change.first == pytest.approx(0.6)
 
 
+def test_a_change_of_tomorrow_raises_by_no_more_than_the_cap_what_has_fallen_until_then():
+    rich = replace(dosed({}), mixes={"salt": levels(alkalinity="14 dKH", calcium="440 mg/L")})
+    change = analyse(rich, changed(100.0, 0.1), found(uptake_dkh=0.5, level_dkh=6.0)).plan.water_change
+    assert change.rise
+    assert change.first == pytest.approx(0.9)
+    assert change.litres / VOLUME * (14.0 - (6.0 - 0.9 * 0.5)) <= 1.0
+
+
 @pytest.mark.parametrize("level", [7.7, 7.9, 7.95, 8.0, 8.2])
 def test_water_that_is_changed_in_its_rhythm_is_not_changed_again_within_a_day(level: float):
     rich, water = (
