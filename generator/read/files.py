@@ -259,7 +259,7 @@ def _headed(head: tuple[str, int] | None, file: str, meaning: Meaning) -> _File:
     if document is None:
         return _File((), Faults(tuple(problems)), None)
     if isinstance(document.value, dict):
-        # What a keeper wrongly writes for its text in the head is told as such, and told once.
+        # What a keeper wrongly writes for its text in the head is named as a mistake, and only once.
         document.value.update(id=_stem(file), body="", body_line=1)
     return _records("entries", document, problems, file, meaning)
 
