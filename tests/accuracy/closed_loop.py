@@ -258,10 +258,8 @@ def _told(plan: Plan, now: float) -> Advice:
     for phase in plan.phases:
         doses.append((start, {dose.supply: dose.rate.estimate.value for dose in phase.doses}))
         start += phase.days or 0
-    change = getattr(plan, "water_change", None)
-    test = getattr(plan, "next_test", None)
-    read_at = now + plan.holds_days if test is None else (test.at - moment(now)).total_seconds() / 86400.0 + now
-    return Advice(tuple(doses), change.litres if change else 0.0, read_at)
+    litres = plan.water_change.litres if plan.water_change else 0.0
+    return Advice(tuple(doses), litres, (plan.next_test.at - moment(now)).total_seconds() / 86400.0 + now)
 
 
 def _follow(tank: Tank, keeper: Keeper, advice: Advice) -> None:

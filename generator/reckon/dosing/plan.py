@@ -36,7 +36,6 @@ from generator.reckon.dosing.pouring import USUAL_DAYS, Counted, brought_by_habi
 from generator.reckon.dosing.safe import (
     LEAST_DAYS,
     READ_AGAIN_AFTER,
-    SOONEST_DAYS,
     Correction,
     Waits,
     corrections,
@@ -91,9 +90,8 @@ class Plan(Struct, frozen=True):
     of it, down to its low end; or what runs now, where readings do not tell the demand yet, or as much of that as
     corals are left of those it was set for, and with what is safe of what newcomers are predicted to take. `phases`
     follow on each other: those that correct, then the one that holds. `out_of_reach` are rises to target that nothing
-    at hand can give. `held` names what it keeps in its band for `LEAST_DAYS` at least. `holds_days` is how long the
-    held stay there with odds of 39 in 40 (without any: how long alkalinity does, `SOONEST_DAYS` at least), no longer
-    than up to `next_test`, the reading of alkalinity to make by then. `water_change` is the way down where coral does
+    at hand can give. `held` names what it keeps in its band for `LEAST_DAYS` at least, with odds of 39 in 40.
+    `next_test` is the reading of alkalinity to make by then. `water_change` is the way down where coral does
     not draw a level down, or where nothing else gives alkalinity the way up or the supply. `changing` are the water
     changes by habit that the doses count on, `to_mend` the pumps that give what is asked only once they are mended:
     until then nothing that they give is held. Where it `waits`, the first phase goes on as now until the next reading,
@@ -108,7 +106,6 @@ class Plan(Struct, frozen=True):
     out_of_reach: tuple[Correction, ...]
     phases: tuple[Phase, ...]
     held: tuple[str, ...]
-    holds_days: float
     next_test: NextTest
     water_change: WaterChanges | None
     notes: tuple[NoteId, ...]
@@ -152,7 +149,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     lacking = to_mend(system, log, as_of)
     held = {kind: each.holds_for(*courses[kind]) for kind, each in outlooks.items()} | _lacks(system, lacking)
     basis, leaves = _basis(water, found, share), outlooks["alkalinity"].may_leave(*courses["alkalinity"])
-    test = next_test_of_plan(water, found, basis, holds := _lasting(held), leaves)
+    test = next_test_of_plan(water, found, basis, _lasting(held), leaves)
     to_test = (test.at - as_of).total_seconds() / 86400.0
     gives = _gives(now := as_now(at_hand, to_test), at_hand, volume)
     # Where water is changed instead of dosing, nothing runs on meanwhile.
@@ -167,7 +164,6 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         out_of_reach=tuple(_out_of_reach(wanted, to_correct)),
         phases=steps,
         held=tuple(kind for kind, days in held.items() if days >= LEAST_DAYS),
-        holds_days=max(to_test if waits else min(holds, to_test), SOONEST_DAYS),
         next_test=test,
         water_change=down or up or kept,
         notes=(*_notes(water, found, at_hand, steps[-1], held, waits), *_unused(system, log, at_hand)),

@@ -4,6 +4,7 @@ from datetime import timedelta
 
 from msgspec.structs import replace
 
+from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.findings import Calcification, Forecast, Latest, Noise, Uptake, WaterFindings
 from generator.records.log import Effluent, PumpRate, Reading, SystemLog, TopOff
@@ -67,6 +68,11 @@ def log(
         if effluent
         else (),
     )
+
+
+def to_test(plan: Plan) -> float:
+    """Days until a plan asks for the next test."""
+    return (plan.next_test.at - plan.as_of).total_seconds() / 86400.0
 
 
 def alkalinity(days_ago: float, dkh: float) -> Reading:

@@ -33,6 +33,7 @@ from tests.reckon.dosing.systems import (
     found,
     log,
     solution,
+    to_test,
 )
 from tests.reckon.water.journals import levels, readings
 
@@ -133,20 +134,20 @@ def test_limewater_alone_that_evaporation_limits_leaves_a_need_and_says_so():
     assert "needs-more-evaporation" in answer.notes
 
 
-def test_a_plan_that_leaves_a_need_promises_no_longer_than_the_level_lasts_without_it():
+def test_a_plan_that_leaves_a_need_asks_for_a_test_before_the_level_has_fallen_that_far():
     # 1 L a day of limewater leaves 0.585 dKH a day, and 0.75 dKH lie between the level and the band's end.
     answer = plan(dosed({"lime": LIME}, "1 L/day"))
     assert "alkalinity" not in answer.held
-    assert answer.holds_days <= 0.75 / 0.585
+    assert to_test(answer) <= 0.75 / 0.585
     enough, by_two_parts = plan(dosed({"lime": LIME}, "3 L/day")), plan()
     assert enough.held == ("alkalinity", "calcium")
-    assert enough.holds_days == by_two_parts.holds_days
+    assert to_test(enough) == to_test(by_two_parts)
 
 
 def test_calcium_that_no_solution_brings_is_not_said_to_be_held():
     # 6.4 mg/L a day are taken; from 430 mg/L the band's end at 400 is 4.7 days away, with the level's error 3.
     answer = plan(dosed({"soda": SODA}))
-    assert answer.holds_days == pytest.approx(3.0)
+    assert to_test(answer) == pytest.approx(3.0)
     assert plan(dosed({"soda": SODA}), water=found(calcium=408.0)).held == ("alkalinity",)
 
 
@@ -414,7 +415,7 @@ def test_no_water_is_changed_for_a_level_that_may_be_a_mistake_nor_by_a_mix_as_s
 
 
 def test_a_plan_says_for_how_long_it_can_be_trusted():
-    calm, restless = (plan(water=found(spread_a_day=spread)).holds_days for spread in (0.02, 0.12))
+    calm, restless = (to_test(plan(water=found(spread_a_day=spread))) for spread in (0.02, 0.12))
     assert calm > 10.0
     assert 2.0 <= restless < 7.0
 

@@ -14,7 +14,7 @@ from generator.reckon.water.deliveries import changes_by_habit, per_litre
 from generator.records.log import Dose, MeasuredRate, SystemLog, WaterChange
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
-from tests.reckon.dosing.systems import AS_OF, BICARB, LIME, TWO_PART, VOLUME, alkalinity, dosed, found, log
+from tests.reckon.dosing.systems import AS_OF, BICARB, LIME, TWO_PART, VOLUME, alkalinity, dosed, found, log, to_test
 from tests.reckon.water.journals import here, levels
 
 
@@ -326,6 +326,13 @@ def test_water_changes_that_fall_short_begin_when_the_level_is_down_to_its_targe
     above, below = (analyse(rich, log(), found(level_dkh=each)).plan.water_change for each in (9.15, 8.0))
     assert not above.meets
     assert (above.first, below.first) == (pytest.approx(1.0), 0.0)
+
+
+def test_water_that_stands_at_the_top_of_its_band_and_that_nothing_brings_down_is_read_once_a_day():
+    rich = replace(dosed({}), mixes={"salt": levels(alkalinity="12 dKH")})
+    told = analyse(rich, log(), found(uptake_dkh=0.03, half_width_dkh=0.03, level_dkh=9.07)).plan
+    assert told.water_change.first > 14.0, "a change would bring it up"
+    assert to_test(told) == 1.0
 
 
 @pytest.mark.parametrize("mix", [11.0, 14.0, 20.0])

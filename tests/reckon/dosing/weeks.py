@@ -21,7 +21,7 @@ from generator.records.system import Solution, System
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
 from tests.accuracy.experiment import Row
-from tests.reckon.dosing.systems import CHLORIDE, LIME, SODA
+from tests.reckon.dosing.systems import CHLORIDE, LIME, SODA, to_test
 from tests.reckon.water.journals import VOLUME, here, log_of, moment, readings, system
 from tests.reckon.water.journals import levels as levels_of
 from tests.simulator.water import CALCIUM_PER_DKH, simulate_water
@@ -166,7 +166,7 @@ def week_by_plan(seed: int, way: str, kit_error: float = 0.15, drift: float = 0.
     changed = float(run.water_changes.times[-1])
     doses: list[tuple[float, Doses]] = []
     levels: dict[str, list[float]] = {kind: [] for kind in KINDS}
-    holds_from, plans, due = dict.fromkeys(KINDS, np.inf), 0, by.changing
+    holds_from, plans, due, times = dict.fromkeys(KINDS, np.inf), 0, by.changing, None
     above, begun = [], np.inf
     while tank.now < run.end + WEEK - 1e-9:
         plan, pours, high = _plan(home, log, by, tank.now)
@@ -176,10 +176,11 @@ def week_by_plan(seed: int, way: str, kit_error: float = 0.15, drift: float = 0.
         begun = tank.level
         lasts = 1.0
         if plan is not None:
-            plans, lasts, doses = plans + 1, plan.holds_days, _doses(plan, tank.now)
+            plans, lasts, doses = plans + 1, _until_read(plan), _doses(plan, tank.now)
             log = _written(log, home, tank.now, doses)
-            due = by.changing
+            due, times = by.changing, None
             if plan.water_change:
+                times = plan.water_change.times
                 due = Changing(plan.water_change.litres / VOLUME, float(plan.water_change.days), tank.mix)
                 changed = tank.now + plan.water_change.first - due.days
             corrected = {each.kind: each.days for each in plan.corrections}
@@ -193,8 +194,9 @@ def week_by_plan(seed: int, way: str, kit_error: float = 0.15, drift: float = 0.
                 tank.pour(solution, litres)
                 log = replace(log, doses=(*log.doses, _dose(max(at, tank.now), solution, litres)))
             pours = [each for each in pours if each[0] >= tank.now + STEP - 1e-9]
-            if due and tank.now >= changed + due.days - 1e-9:
+            if due and times != 0 and tank.now >= changed + due.days - 1e-9:
                 tank.renew(due.share)
+                times = times and times - 1
                 log, changed = replace(log, water_changes=(*log.water_changes, _change(tank.now, due.share))), tank.now
             tank.live([each for since, each in doses if since <= tank.now + 1e-9][-1])
             for kind, level in tank.levels.items():
@@ -299,6 +301,11 @@ def _effluent(at: float, flow: float) -> Effluent:
         calcium=None,
         magnesium=None,
     )
+
+
+def _until_read(plan: Plan) -> float:
+    """Days until the plan asks for the next test; a step where it is due."""
+    return max(to_test(plan), STEP)
 
 
 def _doses(plan: Plan, now: float) -> list[tuple[float, Doses]]:
