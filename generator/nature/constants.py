@@ -15,7 +15,7 @@ import yaml
 from msgspec.structs import replace
 from pydantic import TypeAdapter, ValidationError
 
-from generator.records.from_file import FromFile
+from generator.records.source import FromFile
 from generator.units.compounds import molar_mass
 from generator.units.quantity import InUnit
 

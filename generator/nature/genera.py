@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from generator.nature.constants import table
 from generator.records.coral import Form
-from generator.records.from_file import FromFile
+from generator.records.source import FromFile
 from generator.units.quantity import Factor
 
 Range = tuple[float, float, float]

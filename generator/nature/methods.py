@@ -16,7 +16,7 @@ from typing import Any, Literal
 from msgspec import Struct, field
 
 from generator.nature.constants import BY_ID, Texts, table
-from generator.records.from_file import FromFile
+from generator.records.source import FromFile
 
 
 class _Text(FromFile, frozen=True):

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT, CALCIFICATION_SPREAD_OF_COLONIES, SourceKind, table
 from generator.records.coral import Form
-from generator.records.from_file import FromFile
+from generator.records.source import FromFile
 from generator.units.quantity import CmPerYear, Factor, coverage_factor, spread_of_range
 
 Basis = Literal["planar-area", "extension-density", "surface-area", "mass"]

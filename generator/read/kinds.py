@@ -16,11 +16,10 @@ from generator.read.recovery import Remains, remains
 from generator.read.shape import FROM_THE_FILE, Fault, FieldShape, shape_of
 from generator.read.yaml_lines import Mark, Parsed
 from generator.records.coral import Coral
-from generator.records.from_file import FromFile
 from generator.records.journal import Entry
 from generator.records.log import LogEntry
 from generator.records.settings import Settings
-from generator.records.source import Problem, Source
+from generator.records.source import FromFile, Problem, Source
 from generator.records.system import System
 from generator.records.trade import Partner, Planned, Trade
 from generator.units.kinds import ANY_OTHER_NAME, WATER_KINDS, unit_said_by

@@ -9,9 +9,9 @@ from msgspec import Struct, field
 
 from generator.records.coral import Cutting
 from generator.records.fields import Written, WrittenAs
-from generator.records.from_file import FromFile
 from generator.records.log import DismissEntry
 from generator.records.settings import Offers
+from generator.records.source import FromFile
 from generator.records.system import System
 from generator.records.trade import Given, State, Trade
 from generator.units.kinds import KINDS, kind_named

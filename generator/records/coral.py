@@ -10,8 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from generator.records import fields
-from generator.records.from_file import FromFile
-from generator.records.source import Source
+from generator.records.source import FromFile, Source
 from generator.units.quantity import SquareCm
 
 # A name's letters and the number after them.

@@ -13,10 +13,9 @@ from generator.door.door import Door, parts_of
 from generator.records.carried_out import promise_kept, trade_id
 from generator.records.coral import Audience, Coral, Photo
 from generator.records.fields import Day, Id, Name, Text
-from generator.records.from_file import FromFile
 from generator.records.log import SystemLog
 from generator.records.settings import Settings
-from generator.records.source import Source
+from generator.records.source import FromFile, Source
 from generator.records.system import System
 from generator.records.trade import Partner, Planned, Trade
 

@@ -14,8 +14,7 @@ from typing import Any, Literal, get_args
 from msgspec import Struct, field
 
 from generator.records.fields import Alkalinity, Calcium, Flag, Id, Magnesium, Rate, Text, Volume, When
-from generator.records.from_file import FromFile
-from generator.records.source import Source
+from generator.records.source import FromFile, Source
 from generator.records.system import Levels
 from generator.units.quantity import Quantity
 

@@ -22,8 +22,7 @@ from generator.records.fields import (
     line,
     mistake,
 )
-from generator.records.from_file import FromFile
-from generator.records.source import Source
+from generator.records.source import FromFile, Source
 from generator.units.kinds import ANY_OTHER_NAME, KINDS, WATER_KINDS, kind_named
 
 if TYPE_CHECKING:

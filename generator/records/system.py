@@ -6,8 +6,7 @@ from typing import Annotated, Any, Literal
 from msgspec import field
 
 from generator.records import fields
-from generator.records.from_file import FromFile
-from generator.records.source import Source
+from generator.records.source import FromFile, Source
 from generator.units.quantity import Quantity
 
 _PER_CENT = re.compile(r"(\d{1,2}(?:\.\d+)?) ?%")

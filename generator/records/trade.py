@@ -10,8 +10,7 @@ from msgspec import Struct
 
 from generator.records import fields
 from generator.records.coral import Audience, Form, Origin
-from generator.records.from_file import FromFile
-from generator.records.source import Source
+from generator.records.source import FromFile, Source
 from generator.records.system import Flow, Levels
 
 

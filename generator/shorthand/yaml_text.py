@@ -10,8 +10,8 @@ from generator.read.recovery import read_yaml
 from generator.read.shape import FieldShape, shape_of
 from generator.read.yaml_lines import Mark, Parsed
 from generator.records.coral import Coral, Cutting, End, Health, Photo, Placement, Size, Weighing
-from generator.records.from_file import FromFile
 from generator.records.settings import FORMAT
+from generator.records.source import FromFile
 from generator.shorthand.finish import Fact, Value
 from generator.units.kinds import KINDS, kind_named
 from generator.units.quantity import Quantity
