@@ -41,8 +41,8 @@ from generator.render.pages.coral_growth import (
     uptake_section,
 )
 from generator.render.pages.doses import has_dosing
-from generator.render.pages.gallery import state_of, where_it_stands
 from generator.render.pages.journal import to_entry
+from generator.render.pages.offers import state_of, where_it_stands
 from generator.render.pages.room import room_section, soonest
 from generator.render.pages.writing import photo_size_link, write_link
 

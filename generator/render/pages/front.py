@@ -9,10 +9,9 @@ from generator.render.base.links import Link, Phrase, Span, joined, plain_text
 from generator.render.base.page import Page
 from generator.render.pages.attention import links_to_lines_at_risk, matters
 from generator.render.pages.deals import still_owed
-from generator.render.pages.gallery import gallery
 from generator.render.pages.journal import entry_list
 from generator.render.pages.next_tests import calendar_link, due_soon, first_line, nothing_due_words
-from generator.render.pages.offers import contact, offered
+from generator.render.pages.offers import contact, gallery, offered
 from generator.render.pages.system import AT_A_GLANCE, MOST_MATTERS, systems_at_a_glance
 from generator.render.pages.trades import account_card, newest_trades, over_time, trade_table
 

@@ -21,7 +21,7 @@ from generator.render.base.page import Page
 from generator.render.base.why import figure, how
 from generator.render.drawings.statistics import FATES, Bar, Fate, Tree, draw_survival, draw_trees
 from generator.render.pages.alert_words import no_holder_words
-from generator.render.pages.gallery import state_of
+from generator.render.pages.offers import state_of
 
 
 def survival_page(ctx: PageContext) -> Page:

@@ -28,7 +28,6 @@ with later():
     from generator.render.pages import doses as _doses
     from generator.render.pages import dosing as _dosing
     from generator.render.pages import front as _front
-    from generator.render.pages import gallery as _gallery
     from generator.render.pages import journal as _journal
     from generator.render.pages import lines as _lines
     from generator.render.pages import next_tests as _next_tests
@@ -56,7 +55,7 @@ class PageMade(NamedTuple):
 
 _ALWAYS: dict[str, Callable[[PageContext], Page]] = {
     links.SYSTEMS: lambda ctx: _system.systems_page(ctx),
-    links.CORALS: lambda ctx: _gallery.corals_page(ctx),
+    links.CORALS: lambda ctx: _offers.corals_page(ctx),
     links.LINES: lambda ctx: _lines.lines_page(ctx),
     links.SURVIVAL: lambda ctx: _lines.survival_page(ctx),
     links.TRACK_RECORD: lambda ctx: _track_record.track_record_page(ctx),

@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 
 with later():  # what only some builds make is loaded when they do
     from generator.render.pages import coral_growth as _coral_growth
-    from generator.render.pages import gallery as _gallery
+    from generator.render.pages import offers as _offers
     from generator.render.site import feed as _feed
     from generator.render.tables import files as _data
 
@@ -186,7 +186,7 @@ def _shared(
         return _coral_growth.share_told(PageContext(shared, links.page_of("coral", id)), id)
 
     def in_gallery(id: str) -> CoralRow:
-        return _gallery.coral_row(PageContext(shared, links.CORALS), view.corals[id])
+        return _offers.coral_row(PageContext(shared, links.CORALS), view.corals[id])
 
     shares_told = door.each("share told", lambda: view.corals, told)
     rows = door.each("row of the gallery", lambda: view.corals, in_gallery)
