@@ -24,8 +24,7 @@ if TYPE_CHECKING:
     from generator.reckon.arrivals.story import Change, CoralChange
     from generator.reckon.growth.places import Suggestion
     from generator.reckon.growth.room import RoomFindings
-    from generator.reckon.lineage.lines import AtRisk, Family, Holder
-    from generator.reckon.lineage.survival import GroupSurvival
+    from generator.reckon.lineage.lines import AtRisk, Family, GroupSurvival, Holder
     from generator.reckon.trade.analysis import TradeFindings
     from generator.reckon.trade.offers import Offer
     from generator.reckon.water.demand_events import DemandEvent
@@ -263,10 +262,11 @@ class _Cut(Struct, frozen=True):
 
     def survival(self) -> "tuple[GroupSurvival, ...]":
         """Of the corals that the view shows, by the trades and since the logs that it shows."""
-        from generator.reckon.lineage.survival import first_day, survival
+        from generator.reckon.lineage.lines import first_day, survival
 
-        today = self.found.as_of.astimezone(self.view.settings.time_zone).date()
-        return survival(self.view.lives.values(), self.view.trades, today, first_day(self.view))
+        zone = self.view.settings.time_zone
+        began = first_day(self.view.logs.values(), zone)
+        return survival(self.view.lives.values(), self.view.trades, self.found.as_of.astimezone(zone).date(), began)
 
     def offers(self) -> "tuple[Offer, ...]":
         """What is ready and marked; without how many corals of its line are left, some of which nobody else sees."""

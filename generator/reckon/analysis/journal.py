@@ -38,8 +38,7 @@ if TYPE_CHECKING:
     from generator.reckon.growth.corals import CoralFindings
     from generator.reckon.growth.places import Suggestion
     from generator.reckon.growth.room import RoomFindings
-    from generator.reckon.lineage.lines import AtRisk, Family, Holder
-    from generator.reckon.lineage.survival import GroupSurvival
+    from generator.reckon.lineage.lines import AtRisk, Family, GroupSurvival, Holder
     from generator.reckon.planned.analysis import BasisOfPlans, PlanFindings
     from generator.reckon.planned.water import InWater
     from generator.reckon.trade.analysis import TradeFindings
@@ -60,7 +59,6 @@ with later():  # each room is loaded when something of it is calculated
     from generator.reckon.growth import forecast as _forecast
     from generator.reckon.growth import mass as _mass
     from generator.reckon.lineage import lines as _lines
-    from generator.reckon.lineage import survival as _survival
     from generator.reckon.planned import analysis as _planned
     from generator.reckon.trade import analysis as _trade
     from generator.reckon.trade import offers as _offers
@@ -273,7 +271,9 @@ class _Steps:
         # What is measured of a coral, or seen of it, changes nothing of its line.
         lives = self.door.each("life", lambda: corals, lambda id: life_of(corals[id]))
         trees = self.door.by_id("families", lambda: _lines.families(lives.values(), trades.values(), today()))
-        began = self.door.one("journal began", lambda: _survival.first_day(journal))
+        began = self.door.one(
+            "journal began", lambda: _lines.first_day(journal.logs.values(), journal.settings.time_zone)
+        )
         received = self.door.one("received", lambda: _lines.received_from(trades.values(), today()))
         return {
             "families": trees,
@@ -281,7 +281,7 @@ class _Steps:
                 "holders", lambda: trees, lambda id: _lines.holders(trees[id], lives, received())
             ),
             "at_risk": self.door.one("at risk", lambda: _lines.lines_at_risk(trees, lives, trades.values(), today())),
-            "survival": self.door.one("survival", lambda: _survival.survival(lives.values(), trades, today(), began())),
+            "survival": self.door.one("survival", lambda: _lines.survival(lives.values(), trades, today(), began())),
             "trade": self.door.one(
                 "trade", lambda: _trade.analyse_trades(trades, lives, journal.settings.containers, today())
             ),

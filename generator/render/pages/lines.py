@@ -10,8 +10,7 @@ from markupsafe import Markup
 
 from generator.door.door import grouped
 from generator.reckon.finding import Finding
-from generator.reckon.lineage.lines import AtRisk, Family, FamilyMember, Holder
-from generator.reckon.lineage.survival import HORIZONS, LEAST_ARRIVALS, GroupSurvival
+from generator.reckon.lineage.lines import HORIZONS, LEAST_ARRIVALS, AtRisk, Family, FamilyMember, GroupSurvival, Holder
 from generator.render.base import links
 from generator.render.base.blocks import Paragraph, Picture, Section, Table, facts, figures, folded, items, row, section
 from generator.render.base.chart import MS_PER_DAY, day_clock

@@ -1,7 +1,7 @@
 import pytest
 
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.lineage.survival import LEAST_ARRIVALS, survival
+from generator.reckon.lineage.lines import LEAST_ARRIVALS, survival
 from tests.reckon.lineage.register import day, piece, trade
 
 NOW = day(1000)
