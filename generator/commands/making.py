@@ -131,11 +131,9 @@ def _beside(door: "Door", steps: "SiteSteps") -> Mapping[str, bytes]:
 
 def _dead_links(door: "Door", drawn: Mapping[str, bytes], files: "SiteFiles") -> Mapping[str, tuple[str, ...]]:
     """What is wrong with the links of each page. Where a page leads changes more often than what leads into it."""
-    from generator.publish.dead_links import dead_links_of, links_in
-
-    links = door.each("links", lambda: drawn, lambda url: links_in(drawn[url]))
+    links = door.each("links", lambda: drawn, lambda url: _links.links_in(drawn[url]))
     anchors = door.each("anchors", lambda: drawn, lambda url: links[url].anchors, keep=False)
-    return door.each("dead links of", lambda: drawn, lambda url: dead_links_of(url, links[url], anchors, files))
+    return door.each("dead links of", lambda: drawn, lambda url: _links.dead_links_of(url, links[url], anchors, files))
 
 
 class SiteFiles(Mapping[str, bytes]):

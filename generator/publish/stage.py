@@ -19,7 +19,7 @@ from pathlib import Path, PurePosixPath
 
 from msgspec import Struct
 
-from generator.publish.dead_links import dead_links, wrong_addresses
+from generator.render.base.links import dead_links, wrong_addresses
 
 MARKER = ".corallite-site"
 _MARK = "Corallite made this folder and replaces all of it at every build. What it wrote:\n"

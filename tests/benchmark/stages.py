@@ -19,7 +19,7 @@ _STAGES = {
     "photos": ("generator.publish.assets", "small_copies"),
     "page models and charts": ("generator.render.site.site_map", "steps_of_site"),
     "draw pages": ("generator.render.base.page", "render_page"),
-    "check links": ("generator.publish.dead_links", "dead_links_of"),
+    "check links": ("generator.render.base.links", "dead_links_of"),
     "write": ("generator.publish.stage", "publish"),
 }
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from generator.publish.dead_links import dead_links
+from generator.render.base.links import dead_links
 
 SITE = {
     "index.html": b'<a href="systems/reef.html#alkalinity">a</a><img src="photos/a.webp" srcset="photos/a.webp 480w">',
