@@ -111,7 +111,7 @@ class Outlook(Struct, frozen=True):
     yet: then it is taken to be what runs now, or anything from nothing to twice that, and what is predicted of corals
     that `came` since that was set. `when_read` is the level as it was at its last reading, by all readings. `brought`
     is what the water changes to come bring a day in the mean (negative: take away); how they come one by one is among
-    what strays. It `is_fresh` if it was read within a day.
+    what strays.
     """
 
     kind: str
@@ -126,7 +126,6 @@ class Outlook(Struct, frozen=True):
     told: bool = True
     brought: float = 0.0
     came: Estimate | None = None
-    is_fresh: bool = False
 
     @property
     def standard(self) -> float:
@@ -244,8 +243,7 @@ def outlook(system: System, water: WaterFindings, kind: str) -> Outlook | None:
             for (_, each), (below, above) in zip(forecast.track, forecast.far or _scaled(forecast), strict=True)
         )
         read = latest.value if fresh else level.value
-        when = _when_read(water, kind, level, per_day)
-        found = Outlook(kind, level, per_day, strays, far, low, high, read, when, is_fresh=fresh)
+        found = Outlook(kind, level, per_day, strays, far, low, high, read, _when_read(water, kind, level, per_day))
         return _with_water_changes(system, water, found)
     if kind != "alkalinity":
         return None

@@ -148,7 +148,10 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     courses = {kind: _course(each, to_correct, needs, to_give, steps, volume) for kind, each in outlooks.items()}
     lacking = to_mend(system, log, as_of)
     held = {kind: each.holds_for(*courses[kind]) for kind, each in outlooks.items()} | _lacks(system, lacking)
-    basis, leaves = _basis(water, found, share), outlooks["alkalinity"].may_leave(*courses["alkalinity"])
+    start, fallen = courses["alkalinity"]
+    # When to test next does not hang on how much of a rise is asked for today: the rest is for a plan before that.
+    raised = any(each.kind == found.kind and each.change.value > 0.0 for each in to_correct)
+    basis, leaves = _basis(water, found, share), outlooks["alkalinity"].may_leave(to_hold if raised else start, fallen)
     test = next_test_of_plan(water, found, basis, _lasting(held), leaves)
     to_test = (test.at - as_of).total_seconds() / 86400.0
     gives = _gives(now := as_now(at_hand, to_test), at_hand, volume)

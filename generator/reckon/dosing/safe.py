@@ -35,9 +35,8 @@ WORTH_CORRECTING = 0.10
 # A change that would take longer is not planned: by then readings tell where the level went. A choice of ours.
 LONGEST_DAYS = 30
 # A correction is worth its trouble from this share of the daily cap on; below it a reading comes first. A rise goes in
-# steps of that, and what fell since a reading counts whole for a day, then by steps of `COUNTS_FROM` of the cap: so
-# that, with nothing new in the log, a plan asks for the same from day to day, unless that is safe no more. Choices of
-# ours.
+# steps of that, and what fell since a reading counts by steps of `COUNTS_FROM` of the cap: so that, with nothing new in
+# the log, a plan asks for the same from day to day, unless that is safe no more. Choices of ours.
 LEAST_RATE = 0.05
 COUNTS_FROM = 0.5
 
@@ -113,7 +112,7 @@ def _to_correct(found: Outlook, target: float) -> float:
         return min(left, off, key=abs)
     # Coral suffers within days from alkalinity that falls: that is brought back too.
     fell, step = left - off, COUNTS_FROM * MOST_A_DAY[found.kind]
-    return left if found.is_fresh else off + step * int(fell / step)
+    return off + step * int(fell / step)
 
 
 def _changed(found: Outlook, change: float, given: float) -> tuple[float, int, float]:
