@@ -1,10 +1,12 @@
-"""A coral's page: how it is now, where it came from, its sizes and places."""
+"""A coral's page: how it is now, where it came from, its sizes and places; and the page for a size from a photo."""
 
 from collections.abc import Iterable, Iterator
 from datetime import date
+from typing import Any
 
 from markupsafe import Markup
 
+from generator.nature.constants import REFRACTIVE_INDEX_OF_SEAWATER
 from generator.reckon.growth.corals import CoralFindings
 from generator.records.coral import Coral, Weighing
 from generator.records.source import Source
@@ -14,6 +16,7 @@ from generator.render.base.blocks import (
     Facts,
     Figure,
     Items,
+    Paragraph,
     Photos,
     Table,
     facts,
@@ -26,6 +29,7 @@ from generator.render.base.blocks import (
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.links import Inline, Link, Span, code, joined, small
 from generator.render.base.page import Page
+from generator.render.base.why import to_method
 from generator.render.pages.attention import titles_about
 from generator.render.pages.change import change_links
 from generator.render.pages.coral_growth import (
@@ -44,7 +48,9 @@ from generator.render.pages.doses import has_dosing
 from generator.render.pages.journal import to_entry
 from generator.render.pages.offers import state_of, where_it_stands
 from generator.render.pages.room import room_section, soonest
-from generator.render.pages.writing import photo_size_link, write_link
+from generator.render.pages.writing import write_link
+from generator.units.kinds import KINDS
+from generator.units.quantity import Quantity
 
 
 def coral_at_a_glance(ctx: PageContext, coral: Coral, found: CoralFindings | None) -> Facts | None:
@@ -248,3 +254,44 @@ def _history(ctx: PageContext, coral: Coral) -> Iterator[Inline]:
         happened.append((end.at, words(f"ends.{end.how}"), end.cause, end.source))
     for at, what, note, source in sorted(happened, key=lambda each: each[0], reverse=True):
         yield joined(ctx.say.day(at), what, Span(note, look="note") if note else "", _line(ctx, source))
+
+
+# From the camera to the pane, and from there to the ruler, cm: common practice, no source.
+_USUAL_DISTANCES = (20.0, 15.0)
+
+
+def photo_size_page(ctx: PageContext) -> Page:
+    """Two taps on a ruler and an outline give length, width and area, and the line for the coral's file."""
+    words = ctx.words
+    unit = ctx.display.units.get("length", KINDS["length"].canonical)
+    corals = [coral for id in ctx.view.systems for coral in ctx.corals_of(id)]
+    told: dict[str, Any] = {
+        "n": REFRACTIVE_INDEX_OF_SEAWATER.value,
+        "length": unit,
+        "unitCm": Quantity(1.0, unit, "length").canonical(),
+        # What a telephone in front of a tank is at, unless the keeper says otherwise.
+        "usual": [f"{cm / Quantity(1.0, unit, 'length').canonical():.3g}" for cm in _USUAL_DISTANCES],
+        "decimal": words("numbers.decimal"),
+        "zone": str(ctx.display.zone),
+        "corals": [coral.id for coral in corals],
+        "words": {name: words.unfilled(f"photo_size.told.{name}") for name in words.entries["photo_size"]["told"]},
+    }
+    return page(
+        ctx,
+        "photo_size",
+        "corals",
+        Paragraph(words("photo_size.no_script"), "lead scriptless"),
+        Drawn(
+            "photo_size",
+            (unit, tuple((coral.id, coral.name) for coral in corals), told, ctx.way(links.WRITE)),
+            "writing",
+        ),
+        Paragraph(joined(f"{words('why.method')}:", to_method(ctx, "photo-size")), "note"),
+        lead=words("photo_size.lead"),
+        script="scripts/size-formulas.js scripts/photo-size.js",
+    )
+
+
+def photo_size_link(ctx: PageContext, coral: str) -> Link | None:
+    """The way to it from a coral's page; the keeper's own site alone has it."""
+    return ctx.link(f"{links.PHOTO_SIZE}#of-{coral}", ctx.words("photo_size.link")) if ctx.view.writes else None

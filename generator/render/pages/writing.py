@@ -1,27 +1,201 @@
-"""The pages that write lines for the files on the spot, without network or server: numbers, and sizes from a photo."""
+"""The page that writes lines for the files on the spot, without network or server, and all that its script asks for."""
 
+import math
 from collections.abc import Iterator
+from datetime import timedelta
+from itertools import chain
+from statistics import median
 from typing import Any, get_args
 
 from msgspec import Struct
 
-from generator.nature.constants import REFRACTIVE_INDEX_OF_SEAWATER
+from generator.reckon.water.canonical import band, canonical_precision, in_unit, kit_error
+from generator.reckon.water.deliveries import per_litre
+from generator.reckon.water.findings import WaterFindings
+from generator.reckon.water.when_to_test import far_from_last, readings_ahead
 from generator.records.coral import Arrival, Coral, Form, Health
-from generator.records.system import System
+from generator.records.system import Solution, System
 from generator.render.base import links
 from generator.render.base.blocks import Drawn, Paragraph, section
 from generator.render.base.context import PageContext, page
 from generator.render.base.links import Link, code, joined
 from generator.render.base.page import Page
-from generator.render.base.why import to_method
-from generator.render.pages.writing_amounts import Amount, amounts, of_all
-from generator.units.kinds import KINDS
-from generator.units.quantity import Quantity
+from generator.render.pages.next_tests import band_end, band_words, is_due
+from generator.units.kinds import KINDS, WATER_KINDS
+from generator.units.quantity import A_DAY, AT_ONCE, Quantity, bounds
 
 # What a coral's file can have one more of; a new coral has a file of its own.
 DEEDS = ("sizes", "weighings", "placements", "cuttings", "health", "photos", "end", "new")
 # How a coral leaves a keeper, as far as the shorthand has a word for it.
 _ENDS = ("died", "lost", "given", "sold")
+# What was read within this time is asked for first.
+_IN_USE = timedelta(days=60)
+# Doses and rates so far back say what is usual.
+_BACK = 10
+
+
+class Amount(Struct, frozen=True):
+    """One number to write: the name of its field, what it is called, its unit as pages write it, and what is known.
+
+    `often` stands before all others; of one that is `due` a test is due today. `told` is for the script: what it
+    becomes, its unit and step in the files, what it can be and what it was.
+    """
+
+    id: str
+    label: str
+    unit: str
+    note: str
+    often: bool
+    told: dict[str, Any]
+    due: bool = False
+
+
+def amounts(ctx: PageContext, system: System, found: WaterFindings) -> dict[str, tuple[Amount, ...]]:
+    """All numbers of a system, by the part of a log's entry that they are for."""
+    rate, water = ctx.display.units.get("rate", "mL/day"), ctx.display.units.get("volume", "L")
+    return {
+        "readings": tuple(_reading(ctx, system, found, kind) for kind in WATER_KINDS),
+        "doses": tuple(_dose(ctx, system, id, solution) for id, solution in system.solutions.items()),
+        "pumps": tuple(_pump(ctx, system, id, solution, rate) for id, solution in system.solutions.items()),
+        "water_change": (_water_change(ctx, system, water),),
+    }
+
+
+def _reading(ctx: PageContext, system: System, found: WaterFindings, kind: str) -> Amount:
+    words, latest = ctx.words, found.latest.get(kind)
+    wanted = KINDS[kind].unit(ctx.display.units.get(kind, ""))
+    unit = wanted.symbol if wanted else KINDS[kind].canonical
+
+    def here(canonical: float) -> float:
+        return _rounded(in_unit(kind, canonical, unit))
+
+    error = kit_error(system, latest.reading, found.learned_error(latest.reading.kind)) if latest else None
+    digits = latest.reading.value.digits if latest and latest.reading.value.unit == unit else _digits(kind, unit)
+    told: dict[str, Any] = {
+        "unit": unit,
+        "step": _step(10.0**-digits, _kit_step(system, kind, unit)),
+        "digits": digits,
+        "possible": [_rounded(end) for end in bounds(kind, unit)],
+        "band": [None if end is None else here(end) for end in band(system, kind)],
+    }
+    low, high = band_end(ctx, system.low, kind), band_end(ctx, system.high, kind)
+    notes = [band_words(ctx, low, high)] if low or high else []
+    if latest:
+        values = [value for reading, value in found.readings if reading.kind == kind]
+        far = far_from_last(values, error)
+        on = ctx.say.date(latest.reading.at)
+        notes.insert(0, words("write.last", value=ctx.say.reading(latest.reading, latest.value), day=on))
+        told |= {"last": here(latest.value), "day": on}
+        told |= {"far": _rounded(abs(here(latest.value + far) - here(latest.value)))} if far else {}
+        told["ahead"] = [
+            [int(at.timestamp()), here(each.value), here(each.low), here(each.high)]
+            for at, each in readings_ahead(found, kind, error)
+        ]
+    often = latest.reading.at > found.as_of - _IN_USE if latest else bool(notes)
+    due = is_due(ctx, system.id, kind)
+    label = words(f"quantities.{kind}")
+    return Amount(f"{system.id}/readings/{kind}", label, words.unit(unit), "; ".join(notes), often or due, told, due)
+
+
+def _dose(ctx: PageContext, system: System, id: str, solution: Solution) -> Amount:
+    given = [dose for dose in ctx.view.log_of(system.id).doses if dose.solution == id]
+    # Who pours by the spoon goes on so: a number meant as teaspoons must not become millilitres.
+    poured = KINDS["volume"].unit(given[-1].amount.unit) if given else None
+    spoon = poured is not None and poured.kitchen
+    unit = poured.symbol if poured and spoon else "mL"
+    per = Quantity(1.0, unit, "volume").canonical()
+    step = {"step": 0.5, "digits": 1} if spoon else {"step": 5, "digits": 0}
+    told: dict[str, Any] = {"unit": unit, **step} | _limits(ctx, system, solution, AT_ONCE, per)
+    if solution.stock:
+        told["stock"] = solution.stock.canonical() / per
+    note = ""
+    if given:
+        last = given[-1]
+        told |= {"usual": median(dose.amount.canonical() / per for dose in given[-_BACK:])}
+        told |= _again(last.amount, unit, per)
+        note = ctx.words("write.last", value=ctx.say.written(last.amount), day=ctx.say.date(last.at))
+    return Amount(f"{system.id}/doses/{id}", id, ctx.words.unit(unit), note, bool(given), told)
+
+
+def _pump(ctx: PageContext, system: System, id: str, solution: Solution, unit: str) -> Amount:
+    rates = [rate for rate in ctx.view.log_of(system.id).pumps if rate.solution == id]
+    per = Quantity(1.0, unit, "rate").canonical()
+    told: dict[str, Any] = {"unit": unit, "step": 1, "digits": 0} | _limits(ctx, system, solution, A_DAY, per)
+    note = ""
+    if rates:
+        last = rates[-1]
+        running = [rate.rate.canonical() / per for rate in rates[-_BACK:] if rate.rate.value > 0.0]
+        told |= {"usual": median(running)} if running else {}
+        told |= (again := _again(last.rate, unit, per))
+        told |= {"step": 10.0 ** -again["digits"]} if 0.0 < again["last"] < 1.0 else {}
+        note = ctx.words("write.pump", value=ctx.say.written(last.rate), day=ctx.say.date(last.at))
+    label = ctx.words("write.pump_of", solution=id)
+    return Amount(f"{system.id}/pumps/{id}", label, ctx.words.unit(unit), note, False, told)
+
+
+def _water_change(ctx: PageContext, system: System, unit: str) -> Amount:
+    changes, per = ctx.view.log_of(system.id).water_changes, Quantity(1.0, unit, "volume").canonical()
+    told: dict[str, Any] = {"unit": unit, "step": 1, "digits": 0, "most": system.water.volume.canonical() / per}
+    note = ""
+    if changes:
+        last = changes[-1]
+        told |= {"usual": median(each.volume.canonical() / per for each in changes[-_BACK:])}
+        told |= _again(last.volume, unit, per)
+        note = ctx.words("write.last", value=ctx.say.written(last.volume), day=ctx.say.date(last.at))
+    label = ctx.words("write.water_change")
+    return Amount(f"{system.id}/water_change/volume", label, ctx.words.unit(unit), note, False, told)
+
+
+def _again(last: Quantity, unit: str, per: float) -> dict[str, Any]:
+    """The last amount in a unit of so many litres, and its decimals: as it was written, or two digits that count."""
+    value = last.canonical() / per
+    fine = max(0, 1 - math.floor(math.log10(value))) if value > 0.0 else 0
+    return {"last": value, "digits": last.digits if last.unit == unit else fine}
+
+
+def _limits(
+    ctx: PageContext, system: System, solution: Solution, most: dict[str, float], litres: float
+) -> dict[str, Any]:
+    """What one of its unit, so many litres, adds to the water, and how many of it are too much."""
+    volume = system.water.volume.canonical()
+    adds = {kind: litres * per_litre(solution, kind) / volume for kind in most} if volume > 0.0 else {}
+    adds = {kind: each for kind, each in adds.items() if each > 0.0}
+    if not adds:
+        return {}
+    first = min(adds, key=lambda kind: most[kind] / adds[kind])
+    return {
+        "most": _rounded(most[first] / adds[first]),
+        "adds": _rounded(ctx.display.change(first, adds[first])),
+        "of": ctx.words(f"quantities.{first}"),
+        "in": ctx.say.unit(first),
+    }
+
+
+def _kit_step(system: System, kind: str, unit: str) -> float:
+    """The precision that a kit of the system states, in a unit; 0 if none does so in that unit."""
+    stated = next((each for kit in system.kits.values() if (each := kit.precision.of(kind))), None)
+    if stated is None or not stated.has_factor:
+        return 0.0
+    usual = sum(KINDS[kind].plausible or (0.0, 0.0)) / 2.0
+    return abs(in_unit(kind, usual + canonical_precision(stated), unit) - in_unit(kind, usual, unit))
+
+
+def _step(digit: float, precision: float) -> float:
+    """The largest of 1, 2, 5, 10 … that is no more than a kit can tell apart, and at least the last digit written."""
+    if precision <= digit:
+        return _rounded(digit)
+    power = 10.0 ** math.floor(math.log10(precision))
+    return _rounded(max(digit, max(each * power for each in (1, 2, 5) if each * power <= precision * 1.0001)))
+
+
+def _digits(kind: str, unit: str) -> int:
+    """Decimals of a quantity that was never read: those of the example of its kind, as far as the unit is the same."""
+    number, _, of = KINDS[kind].example.partition(" ")
+    return len(number.partition(".")[2]) if of == unit else 4 if unit.startswith("sg") else 2
+
+
+def _rounded(value: float) -> float:
+    return float(f"{value:.6g}")
 
 
 class SystemToWrite(Struct, frozen=True):
@@ -97,7 +271,9 @@ def _form(ctx: PageContext) -> WritingForm:
             "zone": str(ctx.display.zone),
             "decimal": words("numbers.decimal"),
             "built": int(ctx.as_of.timestamp()),
-            "amounts": {each.id: {"label": each.label, **each.told} for of in systems for each in of_all(of.amounts)},
+            "amounts": {
+                each.id: {"label": each.label, **each.told} for of in systems for each in chain(*of.amounts.values())
+            },
             "months": {of.id: sorted(_months(ctx, of.id)) for of in systems},
             "corals": {coral.id: _coral(ctx, coral, id, length) for id, corals in here.items() for coral in corals},
             "taken": sorted(ctx.view.corals),
@@ -117,9 +293,7 @@ def _system(ctx: PageContext, system: System) -> SystemToWrite:
 
 def _months(ctx: PageContext, system: str) -> set[str]:
     """The months of a system that have a file."""
-    log = ctx.view.log_of(system)
-    kinds = (log.readings, log.doses, log.pumps, log.measured_rates, log.fillings, log.water_changes, log.top_offs)
-    facts = (fact for each in (*kinds, log.effluents, log.events, log.dismissals, log.notes) for fact in each)
+    facts = chain(*ctx.view.log_of(system).lists.values())
     return {fact.source.file.rpartition("/")[2].partition(".")[0] for fact in facts}
 
 
@@ -171,44 +345,3 @@ def _by_hand(ctx: PageContext) -> Iterator[Paragraph | Drawn]:
         yield Paragraph(words("write.hand.command"))
         first = next((f"{kind} {each.reading.value}, " for kind, each in found.latest.items()), "")
         yield Drawn("lines", f'corallite note {id} "{first}note: {words("write.example")}"')
-
-
-# From the camera to the pane, and from there to the ruler, cm: common practice, no source.
-_USUAL_DISTANCES = (20.0, 15.0)
-
-
-def photo_size_page(ctx: PageContext) -> Page:
-    """Two taps on a ruler and an outline give length, width and area, and the line for the coral's file."""
-    words = ctx.words
-    unit = ctx.display.units.get("length", KINDS["length"].canonical)
-    corals = [coral for id in ctx.view.systems for coral in ctx.corals_of(id)]
-    told: dict[str, Any] = {
-        "n": REFRACTIVE_INDEX_OF_SEAWATER.value,
-        "length": unit,
-        "unitCm": Quantity(1.0, unit, "length").canonical(),
-        # What a telephone in front of a tank is at, unless the keeper says otherwise.
-        "usual": [f"{cm / Quantity(1.0, unit, 'length').canonical():.3g}" for cm in _USUAL_DISTANCES],
-        "decimal": words("numbers.decimal"),
-        "zone": str(ctx.display.zone),
-        "corals": [coral.id for coral in corals],
-        "words": {name: words.unfilled(f"photo_size.told.{name}") for name in words.entries["photo_size"]["told"]},
-    }
-    return page(
-        ctx,
-        "photo_size",
-        "corals",
-        Paragraph(words("photo_size.no_script"), "lead scriptless"),
-        Drawn(
-            "photo_size",
-            (unit, tuple((coral.id, coral.name) for coral in corals), told, ctx.way(links.WRITE)),
-            "writing",
-        ),
-        Paragraph(joined(f"{words('why.method')}:", to_method(ctx, "photo-size")), "note"),
-        lead=words("photo_size.lead"),
-        script="scripts/size-formulas.js scripts/photo-size.js",
-    )
-
-
-def photo_size_link(ctx: PageContext, coral: str) -> Link | None:
-    """The way to it from a coral's page; the keeper's own site alone has it."""
-    return ctx.link(f"{links.PHOTO_SIZE}#of-{coral}", ctx.words("photo_size.link")) if ctx.view.writes else None

@@ -68,7 +68,7 @@ _SOMETIMES: dict[str, tuple[Callable[[PageContext], Page], Callable[[PageContext
     links.GUIDES: (lambda ctx: _about.guides_page(ctx), lambda ctx: ctx.view.writes),
     links.SINCE: (lambda ctx: _since.since_page(ctx), lambda ctx: ctx.view.shows_weeks),
     links.WRITE: (lambda ctx: _writing.writing_page(ctx), lambda ctx: ctx.view.writes),
-    links.PHOTO_SIZE: (lambda ctx: _writing.photo_size_page(ctx), lambda ctx: ctx.view.writes),
+    links.PHOTO_SIZE: (lambda ctx: _coral.photo_size_page(ctx), lambda ctx: ctx.view.writes),
     links.TRADES: (lambda ctx: _trades.trades_page(ctx), lambda ctx: ctx.view.trades or ctx.view.shows_offers),
     links.OFFERS: (lambda ctx: _offers.offers_page(ctx), lambda ctx: ctx.view.shows_offers),
     links.TRAVEL: (lambda ctx: _travel.travel_page(ctx), lambda ctx: _travel.has_travel(ctx)),
