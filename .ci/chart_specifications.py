@@ -18,8 +18,8 @@ def text(kind: str) -> str:
 
 
 if __name__ == "__main__":
-    from generator.render.base.chart import KINDS
+    from generator.render.base.page import KINDS_OF_CHART
 
     FOLDER.mkdir(exist_ok=True)
-    for kind in KINDS:
+    for kind in KINDS_OF_CHART:
         (FOLDER / f"{kind}.json").write_text(text(kind), encoding="utf-8")

@@ -6,7 +6,7 @@ import re
 from generator.nature.constants import ALL
 from generator.nature.methods import CHAPTERS, METHODS, chapter, method
 from generator.nature.rates import RATES
-from generator.render.base.chart import specification_in_words
+from generator.render.base.page import specification_in_words
 from generator.render.base.words import words_of
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts

@@ -3,15 +3,45 @@
 A block that holds nothing is false and is not drawn, so that a page lists what it may have without asking twice.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from markupsafe import Markup, escape
 from msgspec import Struct
 
-from generator.render.base.chart import Chart, Key
 from generator.render.base.links import Cannot, Inline, Link, Span, plain_text
 from generator.render.base.numbers import Shown
+
+Columns = Mapping[str, Sequence[float | str | None]]
+
+
+class Key(Struct, frozen=True):
+    """One line of the legend: the class of its swatch, and its words."""
+
+    look: str
+    words: str
+
+
+class Chart(Struct, frozen=True):
+    """One chart of one page.
+
+    `kind` names its specification (`specification` in `page.py`); `data` are that specification's data
+    sets as columns of equal length; `svg` is the still picture of the same data; `columns` and `rows`
+    are the numbers for those who cannot see it, and `rows_note` says which of them these are. `ranges` names the spans
+    of time that the live chart can show, and says which of them the still picture shows.
+    """
+
+    id: str
+    kind: str
+    title: str
+    description: str
+    svg: Markup
+    data: dict[str, Columns]
+    keys: tuple[Key, ...]
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    rows_note: str
+    ranges: tuple[tuple[str, bool], ...] = ()
 
 
 class PhotoLink(Struct, frozen=True):

@@ -1,8 +1,10 @@
-"""A page: its frame, its head and its blocks; the templates that draw it; and blocks as text that commands print."""
+"""A page: its frame, its head and its blocks; the templates and charts' specifications that draw it; blocks as text."""
 
+import json
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
+from hashlib import sha256
 from typing import TYPE_CHECKING, Any, TypedDict
 
 from markupsafe import Markup, escape
@@ -11,6 +13,7 @@ from msgspec.structs import replace
 
 from generator.render.base.blocks import (
     Block,
+    Chart,
     Drawn,
     Facts,
     Figures,
@@ -24,11 +27,10 @@ from generator.render.base.blocks import (
     Why,
     walk,
 )
-from generator.render.base.chart import Chart
 from generator.render.base.links import Cannot, Inline, Link, plain_text
 from generator.render.base.numbers import NBSP, Moment
 from generator.render.base.scale import Ranges
-from generator.render.base.words import compiled, template_files, words_of
+from generator.render.base.words import Words, compiled, template_files, words_of
 from generator.units.kinds import KINDS
 
 if TYPE_CHECKING:
@@ -268,3 +270,48 @@ def keep_whole(html: str) -> str:
 
 def _whole(found: re.Match[str]) -> str:
     return f'<span class="whole">{found[0]}</span>'
+
+
+# How d3-time-format writes the day of a month.
+_DAY_OF_MONTH = "%-d"
+KINDS_OF_CHART = ("water", "growth", "change")
+
+
+def specification_in_words(kind: str, words: Words) -> dict[str, Any]:
+    """The specification of one kind of chart, its axes in a language's months and signs."""
+    day = words("numbers.day", day=_DAY_OF_MONTH, month="%b")
+    made: dict[str, Any] = json.loads(json.dumps(specification(kind)).replace(f"{_DAY_OF_MONTH} %b", day))
+    months = [words(f"months.{month}") for month in range(1, 13)]
+    days, short_days = ([words(f"{key}.{(day + 6) % 7}") for day in range(7)] for key in ("weekdays", "weekdays_short"))
+    made["config"]["locale"] = {
+        # The shapes are those of d3-format and d3-time-format; only months and the decimal sign are ever used.
+        "number": {"decimal": words("numbers.decimal"), "thousands": "", "grouping": [3], "currency": ["", ""]},
+        "time": {
+            "dateTime": "%Y-%m-%d %H:%M",
+            "date": "%Y-%m-%d",
+            "time": "%H:%M",
+            "periods": ["", ""],
+            "days": days,
+            "shortDays": short_days,
+            "months": months,
+            "shortMonths": months,
+        },
+    }
+    return made
+
+
+@cache
+def specification(kind: str) -> dict[str, Any]:
+    """The Vega-Lite specification of one kind of chart (see `KINDS_OF_CHART`), in no language yet."""
+    kept: dict[str, Any] = json.loads((template_files() / "charts" / f"{kind}.json").read_text("utf-8"))
+    return kept
+
+
+def beside(charts: Sequence[Chart], words: Words) -> tuple[str, bytes]:
+    """Address and content of the script that gives a page's charts their data, and each kind's specification once."""
+    given = {
+        "kinds": {kind: specification_in_words(kind, words) for kind in sorted({chart.kind for chart in charts})},
+        "data": {chart.id: chart.data for chart in charts},
+    }
+    script = f"chartData({json.dumps(given, ensure_ascii=False, separators=(',', ':'))})\n".encode()
+    return f"charts/{charts[0].id.removeprefix('chart-')}-{sha256(script).hexdigest()[:10]}.js", script

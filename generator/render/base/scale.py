@@ -1,13 +1,14 @@
-"""Places along a scale: the marks of an axis, estimates side by side on strips, and a reading against its band."""
+"""Places along a scale: marks of an axis, estimates on strips, a reading against its band; and rows for charts."""
 
 import math
-from collections.abc import Iterator, Sequence
-from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING, Literal
+from collections.abc import Callable, Iterator, Sequence
+from datetime import UTC, date, datetime, timedelta
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
+from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
-from generator.render.base.blocks import Drawn
+from generator.render.base.blocks import Columns, Drawn
 from generator.render.base.links import Inline
 from generator.render.base.numbers import Shown, plain
 from generator.render.base.words import Words
@@ -226,3 +227,58 @@ def _strip(latest: "Latest") -> tuple[float, float]:
         return latest.low * (1 - _MARGIN), latest.low * (1 + _MARGIN)
     margin = (latest.high - latest.low or 1.0) * _MARGIN
     return latest.low - margin, latest.high + margin
+
+
+_T = TypeVar("_T")
+
+
+MS_PER_DAY = 86_400_000
+
+
+def day_clock(day: date) -> int:
+    """The first moment of a day, as `wall_clock` gives it."""
+    return (day - date(1970, 1, 1)).days * MS_PER_DAY
+
+
+def wall_clock(moment: datetime, zone: ZoneInfo) -> int:
+    """A moment as ms of the zone's wall clock, written as if it were UTC."""
+    return round(moment.astimezone(zone).replace(tzinfo=UTC).timestamp() * 1000)
+
+
+def columns(items: Sequence[_T], **fields: Callable[[_T], float | str | None]) -> Columns:
+    """Items as columns: half as long on a page as rows, which repeat every name."""
+    return {name: tuple(field(item) for item in items) for name, field in fields.items()}
+
+
+class Plotted(Struct, frozen=True):
+    """An estimate at a moment, in numbers and in words."""
+
+    at: int
+    moment: str
+    value: float
+    low: float
+    high: float
+    words: str
+
+
+def short(value: float | None) -> float | None:
+    """A number with five significant digits: no screen shows more."""
+    return None if value is None else float(f"{value:.5g}")
+
+
+def point_columns(points: Sequence[Any], **more: Callable[[Any], float | str | None]) -> Columns:
+    """Columns of points, each with a moment (`at`), a value and its interval, and of what else is told of them."""
+    return columns(
+        points,
+        t=lambda point: point.at,
+        value=lambda point: short(point.value),
+        low=lambda point: short(point.low),
+        high=lambda point: short(point.high),
+        **more,
+    )
+
+
+def thinned(points: Sequence[_T], most: int) -> list[_T]:
+    """Evenly spaced points, at most `most` of them, with the last one."""
+    step = -(-len(points) // most) if points else 1
+    return list(points[::-step])[::-1]

@@ -8,8 +8,9 @@ from msgspec import Struct
 
 from generator.reckon.arrivals.observed import ChangeDay, Observed
 from generator.reckon.arrivals.story import CoralChange
-from generator.render.base.chart import Chart, Columns, Key, columns, wall_clock
+from generator.render.base.blocks import Chart, Columns, Key
 from generator.render.base.numbers import Say, hundredths
+from generator.render.base.scale import columns, wall_clock
 from generator.render.base.words import Words
 from generator.render.drawings.timeline import Area, Curve, Panel, Region, Shape, Timeline, draw_timeline
 from generator.units.quantity import Estimate

@@ -12,18 +12,9 @@ from generator.reckon.growth.analysis import Growth
 from generator.reckon.growth.corals import CUT_LASTS, CoralFindings
 from generator.reckon.growth.forecast import Spread
 from generator.reckon.growth.measurements import Block, Point, blocks, mass_points
-from generator.render.base.chart import (
-    MS_PER_DAY,
-    Chart,
-    Columns,
-    Key,
-    Plotted,
-    columns,
-    day_clock,
-    point_columns,
-    short,
-)
+from generator.render.base.blocks import Chart, Columns, Key
 from generator.render.base.numbers import Display, Say
+from generator.render.base.scale import MS_PER_DAY, Plotted, columns, day_clock, point_columns, short
 from generator.render.base.words import Words
 from generator.render.drawings.timeline import Area, Bars, Curve, Dots, Panel, Signs, Timeline, draw_timeline
 from generator.units.quantity import coverage_factor

@@ -265,7 +265,7 @@ def change_specification() -> Marks:
 
 
 def made(kind: str) -> dict[str, Any]:
-    """The validated Vega-Lite specification of one kind of chart (see `chart.KINDS`)."""
+    """The validated Vega-Lite specification of one kind of chart (see `KINDS_OF_CHART`)."""
     charts = {"water": water_specification, "growth": growth_specification, "change": change_specification}
     specification: dict[str, Any] = charts[kind]().to_dict()
     return specification

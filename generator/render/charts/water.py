@@ -10,8 +10,9 @@ from generator.reckon.finding import Finding
 from generator.reckon.water.findings import WaterFindings
 from generator.records.log import SystemLog
 from generator.records.system import System
-from generator.render.base.chart import Chart, Columns, Key, columns, point_columns, short
+from generator.render.base.blocks import Chart, Columns, Key
 from generator.render.base.numbers import Say
+from generator.render.base.scale import columns, point_columns, short
 from generator.render.base.words import Words
 from generator.render.charts.water_rows import (
     SIGN_OF_LANE,

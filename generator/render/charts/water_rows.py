@@ -14,8 +14,8 @@ from generator.reckon.water.canonical import canonical_value, kit_error
 from generator.reckon.water.findings import Forecast, LedgerLine, WaterFindings
 from generator.records.log import SystemLog
 from generator.records.system import Levels, System
-from generator.render.base.chart import Plotted, thinned, wall_clock
 from generator.render.base.numbers import Say, Shown, decimals, plain, with_unit
+from generator.render.base.scale import Plotted, thinned, wall_clock
 from generator.render.base.words import Words
 from generator.render.drawings.timeline import Sign
 from generator.units.quantity import Estimate, coverage_factor

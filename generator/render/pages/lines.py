@@ -13,10 +13,10 @@ from generator.reckon.finding import Finding
 from generator.reckon.lineage.lines import HORIZONS, LEAST_ARRIVALS, AtRisk, Family, FamilyMember, GroupSurvival, Holder
 from generator.render.base import links
 from generator.render.base.blocks import Paragraph, Picture, Section, Table, facts, figures, folded, items, row, section
-from generator.render.base.chart import MS_PER_DAY, day_clock
 from generator.render.base.context import PageContext, as_file, page, section_crumb
 from generator.render.base.links import Inline, Link, Span, bold, joined, small
 from generator.render.base.page import Page
+from generator.render.base.scale import MS_PER_DAY, day_clock
 from generator.render.base.why import figure, how
 from generator.render.drawings.statistics import FATES, Bar, Fate, Tree, draw_survival, draw_trees
 from generator.render.pages.alert_words import no_holder_words

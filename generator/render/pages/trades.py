@@ -10,10 +10,10 @@ from generator.reckon.trade.offers import Debt, PartnerAccount, WorthBalance
 from generator.records.trade import State, Trade
 from generator.render.base import links
 from generator.render.base.blocks import Paragraph, Picture, Section, Table, facts, figures, group, items, row, section
-from generator.render.base.chart import MS_PER_DAY, day_clock
 from generator.render.base.context import PageContext, page, section_crumb
 from generator.render.base.links import Inline, Link, Span, bold, joined, small
 from generator.render.base.page import Page
+from generator.render.base.scale import MS_PER_DAY, day_clock
 from generator.render.base.why import to_method
 from generator.render.drawings.timeline import Lane, Signs, Timeline, draw_timeline
 from generator.render.pages.deals import (

@@ -14,9 +14,9 @@ from generator.records.source import Commit, Problem, in_order
 from generator.render.audience import NO_PAPERS, Papers, View, as_seen
 from generator.render.base import links
 from generator.render.base.blocks import CoralRow, Paragraph, ShareTold
-from generator.render.base.chart import beside as beside_page
 from generator.render.base.context import PageContext, Shared
 from generator.render.base.page import Page
+from generator.render.base.page import beside as beside_page
 from generator.render.base.prose import PhotoCopies
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of

@@ -12,8 +12,9 @@ from msgspec.structs import replace
 from generator.read.load import load
 from generator.reckon.arrivals.observed import Observed
 from generator.reckon.arrivals.story import CoralChange, story_of
-from generator.render.base.chart import Chart, specification
+from generator.render.base.blocks import Chart
 from generator.render.base.numbers import Display, Say
+from generator.render.base.page import specification
 from generator.render.base.words import words_of
 from generator.render.charts.change import change_chart
 from tests.reckon.arrivals.waters import coral_changes

@@ -11,8 +11,9 @@ import vl_convert
 from generator.door.door import Door
 from generator.reckon.analysis.steps import analyse_corals
 from generator.reckon.growth.corals import CoralFindings
-from generator.render.base.chart import Chart, specification
+from generator.render.base.blocks import Chart
 from generator.render.base.numbers import Display, Say
+from generator.render.base.page import specification
 from generator.render.base.words import words_of
 from generator.render.charts.growth import growth_charts
 from tests.reckon.growth.corals import coral, cut, day, place, placed, sizes, system

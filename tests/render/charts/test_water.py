@@ -14,9 +14,10 @@ from msgspec.structs import replace
 
 from generator.reckon.water.findings import WaterFindings
 from generator.records.system import System
-from generator.render.base.chart import KINDS, Chart, beside, specification, thinned, wall_clock
+from generator.render.base.blocks import Chart
 from generator.render.base.numbers import Say
-from generator.render.base.page import environment
+from generator.render.base.page import KINDS_OF_CHART, beside, environment, specification
+from generator.render.base.scale import thinned, wall_clock
 from generator.render.base.words import words_of
 from generator.render.charts.specifications import made
 from generator.render.charts.water import water_chart
@@ -165,7 +166,7 @@ def test_a_record_of_some_weeks_fills_its_first_picture_and_one_evening_a_week_o
     assert chart.data["ranges"]["since"][-1] == wall_clock(min(begun, sample.at(7)), sample.DISPLAY.zone)
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", KINDS_OF_CHART)
 def test_a_kind_of_chart_is_one_valid_specification_without_data(kind: str) -> None:
     kept = specification(kind)
     assert specification(kind) is kept
