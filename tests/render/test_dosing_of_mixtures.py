@@ -20,8 +20,7 @@ from generator.render.audience import view
 from generator.render.base import links
 from generator.render.base.blocks import Table
 from generator.render.base.numbers import Shown
-from generator.render.pages.by_hand import change_words
-from generator.render.pages.doses import doses, to_set
+from generator.render.pages.doses import change_words, doses, to_set
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate
 from tests.commands.two_tanks import AT, START, write

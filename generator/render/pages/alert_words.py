@@ -16,9 +16,9 @@ from generator.reckon.water.findings import Latest
 from generator.records.log import ALERTS_ABOUT, AlertKind
 from generator.render.base.context import PageContext
 from generator.render.base.numbers import Shown, in_words, shortened
-from generator.render.pages.by_hand import change_words
 from generator.render.pages.doses import (
     belongs_to_card,
+    change_words,
     lacks,
     plan_waits,
     poured_today,

@@ -24,13 +24,14 @@ from generator.render.base.numbers import Shown, listed, shortened
 from generator.render.base.why import evidence, to_method
 from generator.render.base.words import Words, ended
 from generator.render.pages.alert_words import blanks_of, form_by_day, size_of, water_to_change
-from generator.render.pages.by_hand import first_change, written_change
 from generator.render.pages.doses import (
     belongs_to_card,
+    first_change,
     has_dosing,
     plan_waits,
     poured_today,
     set_at_once,
+    written_change,
     written_poured,
     written_rate,
 )

@@ -1,24 +1,26 @@
-"""What a plan gives: each supply now and in each phase, in a table and drawn; and how amounts and rates are said."""
+"""What a plan gives: each supply now and in each phase, in a table and drawn; what is done by hand; amounts in words."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import datetime
+from datetime import date, datetime, timedelta
 
 from msgspec.structs import replace
 
 from generator.door.door import grouped
+from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.dosing.phases import DoseRate, Phase, Unmet
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.dosing.pouring import Pouring
+from generator.reckon.dosing.pouring import Counted, Pouring
 from generator.reckon.dosing.stocks import CautionId
+from generator.reckon.dosing.water_changes import WaterChanges
 from generator.reckon.water.deliveries import RATE_ERROR, per_litre
 from generator.records.system import System
 from generator.render.base.blocks import Block, Drawn, Table, Why
 from generator.render.base.context import PageContext
 from generator.render.base.links import Inline, Span, joined, small
-from generator.render.base.numbers import Shown, decimals
+from generator.render.base.numbers import Shown, decimals, listed
 from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.why import why_of
-from generator.render.pages.next_tests import day_due
+from generator.render.pages.next_tests import day_due, say_when
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
@@ -257,3 +259,85 @@ def say_weekday(ctx: PageContext, at: datetime) -> str:
     local = at.astimezone(ctx.display.zone)
     day = ctx.say.day(local.date()).text
     return ctx.words("next_tests.day", weekday=ctx.words(f"weekdays.{local.weekday()}"), day=day)
+
+
+def to_do(ctx: PageContext, system: System, plan: Plan, found: DosingFindings) -> Iterator[str]:
+    """What is to be done by hand, in a sentence each."""
+    for lacking in plan.to_mend:
+        set_to, gave = ctx.say.written(lacking.set_to), ctx.say.written(lacking.gave.rate)
+        at = ctx.say.moment(lacking.gave.at).text
+        yield ctx.words("dosing.mend", solution=lacking.solution, set_to=set_to, gave=gave, at=at)
+    if plan.water_change is not None:
+        yield change_words(ctx, system, plan.water_change, plan.as_of)
+    yield from (_pour(ctx, each) for each in found.pourings)
+
+
+def first_change(ctx: PageContext, found: WaterChanges, as_of: datetime) -> date:
+    """The day on which water is changed first."""
+    return day_due(ctx, as_of + timedelta(days=found.first))
+
+
+def say_change(ctx: PageContext, litres: float) -> str:
+    """A volume of water to change, as exact as it is poured."""
+    value, digits, unit = _as_changed(litres)
+    return ctx.say.number(value, digits, unit)
+
+
+def written_change(found: WaterChanges) -> str:
+    """One of the water changes as it stands in a log, as exact as pages say it."""
+    value, digits, unit = _as_changed(found.litres)
+    return f"water_change: {{volume: {round(value, digits):g} {unit}, mix: {found.mix}}}"
+
+
+def _as_changed(litres: float) -> tuple[float, int, str]:
+    """A volume in the unit it is poured in, and its decimals: three digits, for nobody pours more exactly."""
+    if litres < 1.0:
+        return 1000.0 * litres, 0, "mL"
+    return litres, 0 if litres >= 100.0 else 1 if litres >= 10.0 else 2, "L"
+
+
+def _pour(ctx: PageContext, found: Pouring) -> str:
+    words, amount, days = ctx.words, say_poured(ctx, found.litres), [say_weekday(ctx, at) for at in found.at]
+    if found.days == 1 and len(days) > 1:
+        said = words("dosing.pour_daily", solution=found.solution, amount=amount, first=days[0], last=days[-1])
+    else:
+        said = words("dosing.pour", solution=found.solution, amount=amount, days=listed(ctx, days))
+    return f"{said} {words('dosing.portions', n=found.portions)}" if found.portions > 1 else said
+
+
+def counts_on(ctx: PageContext, found: Counted) -> str:
+    """The water changes that a plan counts on, or why it cannot."""
+    words, habit = ctx.words, found.habit
+    if found.per_day is None:
+        return words("dosing.not_counted", mix=habit.solution or words("dosing.new_mix"))
+    key, sign = ("dosing.takes_away", -1.0) if found.per_day.value < 0.0 else ("dosing.brings", 1.0)
+    said = ctx.say.per_day("alkalinity", found.per_day.scaled(sign, found.per_day.unit))
+    return words(
+        key,
+        litres=say_change(ctx, habit.litres),
+        mix=habit.solution,
+        rhythm=words("dosing.every_days", n=max(round(habit.days), 1)),
+        **said.blanks("amount"),
+    )
+
+
+def change_words(ctx: PageContext, system: System, found: WaterChanges, as_of: datetime) -> str:
+    """How much water to change, how often, and what comes of it."""
+    words = ctx.words
+    level = ctx.say.canonical("alkalinity", found.reaches)
+    share = f"{100.0 * found.litres / system.water.volume.canonical():.0f}"
+    first = as_of + timedelta(days=found.first)
+    when = say_when(ctx, day := first_change(ctx, found, as_of))
+    if found.times is not None:
+        key = "dosing.change_up" if found.rise else "dosing.change_down"
+        return words(key, n=found.times, level=level, share=share, when=when, **changed_words(ctx, found))
+    key = "dosing.change_keeps" if found.meets else "dosing.change_short"
+    said = words(key, level=level, share=share, **changed_words(ctx, found))
+    begins = when if day <= ctx.today else say_weekday(ctx, first)
+    return f"{said} {words('dosing.first_change', day=begins)}"
+
+
+def changed_words(ctx: PageContext, found: WaterChanges) -> dict[str, str]:
+    """How much of what is changed how often, for the blanks of a sentence."""
+    rhythm = ctx.words("dosing.every_days", n=found.days)
+    return {"litres": say_change(ctx, found.litres), "mix": found.mix, "rhythm": rhythm}

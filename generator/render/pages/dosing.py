@@ -6,8 +6,9 @@ from datetime import timedelta
 from generator.reckon.dosing.analysis import DosingFindings, NewWater
 from generator.reckon.dosing.outlook import Need
 from generator.reckon.dosing.plan import Plan
+from generator.reckon.dosing.pouring import ReactorSetting
 from generator.reckon.dosing.safe import Correction
-from generator.reckon.dosing.stocks import Recipe, Stock
+from generator.reckon.dosing.stocks import OutOfReach, Recipe, Remedy, Shortfall, Stock
 from generator.reckon.finding import CannotTell, Finding, scaled_parts
 from generator.records.system import System
 from generator.render.base import links
@@ -19,23 +20,28 @@ from generator.render.base.page import Page
 from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.why import LogInWords, cannot, evidence, figure_of, per_day_figure, to_method
 from generator.render.pages.alert_words import asks_to_test_first
-from generator.render.pages.by_hand import counts_on, reactor, say_change, say_out_of_reach, say_short, to_do
 from generator.render.pages.doses import (
     caution_words,
+    changed_words,
+    counts_on,
     doses,
     doses_drawn,
     made_of_words,
+    say_change,
     say_left,
     say_litres,
     say_weekday,
     supply_name,
+    to_do,
     unmet_words,
 )
 from generator.render.pages.uptake import explanations, volume_figure
+from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate
 
 # A container that may last longer than this many days gets no number of days.
 FAR_OFF = 1000.0
+MINUTES_A_DAY = 1440.0
 
 
 def dosing_page(ctx: PageContext, system: System, found: DosingFindings) -> Page:
@@ -260,3 +266,81 @@ def _new_water(ctx: PageContext, found: NewWater) -> Section:
         lead=words("dosing.new_water", litres=say_change(ctx, found.litres), share=share, mix=found.mix),
         method=to_method(ctx, "water-change"),
     )
+
+
+def reactor(ctx: PageContext, found: ReactorSetting | None) -> Section | None:
+    """How the reactor is to be set, and the flow for each effluent it may read instead; None without one."""
+    if found is None:
+        return None
+    words = ctx.words
+    low, high = (ctx.say.canonical("alkalinity", end) for end in (found.expected.low, found.expected.high))
+    same = abs(found.flow - found.flow_now) < 0.01 * found.flow_now
+    said = "dosing.reactor_stays" if same else "dosing.reactor_set"
+    rows = tuple((ctx.say.canonical("alkalinity", effluent), _flow(ctx, flow)) for effluent, flow in found.settings)
+    title = words("dosing.reactor_how")
+    return section(
+        title,
+        Paragraph(words(said, flow=_flow(ctx, found.flow), low=low, high=high)),
+        Paragraph(words("dosing.reactor_table"), "note"),
+        Table(title, words.each("dosing.effluent_reads", "dosing.flow_to_set"), rows),
+        id="reactor",
+    )
+
+
+def say_short(ctx: PageContext, system: System, found: Shortfall) -> str:
+    """By how much the supplies fall short, and everything that would cover it."""
+    kind, litres = found.unmet.kind, system.water.volume.canonical()
+    fall = found.unmet.per_day.scaled(1.0 / litres, f"{KINDS[kind].canonical}/day")
+    said = ctx.say.per_day(kind, fall)
+    cures = [_remedy(ctx, each, found.unmet.per_day) for each in found.remedies]
+    if found.by_water is not None:
+        cures.append(ctx.words("dosing.cover.water", **changed_words(ctx, found.by_water)))
+    return ctx.words(
+        "dosing.short",
+        quantity=ctx.words(f"quantities.{kind}"),
+        **said.blanks("amount"),
+        cure=ctx.words("dosing.cures", n=len(cures)),
+        cover="; ".join(cures),
+    )
+
+
+def say_out_of_reach(ctx: PageContext, found: OutOfReach) -> str:
+    """A level that nothing at hand brings up, and how much of what would."""
+    kind, change = found.correction.kind, found.correction.change
+    said = ctx.say.difference(kind, change)
+    return ctx.words(
+        "dosing.out_of_reach",
+        quantity=ctx.words(f"quantities.{kind}"),
+        **said.blanks("amount"),
+        grams=_as_unsure(ctx, found.grams, change, "g"),
+        what=_compound(found.compound),
+        days=ctx.words("dosing.days", n=found.days),
+    )
+
+
+def _as_unsure(ctx: PageContext, amount: float, as_what: Estimate, unit: str) -> str:
+    """An amount with its range, which is that of what it follows from."""
+    shown = ctx.say.estimate(as_what.scaled(amount / as_what.value, unit).at_least_zero())
+    return f"{shown.value} ({shown.interval})" if shown.interval else shown.value
+
+
+def _compound(name: str) -> str:
+    """A compound as it is written in running text, water of crystals behind its dot."""
+    return name.replace(".", "·")
+
+
+def _remedy(ctx: PageContext, found: Remedy, covers: Estimate) -> str:
+    if found.how == "compound":
+        amount = _as_unsure(ctx, found.amount, covers, "g")
+        return ctx.words("dosing.cover.compound", amount=amount, what=_compound(found.what))
+    if found.how == "evaporation":
+        amount = _as_unsure(ctx, found.amount, covers, "L")
+        return ctx.words("dosing.cover.evaporation", amount=amount, what=found.what)
+    return ctx.words("dosing.cover.effluent", amount=ctx.say.canonical("alkalinity", found.amount))
+
+
+def _flow(ctx: PageContext, litres_a_day: float) -> str:
+    """A reactor's flow as it is set: by drops a minute, beside litres a day."""
+    per_minute = ctx.say.number(1000.0 * litres_a_day / MINUTES_A_DAY, 1, ctx.words("dosing.ml_a_minute"))
+    a_day = ctx.say.a_day(say_litres(ctx, litres_a_day))
+    return ctx.words("dosing.flow", minute=per_minute, day=a_day)
