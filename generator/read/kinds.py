@@ -11,9 +11,9 @@ from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
+from generator.read.draft import FROM_THE_FILE, Fault, FieldShape, shape_of
 from generator.read.messages import say
 from generator.read.recovery import Remains, remains
-from generator.read.shape import FROM_THE_FILE, Fault, FieldShape, shape_of
 from generator.read.yaml_lines import Mark, Parsed
 from generator.records.coral import Coral
 from generator.records.journal import Entry

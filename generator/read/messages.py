@@ -10,7 +10,7 @@ from datetime import date
 from difflib import get_close_matches
 from zoneinfo import available_timezones
 
-from generator.read.shape import FROM_THE_FILE, Answer, Fault, FieldShape
+from generator.read.draft import FROM_THE_FILE, Answer, Fault, FieldShape
 from generator.records.settings import NO_ZONE
 from generator.units.kinds import KINDS, kind_named
 

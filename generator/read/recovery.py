@@ -9,8 +9,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from generator.read.checks import OF_SYSTEMS, OF_WHAT_IS_SAID, unresolved
-from generator.read.draft import Draft
-from generator.read.shape import FieldShape
+from generator.read.draft import Draft, FieldShape
 from generator.read.yaml_lines import Mark, Parsed, read_whole
 from generator.records.source import Problem, Source
 

@@ -5,9 +5,9 @@ import re
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any, NamedTuple
 
+from generator.read.draft import FieldShape, shape_of
 from generator.read.kinds import KINDS_OF_FILE, LISTS, with_unit_of_name
 from generator.read.recovery import read_yaml
-from generator.read.shape import FieldShape, shape_of
 from generator.read.yaml_lines import Mark, Parsed
 from generator.records.coral import Coral, Cutting, End, Health, Photo, Placement, Size, Weighing
 from generator.records.settings import FORMAT

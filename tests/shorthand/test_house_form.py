@@ -7,7 +7,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from generator.read.shape import FORMER
+from generator.read.draft import FORMER
 from generator.records.settings import FORMAT
 from generator.shorthand.yaml_text import CannotExtend, house_form, yaml_document
 from generator.units.kinds import WATER_KINDS

@@ -1,4 +1,4 @@
-"""What a plan gives: each supply now and in each phase, in a table and drawn; what is done by hand; amounts in words."""
+"""What a plan gives: each supply now and in each phase, in a table and drawn; what is done by hand; how it is said."""
 
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, timedelta
