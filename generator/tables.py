@@ -13,7 +13,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from generator.records.coral import Audience
-    from generator.render.tables.column import Basis, Cell, Type
+    from generator.render.found import Basis
+    from generator.render.tables.files import Cell, Type
 
 _DTYPES = {"string": "string", "number": "float64", "integer": "Int64", "boolean": "boolean"}
 
@@ -35,13 +36,14 @@ def tables(
     import pandas as pd
 
     from generator.render.base.words import words_of
-    from generator.render.tables.files import all_tables, meaning, whole_columns, whole_rows
+    from generator.render.tables.contents import TABLES, meaning
+    from generator.render.tables.files import whole_columns, whole_rows
 
     if isinstance(as_of, str):
         as_of = date.fromisoformat(as_of) if len(as_of) == len("2026-11-22") else datetime.fromisoformat(as_of)
     basis, words = _basis(Path(content), audience, as_of), words_of("en")
     zone, frames = basis.display.zone, {}
-    for table in all_tables():
+    for table in TABLES:
         columns = whole_columns(table)
         rows = whole_rows(table, basis)
         cells = list(zip(*rows, strict=True)) or [()] * len(columns)
@@ -61,7 +63,7 @@ def _basis(content: Path, audience: "Audience", as_of: date | datetime | None) -
     from generator.reckon.analysis.journal import analyse
     from generator.records.journal import as_it_stood, in_the_future_from, moment
     from generator.render.audience import view
-    from generator.render.tables.column import basis_of
+    from generator.render.found import basis_of
 
     now = datetime.now(UTC)
     loaded = load(content, in_the_future_from(as_of, now))

@@ -10,7 +10,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from generator.render.tables.files import all_tables
+from generator.render.tables.contents import TABLES
 from generator.tables import NotReadable, tables
 from tests.conftest import AS_OF, ROOT
 
@@ -24,8 +24,8 @@ def frames() -> dict[str, pd.DataFrame]:
 
 def test_every_table_comes_with_the_types_its_columns_define(frames: dict[str, pd.DataFrame]) -> None:
     kinds = {"string": "string", "number": "float64", "integer": "Int64", "boolean": "boolean"}
-    assert list(frames) == [table.name for table in all_tables()]
-    for table in all_tables():
+    assert list(frames) == [table.name for table in TABLES]
+    for table in TABLES:
         frame = frames[table.name]
         assert list(frame.columns) == ["system"] * table.by_system + [column.name for column in table.columns]
         for column in table.columns:

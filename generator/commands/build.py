@@ -198,7 +198,7 @@ def tables_run(args: argparse.Namespace) -> int:
     from generator.reckon.analysis.journal import analyse
     from generator.render.audience import view
     from generator.render.base.words import words_of
-    from generator.render.tables.column import basis_of
+    from generator.render.found import basis_of
     from generator.render.tables.files import data_files
 
     question = asked(args)

@@ -1,6 +1,7 @@
-"""What one audience may see of what was calculated: nothing about records that are not in its view."""
+"""What one audience may see of what was calculated, which pages and tables are made from: nothing beyond its view."""
 
 from collections.abc import Callable, Container, Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cache
 from operator import is_
@@ -15,6 +16,7 @@ from generator.reckon.analysis.journal import Findings
 from generator.reckon.finding import CannotTell
 from generator.records.source import Source
 from generator.render.audience import View
+from generator.render.base.numbers import Display, display_of
 
 if TYPE_CHECKING:
     from generator.reckon.analysis.since import Changes
@@ -30,7 +32,31 @@ if TYPE_CHECKING:
     from generator.reckon.water.demand_events import DemandEvent
     from generator.reckon.water.findings import WaterFindings
 
+
 _Part = TypeVar("_Part", "PartOfWhole", "RoomFindings")
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """What every table is made from: what one audience may see, what was calculated, and the units shown."""
+
+    view: View
+    found: Findings
+    display: Display
+
+    @property
+    def today(self) -> date:
+        """The day of the build where the keeper lives."""
+        return self.found.as_of.astimezone(self.display.zone).date()
+
+
+def basis_of(view: View, found: Findings, door: Door | None = None) -> Basis:
+    """What tables and pages are made from, without what the audience may not see."""
+    door = door or Door()
+    seen = found_for(view, found, door)
+    units = door.each("units read in", lambda: view.logs, lambda id: view.logs[id].units())
+    display = door.one("display", lambda: display_of(view.settings, view.systems, units.values()))
+    return door.view(Basis, view=lambda: view, found=lambda: seen, display=display)
 
 
 def found_for(view: View, found: Findings, door: Door | None = None) -> Findings:

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from generator.records.coral import Coral, Photo
 from generator.records.log import Event
 from generator.records.source import Source
-from generator.render.tables.contents import GROWTH, LINES, PLACES, SURVIVAL
+from generator.render.tables.contents import growth, lines, places, survival
 from tests.render import sample
 from tests.render.pages import drawn, elements, texts
 
@@ -50,7 +50,7 @@ def test_how_fast_a_coral_grew_and_how_fast_it_will_are_two_answers(demo_site: P
     so_far, ahead = text.index("Its mass grew by"), text.index("How fast it will grow")
     assert so_far < ahead < text.index("Mass, next 3 weeks")
     assert "weighings assumed to repeat to" in text[so_far:ahead]
-    data = csv.DictReader((demo_site / GROWTH.address).read_text(encoding="utf-8").splitlines())
+    data = csv.DictReader((demo_site / growth.address).read_text(encoding="utf-8").splitlines())
     what = {row["what"]: row for row in data if row["coral"] == "tide-lantern-2"}
     widths = [float(what[each]["high90"]) - float(what[each]["low90"]) for each in ("mass-rate", "mass-rate-ahead")]
     assert widths[0] < widths[1]
@@ -163,7 +163,7 @@ def test_the_data_about_corals_hold_what_the_pages_show() -> None:
 
 
 def test_what_is_hidden_is_in_no_data_file() -> None:
-    for table in (GROWTH, LINES, PLACES, SURVIVAL):
+    for table in (growth, lines, places, survival):
         assert "back-coral" not in str(rows(table.name))
     assert "back-coral" in str(rows("lines", "own"))
 

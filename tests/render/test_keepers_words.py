@@ -15,7 +15,8 @@ from generator.records.source import Source
 from generator.render.base.ties import in_brief, line_names
 from generator.render.base.words import words_of
 from generator.render.pages.about import TERMS
-from generator.render.tables.files import JOURNAL_KEYS, all_tables
+from generator.render.tables.contents import TABLES
+from generator.render.tables.files import JOURNAL_KEYS
 from tests.conftest import ROOT
 from tests.render import sample
 from tests.render.pages import texts
@@ -180,7 +181,7 @@ def test_a_line_is_named_after_its_first_coral_without_its_number() -> None:
 def _names_in_files() -> set[str]:
     """Every key a keeper may write, every folder of a journal, every column of a download, every command."""
     found = {*(path.name for path in (ROOT / "content").iterdir() if path.is_dir()), *COMMANDS, *JOURNAL_KEYS}
-    for table in all_tables():
+    for table in TABLES:
         found |= {table.name, *(column.name for column in table.columns)}
 
     def keys(node: object) -> None:

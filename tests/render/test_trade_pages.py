@@ -11,8 +11,7 @@ from msgspec.structs import replace
 from generator.records.settings import Offers, Publish
 from generator.records.source import Source
 from generator.render.audience import view
-from generator.render.tables.contents import TRADES, TRAVEL
-from generator.render.tables.files import all_tables
+from generator.render.tables import contents
 from tests.render import sample
 from tests.render.pages import drawn, texts
 
@@ -136,14 +135,14 @@ def test_a_paper_names_nobody_in_public_who_did_not_agree_and_keeps_permits_back
 
 
 def test_the_files_of_trades_and_travel_have_the_columns_that_are_explained():
-    assert {TRADES, TRAVEL} <= set(all_tables())
+    assert {contents.trades, contents.travel} <= set(contents.TABLES)
     trades = rows("data/trades.csv")
     assert [row["what"] for row in trades] == ["gave", "gave", "received", "paid", "owed"]
     assert trades[0]["worth"] == "71234.50"
     assert trades[-1]["due"] == "2026-03-01"
     (trip,) = rows("data/travel.csv")
     assert (trip["hours"], trip["water_litres"], trip["condition_1"], trip["went"]) == ("0.833333", "9", "good", "well")
-    for table, found in ((TRADES, trades), (TRAVEL, [trip])):
+    for table, found in ((contents.trades, trades), (contents.travel, [trip])):
         assert list(found[0]) == [column.name for column in table.columns]
 
 

@@ -28,8 +28,8 @@ from generator.render.base.numbers import NBSP, in_signs
 from generator.render.base.page import Page
 from generator.render.base.words import template_files
 from generator.render.pages.search import words_in
-from generator.render.tables.column import Column, DataTable
-from generator.render.tables.files import JOURNAL, JOURNAL_KEYS, PACKAGE, SQLITE, all_tables, meaning
+from generator.render.tables.contents import TABLES, meaning
+from generator.render.tables.files import JOURNAL, JOURNAL_KEYS, PACKAGE, SQLITE, Column, DataTable
 
 
 def guides_page(ctx: PageContext) -> Page:
@@ -57,7 +57,7 @@ def data_page(ctx: PageContext) -> Page:
         "data",
         row(ctx.link(SQLITE, words("data.sqlite")), ctx.link(PACKAGE, words("data.package"))),
         facts((words("data.python"), code(_IN_PYTHON))),
-        *(_table(ctx, table.name, _files(ctx, table), _columns(ctx, table)) for table in all_tables()),
+        *(_table(ctx, table.name, _files(ctx, table), _columns(ctx, table)) for table in TABLES),
         _table(ctx, "journal", [ctx.link(JOURNAL, JOURNAL)], keys),
         lead=words("data.lead"),
         contents=True,

@@ -329,8 +329,7 @@ def _logged(ctx: PageContext, alert: Alert) -> str:
 
 
 def _file(alert: Alert) -> str:
-    trade = alert.facts.get("trade")
-    if isinstance(trade, Named):
+    if isinstance(trade := alert.facts.get("trade"), Named):
         return f"trades/{trade.id}.yaml"
     return f"plans/{alert.subject[0]}.yaml" if alert.kind == "planned" else alert.inputs[0].file
 

@@ -20,6 +20,7 @@ from generator.render.base.page import beside as beside_page
 from generator.render.base.prose import PhotoCopies
 from generator.render.base.ties import ties
 from generator.render.base.words import words_of
+from generator.render.found import Basis, basis_of
 from generator.render.pages.search import (
     KINDS,
     Findable,
@@ -39,7 +40,6 @@ from generator.render.site.pages import (
     shared_as,
     water_cards,
 )
-from generator.render.tables.column import Basis, basis_of
 
 if TYPE_CHECKING:
     from generator.reckon.attention import Alert

@@ -1,7 +1,8 @@
-"""What each table of the downloads holds: a system's water, doses and changes; corals, lines, trades and trips."""
+"""What each table of the downloads holds, of water, corals, lines, trades and trips; and what each column means."""
 
 from collections.abc import Iterator
 from decimal import Decimal
+from typing import Any
 
 from generator.reckon.arrivals.observed import Observed
 from generator.reckon.attention.trades import PREDICTED
@@ -9,11 +10,15 @@ from generator.reckon.dosing.plan import Plan
 from generator.reckon.finding import Finding
 from generator.reckon.growth.spots import light_ends
 from generator.records.fields import Money
-from generator.render.tables.column import Basis, DataTable, Row, columns_of, ends
+from generator.render.base.words import Words
+from generator.render.found import Basis
+from generator.render.tables.files import JOURNAL, Column, DataTable, Row, ends, table
 from generator.units.quantity import coverage_factor
 
 
-def _readings(basis: Basis, system: str) -> Iterator[Row]:
+@table("at datetime, quantity, value number by unit, below boolean, unit, kit, flagged boolean, source", by="systems")
+def readings(basis: Basis, system: str) -> Iterator[Row]:
+    """What was read, as it was written."""
     if system in basis.found.whole_water:
         found = basis.found.whole_water[system]
         doubtful = {doubt.reading.source for uptake in found.uptake.values() for doubt in uptake.doubtful}
@@ -23,15 +28,13 @@ def _readings(basis: Basis, system: str) -> Iterator[Row]:
             yield reading.at, reading.kind, *written, reading.kit, flagged, reading.source
 
 
-READINGS = DataTable(
-    "readings",
-    _readings,
-    columns_of("at datetime, quantity, value number by unit, below boolean, unit, kit, flagged boolean, source"),
+@table(
+    "at datetime, quantity, per_day number by unit, low90 number by unit, high90 number by unit, unit,"
+    "predicted boolean",
     by="systems",
 )
-
-
-def _uptake(basis: Basis, system: str) -> Iterator[Row]:
+def uptake(basis: Basis, system: str) -> Iterator[Row]:
+    """Uptake after each reading."""
     if system in basis.found.whole_water:
         since = min((each.event.at for each in basis.found.predicted.get(system, ())), default=None)
         for kind, uptake in basis.found.whole_water[system].uptake.items():
@@ -41,73 +44,55 @@ def _uptake(basis: Basis, system: str) -> Iterator[Row]:
                 yield point.at, kind, *ends(per_day), f"{per_day.unit}/day", predicted
 
 
-UPTAKE = DataTable(
-    "uptake",
-    _uptake,
-    columns_of(
-        "at datetime, quantity, per_day number by unit, low90 number by unit, high90 number by unit, unit,"
-        "predicted boolean"
-    ),
+@table(
+    "at datetime, quantity, value number by unit, days_ahead number in days,"
+    "predicted number by unit, low90 number by unit, high90 number by unit, inside boolean, unit",
     by="systems",
 )
-
-
-def _predictions(basis: Basis, system: str) -> Iterator[Row]:
+def predictions(basis: Basis, system: str) -> Iterator[Row]:
+    """Each reading beside what was predicted of it."""
     for each in basis.found.whole_water[system].replayed if system in basis.found.whole_water else ():
         kind = each.reading.kind
         predicted, value = basis.display.estimate(kind, each.predicted, True), basis.display.level(kind, each.value)
         yield each.reading.at, kind, value, each.days, *ends(predicted), each.inside, predicted.unit
 
 
-PREDICTIONS = DataTable(
-    "predictions",
-    _predictions,
-    columns_of(
-        "at datetime, quantity, value number by unit, days_ahead number in days,"
-        "predicted number by unit, low90 number by unit, high90 number by unit, inside boolean, unit"
-    ),
-    by="systems",
-)
-
-
-def _ledger(basis: Basis, system: str) -> Iterator[Row]:
+@table("at datetime, quantity, change number by unit, unit, cause, source", by="systems")
+def ledger(basis: Basis, system: str) -> Iterator[Row]:
+    """What came into the water and went out of it."""
     for line in basis.found.whole_water[system].ledger if system in basis.found.whole_water else ():
         change = basis.display.change(line.kind, line.change), basis.display.unit(line.kind)
         yield line.at, line.kind, *change, line.cause, line.source
 
 
-LEDGER = DataTable(
-    "ledger", _ledger, columns_of("at datetime, quantity, change number by unit, unit, cause, source"), by="systems"
+@table(
+    "phase integer, days number in days, supply, how, now number by unit,"
+    "per_day number by unit, low90 number by unit, high90 number by unit, unit",
+    by="systems",
 )
-
-
-def _doses(basis: Basis, system: str) -> Iterator[Row]:
+def dosing(basis: Basis, system: str) -> Iterator[Row]:
+    """What each supply gives in each phase of the plan."""
     plan = basis.found.dosing[system].plan if system in basis.found.dosing else None
     for number, phase in enumerate(plan.phases if isinstance(plan, Plan) else (), 1):
         for dose in phase.doses:
             yield number, phase.days, dose.supply, dose.how, dose.now, *ends(dose.rate.estimate), "L/day"
 
 
-DOSING = DataTable(
-    "dosing",
-    _doses,
-    columns_of(
-        "phase integer, days number in days, supply, how, now number by unit,"
-        "per_day number by unit, low90 number by unit, high90 number by unit, unit"
-    ),
-    by="systems",
-)
-
-
-def _tests(basis: Basis, system: str) -> Iterator[Row]:
+@table("at datetime, quantity, why, odds number", by="systems")
+def next_tests(basis: Basis, system: str) -> Iterator[Row]:
+    """When to read what next, and why."""
     for test in basis.found.water[system].next_tests.values() if system in basis.found.water else ():
         yield test.at, test.kind, test.why, test.odds
 
 
-NEXT_TESTS = DataTable("next_tests", _tests, columns_of("at datetime, quantity, why, odds number"), by="systems")
-
-
-def _changes(basis: Basis, system: str) -> Iterator[Row]:
+@table(
+    "at datetime, coral, what,"
+    "predicted number by unit, predicted_low90 number by unit, predicted_high90 number by unit,"
+    "measured number by unit, measured_low90 number by unit, measured_high90 number by unit,"
+    "smallest_change number by unit, chance number, unit",
+    by="systems",
+)
+def changes(basis: Basis, system: str) -> Iterator[Row]:
     """Large changes among the corals."""
     show, unit = basis.display, f"{basis.display.unit('alkalinity')}/day"
     for change in basis.found.changes.get(system, ()):
@@ -118,20 +103,9 @@ def _changes(basis: Basis, system: str) -> Iterator[Row]:
         yield change.at, change.coral, change.what, *(cell for cells in both for cell in cells), *told, unit
 
 
-CHANGES = DataTable(
-    "changes",
-    _changes,
-    columns_of(
-        "at datetime, coral, what,"
-        "predicted number by unit, predicted_low90 number by unit, predicted_high90 number by unit,"
-        "measured number by unit, measured_low90 number by unit, measured_high90 number by unit,"
-        "smallest_change number by unit, chance number, unit"
-    ),
-    by="systems",
-)
-
-
-def _corals(basis: Basis, id: str) -> Iterator[Row]:
+@table("id, name, species, line, parent, form, arrived date, how, living boolean, system, place, source", by="corals")
+def corals(basis: Basis, id: str) -> Iterator[Row]:
+    """Every coral, and where it stands."""
     coral = basis.view.corals[id]
     stands = coral.placement_on(basis.today)
     names = coral.id, coral.name, coral.species, coral.line, coral.parent, coral.form
@@ -139,15 +113,11 @@ def _corals(basis: Basis, id: str) -> Iterator[Row]:
     yield *names, coral.arrival.at, coral.arrival.how, coral.lives_on(basis.today), *here, coral.source
 
 
-CORALS = DataTable(
-    "corals",
-    _corals,
-    columns_of("id, name, species, line, parent, form, arrived date, how, living boolean, system, place, source"),
-    by="corals",
+@table(
+    "coral, at date, what, value number by unit, low90 number by unit, high90 number by unit, unit, source", by="corals"
 )
-
-
-def _growth(basis: Basis, id: str) -> Iterator[Row]:
+def growth(basis: Basis, id: str) -> Iterator[Row]:
+    """What was measured of each coral, and the rates by it."""
     if id not in basis.found.corals:
         return
     found = basis.found.corals[id]
@@ -171,15 +141,9 @@ def _measured(value: float, standard: float) -> Row:
     return value, max(0.0, value - half), value + half
 
 
-GROWTH = DataTable(
-    "growth",
-    _growth,
-    columns_of("coral, at date, what, value number by unit, low90 number by unit, high90 number by unit, unit, source"),
-    by="corals",
-)
-
-
-def _lines(basis: Basis, _: str) -> Iterator[Row]:
+@table("line, coral, parent, depth integer, fate, system, since date, until date, depends_on")
+def lines(basis: Basis, _: str) -> Iterator[Row]:
+    """Each coral in the tree of its line."""
     risks = {risk.line: risk.by for risk in basis.found.at_risk}
     for line, family in basis.found.families.items():
         for each in family.pieces.values():
@@ -187,12 +151,12 @@ def _lines(basis: Basis, _: str) -> Iterator[Row]:
             yield line, *place, each.since, each.until, risks.get(line)
 
 
-LINES = DataTable(
-    "lines", _lines, columns_of("line, coral, parent, depth integer, fate, system, since date, until date, depends_on")
+@table(
+    "system, part, place, coral, x number in cm, y number in cm, length number in cm, width number in cm,"
+    "par_low number in µmol/m²/s, par_high number in µmol/m²/s,"
+    "leaves_earliest date, leaves_likely date, leaves_latest date, first_neighbour, touches_likely date"
 )
-
-
-def _places(basis: Basis, _: str) -> Iterator[Row]:
+def places(basis: Basis, _: str) -> Iterator[Row]:
     """Each coral in its place, the edge it leaves it by, and the first neighbour it meets."""
     for id, room in basis.found.rooms.items():
         for each in sorted(room.standing, key=lambda each: (each.place, each.coral.id)):
@@ -206,35 +170,23 @@ def _places(basis: Basis, _: str) -> Iterator[Row]:
             yield *where, *((light[0], light[-1]) if light else (None, None)), *days, *other
 
 
-PLACES = DataTable(
-    "places",
-    _places,
-    columns_of(
-        "system, part, place, coral, x number in cm, y number in cm, length number in cm, width number in cm,"
-        "par_low number in µmol/m²/s, par_high number in µmol/m²/s,"
-        "leaves_earliest date, leaves_likely date, leaves_latest date, first_neighbour, touches_likely date"
-    ),
+@table(
+    "by, group, arrivals integer, lost integer, days integer in days, at_risk integer,"
+    "survival number in %, low90 number in %, high90 number in %"
 )
-
-
-def _survival(basis: Basis, _: str) -> Iterator[Row]:
+def survival(basis: Basis, _: str) -> Iterator[Row]:
+    """Survival of each group of arrivals at each horizon."""
     for group in basis.found.survival:
         for each in group.horizons:
             share = ends(each.survival.estimate if isinstance(each.survival, Finding) else None)
             yield group.by, group.name, group.arrivals, group.lost, each.days, each.at_risk, *share
 
 
-SURVIVAL = DataTable(
-    "survival",
-    _survival,
-    columns_of(
-        "by, group, arrivals integer, lost integer, days integer in days, at_risk integer,"
-        "survival number in %, low90 number in %, high90 number in %"
-    ),
+@table(
+    "trade, at date, partner, what, by, coral, frags integer, text, worth number by currency, currency,"
+    "due date, settled date, source"
 )
-
-
-def _trades(basis: Basis, _: str) -> Iterator[Row]:
+def trades(basis: Basis, _: str) -> Iterator[Row]:
     """What each line of a trade moved: a coral, money or a promise."""
 
     def worth(money: Money | None) -> Row:
@@ -255,17 +207,13 @@ def _trades(basis: Basis, _: str) -> Iterator[Row]:
             yield *first, "owed", *promised, owed.source
 
 
-TRADES = DataTable(
-    "trades",
-    _trades,
-    columns_of(
-        "trade, at date, partner, what, by, coral, frags integer, text, worth number by currency, currency,"
-        "due date, settled date, source"
-    ),
+@table(
+    "trade, at date, container, water_litres number in L, hours number in h, kilometres number in km,"
+    "start_celsius number in °C, end_celsius number in °C, air_celsius number in °C,"
+    "condition_0, condition_1, condition_14, condition_60, slime boolean, broken_off integer, went, source"
 )
-
-
-def _trips(basis: Basis, _: str) -> Iterator[Row]:
+def travel(basis: Basis, _: str) -> Iterator[Row]:
+    """What each trip was like, and how the corals were after it."""
     for trip in basis.found.trade.trips:
         trade = basis.view.trades[trip.trade]
         read = sorted(trade.travel.temperatures if trade.travel else (), key=lambda each: each.after.canonical())
@@ -276,18 +224,62 @@ def _trips(basis: Basis, _: str) -> Iterator[Row]:
         yield *first, *warm, *trip.states[:4], trip.slime, trip.broken_off, trip.went, trip.source
 
 
-TRAVEL = DataTable(
-    "travel",
-    _trips,
-    columns_of(
-        "trade, at date, container, water_litres number in L, hours number in h, kilometres number in km,"
-        "start_celsius number in °C, end_celsius number in °C, air_celsius number in °C,"
-        "condition_0, condition_1, condition_14, condition_60, slime boolean, broken_off integer, went, source"
-    ),
-)
-
 # In the order of the data page.
 TABLES = (
-    READINGS, UPTAKE, PREDICTIONS, LEDGER, DOSING, NEXT_TESTS, CHANGES,
-    CORALS, GROWTH, LINES, PLACES, SURVIVAL, TRADES, TRAVEL,
+    readings, uptake, predictions, ledger, dosing, next_tests, changes,
+    corals, growth, lines, places, survival, trades, travel,
 )  # fmt: skip
+
+
+def meaning(words: Words, table: str, column: str) -> str:
+    """What a column means, in words."""
+    told = f"data.tables.{table}.columns.{column}"
+    return words(told if words.has(told) else f"data.every.{column}")
+
+
+def data_package(basis: Basis, words: Words) -> dict[str, Any]:
+    """The descriptor of the files: a tabular Data Package (Open Knowledge, Data Package 1.0, Table Schema 1.0)."""
+    settings = basis.view.settings
+    return {
+        "profile": "data-package",
+        "name": "corallite",
+        "title": settings.title,
+        "description": words("data.description"),
+        "created": basis.found.as_of.astimezone(basis.display.zone).isoformat(timespec="seconds"),
+        "resources": [
+            *(_resource(table, id, words) for table in TABLES for id in table.files(basis)),
+            {
+                "profile": "data-resource",
+                "name": "journal",
+                "path": JOURNAL.removeprefix("data/"),
+                "title": words("data.tables.journal.name"),
+                "description": words("data.tables.journal.text"),
+                "format": "json",
+                "mediatype": "application/json",
+                "encoding": "utf-8",
+            },
+        ],
+    }
+
+
+def _resource(table: DataTable, system: str, words: Words) -> dict[str, Any]:
+    return {
+        "profile": "tabular-data-resource",
+        "name": f"{table.name}.{system}" if system else table.name,
+        "path": table.address.format(system=system).removeprefix("data/"),
+        "title": words(f"data.tables.{table.name}.name"),
+        "description": words(f"data.tables.{table.name}.text"),
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "schema": {"fields": [_field(table, column, words) for column in table.columns], "missingValues": [""]},
+    }
+
+
+def _field(table: DataTable, column: Column, words: Words) -> dict[str, Any]:
+    field = {"name": column.name, "type": column.type, "description": meaning(words, table.name, column.name)}
+    if column.type == "datetime":
+        field["format"] = "%Y-%m-%dT%H:%M:%S%z"
+    # Table Schema has no word for units, and allows words of one's own.
+    named = {"unit": column.unit, "unitField": column.unit_in}
+    return {**field, **{key: value for key, value in named.items() if value}}

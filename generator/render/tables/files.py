@@ -1,4 +1,4 @@
-"""Every data file of a site: one CSV file a table, one SQLite file, the data package, and the journal as JSON."""
+"""Tables of data and their columns, and every file of them: CSV, SQLite, the data package, and the journal as JSON."""
 
 import csv
 import io
@@ -10,22 +10,27 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
 from datetime import date, datetime
 from decimal import Decimal
-from functools import cache
 from itertools import chain
 from operator import itemgetter
 from types import NoneType
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple, cast
+
+from msgspec import Struct
 
 from generator import __version__
-from generator.door.door import Door
+from generator.door.door import Door, later
+from generator.records.source import Source
 from generator.render.base import links
 from generator.render.base.words import Words
-from generator.render.tables.column import Basis, Cell, Column, DataTable
+from generator.render.found import Basis
+from generator.units.quantity import Estimate
+
+with later():  # to draw an entry anew needs none of what it calculates with
+    from generator.render.tables import contents as _contents
 
 JOURNAL = "data/journal.json"
 SQLITE = "data/corallite.sqlite"
 PACKAGE = "data/datapackage.json"
-SYSTEM = Column("system")
 # A spreadsheet would run a cell that begins with one of these as a formula, full-width signs and unseen ones before it
 # included.
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
@@ -33,16 +38,86 @@ _UNSEEN = " \u00a0\u00ad\u200b\u200c\u200d\u200e\u200f\u2060\ufeff"
 # SQLite keeps these as they are; most cells are of these types.
 _AS_THEY_ARE = frozenset((str, float, int, bool, NoneType))
 _SQL_TYPES = {"number": "REAL", "integer": "INTEGER", "boolean": "INTEGER"}
-
+# The names of Table Schema, the open standard in which the data package describes the columns.
+Type = Literal["string", "number", "integer", "boolean", "date", "datetime"]
+# A Decimal keeps the digits that the keeper wrote.
+Cell = str | Decimal | float | int | bool | date | datetime | None
+# A source is told to those who may read it.
+Row = tuple[Cell | Source, ...]
 Rows = list[tuple[Cell, ...]]
+_Rows = Callable[[Basis, str], Iterable[Row]]
 
 
-@cache
-def all_tables() -> tuple[DataTable, ...]:
-    """Every table, in the order of the data page."""
-    from generator.render.tables.contents import TABLES
+class Column(Struct, frozen=True):
+    """One column. Its meaning is in the catalogues, at `data.tables.TABLE.columns.NAME`.
 
-    return TABLES
+    Its numbers are in `unit`, or each in the unit in the same row's column `unit_in`.
+    """
+
+    name: str
+    type: Type = "string"
+    unit: str = ""
+    unit_in: str = ""
+
+
+def _column(name: str, type_: str = "string", how: str = "", unit: str = "") -> Column:
+    return Column(name, cast(Type, type_), unit if how == "in" else "", unit if how == "by" else "")
+
+
+def ends(found: Estimate | None) -> tuple[float | None, float | None, float | None]:
+    """The three cells of an estimate: its value, and the ends of its 90 % interval; None leaves them empty."""
+    return (found.value, found.low, found.high) if found else (None, None, None)
+
+
+class DataTable(Struct, frozen=True):
+    """A table: its name, where its rows come from, and its columns in order.
+
+    `rows` gets the id of a system or a coral if they are told `by` each of them, otherwise "". There is one file for
+    each system, and one of all corals.
+    """
+
+    name: str
+    rows: _Rows
+    columns: tuple[Column, ...]
+    by: Literal["", "systems", "corals"] = ""
+
+    @property
+    def by_system(self) -> bool:
+        """Whether each system has its own file."""
+        return self.by == "systems"
+
+    @property
+    def address(self) -> str:
+        """The address of its file in the site; `{system}` stands for a system's id."""
+        return f"data/systems/{{system}}/{self.name}.csv" if self.by_system else f"data/{self.name}.csv"
+
+    def files(self, basis: Basis) -> tuple[str, ...]:
+        """The systems that have a file; "" for a table with one file."""
+        return tuple(basis.view.systems) if self.by_system else ("",)
+
+    def ids(self, basis: Basis) -> tuple[str, ...]:
+        """The ids to ask `cells` for."""
+        return tuple(basis.view.corals) if self.by == "corals" else self.files(basis)
+
+    def cells(self, basis: Basis, id: str) -> Iterator[tuple[Cell, ...]]:
+        """The cells of each row. Moments are on the keeper's clock; sources hidden from the audience are left out."""
+        for row in self.rows(basis, id):
+            yield tuple(_cell(basis, cell) for cell, _ in zip(row, self.columns, strict=True))
+
+
+def table(columns: str, by: Literal["", "systems", "corals"] = "") -> Callable[[_Rows], DataTable]:
+    """Make a table of the function that yields its rows, under that one's name; its columns in words, between commas.
+
+    `id` holds text, `x number in cm` numbers in cm, `value number by unit` numbers in the unit of column `unit`.
+    """
+    told = tuple(_column(*each.split()) for each in columns.split(","))
+    return lambda rows: DataTable(rows.__name__, rows, told, by)
+
+
+def _cell(basis: Basis, cell: Cell | Source) -> Cell:
+    if isinstance(cell, Source):
+        return str(cell) if basis.view.tells(cell) else None
+    return cell.astimezone(basis.display.zone) if isinstance(cell, datetime) else cell
 
 
 def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[str, bytes]:
@@ -50,7 +125,9 @@ def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[
     door = door or Door()
     addresses = door.one(
         "tables by address",
-        lambda: {each.address.format(system=id): (each.name, id) for each in all_tables() for id in each.files(basis)},
+        lambda: {
+            each.address.format(system=id): (each.name, id) for each in _contents.TABLES for id in each.files(basis)
+        },
     )
     of_corals = door.in_parts("rows of corals", lambda: basis.view.corals, lambda ids: _rows_of_corals(basis, ids))
 
@@ -83,7 +160,7 @@ def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[
     others: dict[str, Callable[[], bytes]] = {
         JOURNAL: lambda: _json(journal(basis, corals(), entries())),
         SQLITE: sqlite,
-        PACKAGE: lambda: _json(data_package(basis, words)),
+        PACKAGE: lambda: _json(_contents.data_package(basis, words)),
     }
     return door.each(
         "data file",
@@ -94,12 +171,12 @@ def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[
 
 
 def _table(addresses: Callable[[], Mapping[str, tuple[str, str]]], address: str) -> DataTable:
-    return next(table for table in all_tables() if table.name == addresses()[address][0])
+    return next(table for table in _contents.TABLES if table.name == addresses()[address][0])
 
 
 def whole_columns(table: DataTable) -> tuple[Column, ...]:
     """The columns where the rows of all systems are in one table: the system comes first."""
-    return (SYSTEM, *table.columns) if table.by_system else table.columns
+    return (Column("system"), *table.columns) if table.by_system else table.columns
 
 
 def whole_rows(table: DataTable, basis: Basis) -> Rows:
@@ -116,7 +193,7 @@ class _OfCoral(NamedTuple):
 
 
 def _rows_of_corals(basis: Basis, ids: Iterable[str]) -> list[tuple[str, dict[str, _OfCoral]]]:
-    tables = [table for table in all_tables() if table.by == "corals"]
+    tables = [table for table in _contents.TABLES if table.by == "corals"]
     of_each = ((id, {table.name: list(table.cells(basis, id)) for table in tables}) for id in ids)
     return [(id, {name: _OfCoral(stored_of(rows), csv_of(rows)) for name, rows in of.items()}) for id, of in of_each]
 
@@ -176,10 +253,12 @@ def _sqlite(parts: Sequence[tuple[str, str, bytes]], words: Words) -> bytes:
     """
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as base:
         base.execute('CREATE TABLE "columns" ("table" TEXT, "column" TEXT, "unit" TEXT, "unit_in" TEXT, "means" TEXT)')
-        for table in all_tables():
+        for table in _contents.TABLES:
             columns = whole_columns(table)
             base.execute(f'CREATE TABLE "{table.name}" ({_declared(columns)})')
-            told = [(table.name, c.name, c.unit, c.unit_in, meaning(words, table.name, c.name)) for c in columns]
+            told = [
+                (table.name, c.name, c.unit, c.unit_in, _contents.meaning(words, table.name, c.name)) for c in columns
+            ]
             base.executemany('INSERT INTO "columns" VALUES (?, ?, ?, ?, ?)', told)
             for _, system, stored in (part for part in parts if part[0] == table.name):
                 base.execute("ATTACH ':memory:' AS part")
@@ -194,60 +273,6 @@ def _sqlite(parts: Sequence[tuple[str, str, bytes]], words: Words) -> bytes:
 
 def _declared(columns: Sequence[Column]) -> str:
     return ", ".join(f'"{each.name}" {_SQL_TYPES.get(each.type, "TEXT")}' for each in columns)
-
-
-def meaning(words: Words, table: str, column: str) -> str:
-    """What a column means, in words."""
-    told = f"data.tables.{table}.columns.{column}"
-    return words(told if words.has(told) else f"data.every.{column}")
-
-
-def data_package(basis: Basis, words: Words) -> dict[str, Any]:
-    """The descriptor of the files: a tabular Data Package (Open Knowledge, Data Package 1.0, Table Schema 1.0)."""
-    settings = basis.view.settings
-    return {
-        "profile": "data-package",
-        "name": "corallite",
-        "title": settings.title,
-        "description": words("data.description"),
-        "created": basis.found.as_of.astimezone(basis.display.zone).isoformat(timespec="seconds"),
-        "resources": [
-            *(_resource(table, id, words) for table in all_tables() for id in table.files(basis)),
-            {
-                "profile": "data-resource",
-                "name": "journal",
-                "path": JOURNAL.removeprefix("data/"),
-                "title": words("data.tables.journal.name"),
-                "description": words("data.tables.journal.text"),
-                "format": "json",
-                "mediatype": "application/json",
-                "encoding": "utf-8",
-            },
-        ],
-    }
-
-
-def _resource(table: DataTable, system: str, words: Words) -> dict[str, Any]:
-    return {
-        "profile": "tabular-data-resource",
-        "name": f"{table.name}.{system}" if system else table.name,
-        "path": table.address.format(system=system).removeprefix("data/"),
-        "title": words(f"data.tables.{table.name}.name"),
-        "description": words(f"data.tables.{table.name}.text"),
-        "format": "csv",
-        "mediatype": "text/csv",
-        "encoding": "utf-8",
-        "schema": {"fields": [_field(table, column, words) for column in table.columns], "missingValues": [""]},
-    }
-
-
-def _field(table: DataTable, column: Column, words: Words) -> dict[str, Any]:
-    field = {"name": column.name, "type": column.type, "description": meaning(words, table.name, column.name)}
-    if column.type == "datetime":
-        field["format"] = "%Y-%m-%dT%H:%M:%S%z"
-    # Table Schema has no word for units, and allows words of one's own.
-    named = {"unit": column.unit, "unitField": column.unit_in}
-    return {**field, **{key: value for key, value in named.items() if value}}
 
 
 # What journal.json holds, in order; the data page explains each.

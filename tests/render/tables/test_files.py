@@ -10,7 +10,8 @@ import pytest
 from frictionless import validate
 from frictionless.resources import TableResource
 
-from generator.render.tables.files import JOURNAL_KEYS, PACKAGE, SQLITE, all_tables, csv_of
+from generator.render.tables.contents import TABLES
+from generator.render.tables.files import JOURNAL_KEYS, PACKAGE, SQLITE, csv_of
 from tests.render import sample
 
 FILES = {name: file for name, file in sample.built(sample.seen()).files.items() if name.startswith("data/")}
@@ -27,7 +28,7 @@ def base(files: dict[str, bytes] = FILES) -> sqlite3.Connection:
 
 
 def test_every_file_has_the_columns_its_table_defines() -> None:
-    defined = {table.address.format(system="lagoon"): [each.name for each in table.columns] for table in all_tables()}
+    defined = {table.address.format(system="lagoon"): [each.name for each in table.columns] for table in TABLES}
     assert set(defined) == {address for address in FILES if address.endswith(".csv")}
     for address, columns in defined.items():
         assert FILES[address].decode().splitlines()[0].split(",") == columns
@@ -126,7 +127,7 @@ def test_a_cell_that_breaks_its_columns_type_would_be_found(tmp_path: Path) -> N
 
 def test_the_sqlite_file_holds_every_table_and_explains_its_columns() -> None:
     with base() as opened:
-        for table in all_tables():
+        for table in TABLES:
             (count,) = opened.execute(f'SELECT count(*) FROM "{table.name}"').fetchone()
             assert count == len(rows(table.address.format(system="lagoon")))
         found = opened.execute("SELECT system, at, value, below FROM readings WHERE quantity = 'nitrate'").fetchall()
@@ -150,7 +151,7 @@ def test_what_the_public_may_not_see_is_in_no_file_not_even_in_the_spare_bytes_o
 
 def test_units_stand_beside_every_number_that_has_one() -> None:
     counted = {"odds", "chance"}
-    for table in all_tables():
+    for table in TABLES:
         names = {column.name for column in table.columns}
         for column in table.columns:
             if column.type == "number":
