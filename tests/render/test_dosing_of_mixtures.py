@@ -12,7 +12,7 @@ from generator.reckon.analysis.journal import analyse
 from generator.reckon.attention import alerts
 from generator.reckon.dosing.phases import DoseRate, Phase
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.dosing.water_changes import WaterChanges
+from generator.reckon.dosing.pouring import WaterChanges
 from generator.reckon.finding import Finding
 from generator.reckon.water.findings import NextTest
 from generator.records.journal import as_it_stood

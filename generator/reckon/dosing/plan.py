@@ -32,7 +32,17 @@ from generator.reckon.dosing.phases import (
     phases,
     within_reach,
 )
-from generator.reckon.dosing.pouring import USUAL_DAYS, Counted, brought_by_habits, rise_at_once
+from generator.reckon.dosing.pouring import (
+    USUAL_DAYS,
+    WaterChanges,
+    next_change,
+    rise_at_once,
+    to_dose_for,
+    upkeep,
+    way_down,
+    way_up,
+    with_water,
+)
 from generator.reckon.dosing.safe import (
     LEAST_DAYS,
     READ_AGAIN_AFTER,
@@ -44,19 +54,11 @@ from generator.reckon.dosing.safe import (
     waits_for_test,
 )
 from generator.reckon.dosing.supplies import LIMEWATER, Supply, ToMend, as_it_gives, supplies, to_mend, was_used
-from generator.reckon.dosing.water_changes import (
-    WaterChanges,
-    next_change,
-    to_dose_for,
-    upkeep,
-    way_down,
-    way_up,
-    with_water,
-)
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import OF_SKELETON
 from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Latest, NextTest, Uptake, WaterFindings
+from generator.reckon.water.forecast import Counted, brought_by_habits
 from generator.reckon.water.when_to_test import rhythm, set_last
 from generator.records.log import SystemLog
 from generator.records.system import System

@@ -11,9 +11,9 @@ from generator.nature.constants import LIME_SOLUBILITY_AT_20C, SOLUBILITY
 from generator.reckon.dosing.outlook import MOST_A_DAY, Outlook, levels_to_hold
 from generator.reckon.dosing.phases import Phase, Unmet
 from generator.reckon.dosing.plan import Plan
+from generator.reckon.dosing.pouring import WaterChanges, upkeep
 from generator.reckon.dosing.safe import Correction
 from generator.reckon.dosing.supplies import KINDS_HELD, LIMEWATER, REACTOR, last_to_run, supplies
-from generator.reckon.dosing.water_changes import WaterChanges, upkeep
 from generator.reckon.finding import CannotTell
 from generator.reckon.water.deliveries import per_litre, rate_error
 from generator.reckon.water.ledger import given_of_set, pumped

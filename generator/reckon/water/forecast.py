@@ -9,6 +9,7 @@ from math import erf, hypot, sqrt
 from typing import Literal
 
 import numpy as np
+from msgspec import Struct
 from msgspec.structs import replace
 
 from generator.reckon.estimate.slopes import RobustSlope, robust_slope
@@ -17,7 +18,7 @@ from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPar
 from generator.reckon.water.account import Account, Paid, Renewal
 from generator.reckon.water.canonical import band, canonical_value, resolution
 from generator.reckon.water.deliveries import Habit, per_litre
-from generator.reckon.water.findings import Forecast, Trend
+from generator.reckon.water.findings import Forecast, Trend, WaterFindings
 from generator.reckon.water.ledger import MIX_ERROR, Evidence, in_days
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import as_estimate, cannot_tell
@@ -279,3 +280,28 @@ def going_on(
 def _raises(system: System, habit: Habit, kind: str) -> float:
     """By how much a litre raises a level."""
     return per_litre(system.solutions[habit.solution], kind) / system.water.volume.canonical()
+
+
+class Counted(Struct, frozen=True):
+    """Water changes by habit that a plan counts on, and the alkalinity they bring a day (meq/L; None: not known)."""
+
+    habit: Habit
+    per_day: Estimate | None
+
+
+def brought_by_habits(system: System, water: WaterFindings, level: float) -> tuple[Counted, ...]:
+    """What each habit of changing water brings a day to water held at a level of alkalinity.
+
+    The uncertainty is that of the rhythm's means and of the mix.
+    """
+    known, litres = {each.solution: mix for each, mix in renews(system, water.changing, "alkalinity")}, system.water
+    found = []
+    for habit in water.changing:
+        mix, share = known.get(habit.solution), habit.per_day / litres.volume.canonical()
+        if mix is None:
+            found.append(Counted(habit, None))
+            continue
+        of_rhythm = hypot(habit.litres_stray / habit.litres, habit.days_stray / habit.days) / habit.pourings**0.5
+        error = share * hypot((mix - level) * of_rhythm, MIX_ERROR * mix)
+        found.append(Counted(habit, Estimate.normal(share * (mix - level), error, "meq/L/day")))
+    return tuple(found)

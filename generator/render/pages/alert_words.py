@@ -10,7 +10,7 @@ from generator.reckon.attention import Alert
 from generator.reckon.attention.alert import Fact, Named
 from generator.reckon.attention.water import DOSED_FOR
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.dosing.water_changes import WaterChanges
+from generator.reckon.dosing.pouring import WaterChanges
 from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Latest
 from generator.records.log import ALERTS_ABOUT, AlertKind

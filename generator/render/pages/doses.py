@@ -9,10 +9,10 @@ from generator.door.door import grouped
 from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.dosing.phases import DoseRate, Phase, Unmet
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.dosing.pouring import Counted, Pouring
+from generator.reckon.dosing.pouring import Pouring, WaterChanges
 from generator.reckon.dosing.stocks import CautionId
-from generator.reckon.dosing.water_changes import WaterChanges
 from generator.reckon.water.deliveries import RATE_ERROR, per_litre
+from generator.reckon.water.forecast import Counted
 from generator.records.system import System
 from generator.render.base.blocks import Block, Drawn, Table, Why
 from generator.render.base.context import PageContext
