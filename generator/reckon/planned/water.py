@@ -1,6 +1,6 @@
 """What a plan does to the water: its uptake once it is carried out, and what to do: pumps in steps, stocks, tests."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from math import hypot, inf
 
@@ -14,13 +14,12 @@ from generator.reckon.arrivals.known import Waters, even_if_unread, water_with
 from generator.reckon.arrivals.observed import Baseline, baseline_of, readings_that_tell
 from generator.reckon.arrivals.shares import present_factor
 from generator.reckon.dosing.analysis import stocks_of
-from generator.reckon.dosing.outlook import levels_to_hold, worth_a_dose
-from generator.reckon.dosing.phases import Phase, added_doses, given_a_day
+from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, MOST_A_DAY, Need, levels_to_hold, worth_a_dose
+from generator.reckon.dosing.phases import Phase, added_doses, given_a_day, phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.stocks import Stock
 from generator.reckon.dosing.supplies import Supply, as_it_gives, supplies
 from generator.reckon.finding import Answer, CannotTell, Finding
-from generator.reckon.planned.pump_steps import PumpStep, left_of, pump_steps
 from generator.reckon.water.canonical import band
 from generator.reckon.water.deliveries import GRAMS_PER_MEQ
 from generator.reckon.water.demand_events import DemandEvent
@@ -34,10 +33,77 @@ from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.records.trade import Appointed, Planned
 from generator.units.kinds import KINDS
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, Litres
 
 # Stocks that would be empty within so many days of the change are named. A choice of ours.
 SOON_EMPTY = 30.0
+# So long after it is carried out every event of a plan has happened.
+_JUST_AFTER = timedelta(minutes=1)
+
+
+class PumpStep(Struct, frozen=True):
+    """Litres a day of one supply: what runs `now`, and what holds the band without the change (`base`).
+
+    `first` runs from the hour of the change, as the plan of that hour will say; `likely` meets what the change likely
+    is, `cap` the most of uptake that is likely then, as far as it raises no level by more than `MOST_A_DAY` beyond
+    `base` if the newcomer takes nothing; of a fall that is the dose before it.
+    """
+
+    supply: str
+    how: str
+    now: float
+    base: float
+    first: float
+    likely: float
+    cap: float
+
+
+def left_of(grams: Estimate, before: Plan | CannotTell, at_hand: Sequence[Supply], worth: Mapping[str, float]) -> Phase:
+    """The doses that are left of a plan once so many g CaCO3/day fall away: limewater and reactor go on the longest."""
+    per_gram = {"alkalinity": 1.0 / GRAMS_PER_MEQ, "calcium": CALCIUM_PER_GRAM}
+    needs = [] if isinstance(before, CannotTell) else before.needs
+    less = tuple(_less(need, grams, per_gram.get(need.kind, 0.0)) for need in needs)
+    return phase(less, {}, at_hand, None, worth)
+
+
+def _less(need: Need, grams: Estimate, factor: float) -> Need:
+    per_day = need.per_day
+    ends = zip((per_day.value, per_day.low, per_day.high), (grams.value, grams.low, grams.high), strict=True)
+    value, low, high = (max(end + factor * change, 0.0) for end, change in ends)
+    return replace(need, per_day=replace(per_day, value=value, low=low, high=high))
+
+
+def pump_steps(
+    added: Phase,
+    rises: bool,
+    before: Plan | CannotTell,
+    after: Plan | CannotTell,
+    at_hand: Sequence[Supply],
+    volume: Litres,
+) -> Iterator[PumpStep]:
+    """The doses that hold the band before and from the hour of the change, and those with the whole change."""
+    today, first, running = _held(before), _held(after), {supply.id: supply.now for supply in at_hand}
+    most = {dose.supply: dose.rate.estimate.high for dose in added.doses}
+    # The most that a level may rise a day, beside what so many litres give of it.
+    given = [supply for supply in at_hand if supply.id in most]
+    raised = ((a_day, given_a_day(most, given, kind)) for kind, a_day in MOST_A_DAY.items())
+    safe = min((min(a_day * volume / more, 1.0) for a_day, more in raised if more), default=1.0)
+    for dose in added.doses:
+        rate, now = dose.rate.estimate, running.get(dose.supply, 0.0)
+        base = today.get(dose.supply, now)
+        if rises and rate.high:
+            begins = first.get(dose.supply, base + rate.low)
+            likely = max(base + rate.value, begins)
+            yield PumpStep(dose.supply, dose.how, now, base, begins, likely, max(base + safe * rate.high, likely))
+        elif not rises and (now or base):
+            begins = first.get(dose.supply, 0.0)
+            likely = max(rate.value, begins)
+            yield PumpStep(dose.supply, dose.how, now, base, begins, likely, max(base, likely))
+
+
+def _held(plan: Plan | CannotTell) -> dict[str, float]:
+    """Litres a day of each supply that hold the band by a plan."""
+    return {dose.supply: dose.rate.estimate.value for dose in plan.phases[-1].doses} if isinstance(plan, Plan) else {}
 
 
 class Outcomes(Struct, frozen=True):
@@ -122,10 +188,9 @@ def _stocks(system: System, log: SystemLog, pumps: tuple[PumpStep, ...], at: dat
     planned: Mapping[str, Estimate] = {
         step.supply: Estimate(step.likely, step.first, step.cap, "L/day") for step in pumps if step.likely
     }
-    found = stocks_of(system, log, planned, at)
     return tuple(
         stock
-        for id, stock in found.items()
+        for id, stock in stocks_of(system, log, planned, at).items()
         if id in planned and isinstance(stock, Stock) and (stock.lasts or stock.full_lasts).value < SOON_EMPTY
     )
 
@@ -146,11 +211,8 @@ def _outcomes(
     first = plan.readings[0]
     days = (first.at - baseline.at).total_seconds() / 86400.0
     more = {pump.supply: pump.first - pump.base for pump in pumps}
-    met = (
-        days
-        * given_a_day(more, [each for each in at_hand if each.id in more], "alkalinity")
-        / system.water.volume.canonical()
-    )
+    given = given_a_day(more, [each for each in at_hand if each.id in more], "alkalinity")
+    met = days * given / system.water.volume.canonical()
     error = hypot(level.standard, baseline.found.kit_error)
     taken = step.value * days
     none, (low, high) = level.value + met, band(system, "alkalinity")
@@ -158,10 +220,6 @@ def _outcomes(
     out = none - taken < below if taken > 0.0 else none - taken > above
     astray = none > above if taken > 0.0 else none < below
     return Outcomes(first.at, none - taken, none - taken / 2.0, none, error, taken > 0.0, out, astray)
-
-
-# So long after it is carried out every event of a plan has happened.
-_JUST_AFTER = timedelta(minutes=1)
 
 
 class After(Struct, frozen=True):
@@ -224,8 +282,7 @@ def afters(
 def _changed(system: System, events: Sequence[Informed], before: Answer) -> tuple[Finding, Estimate] | None:
     """What events do to the uptake together, g CaCO3/day and meq/L/day; no more can fall away than was taken up."""
     least = -max(before.estimate.value, 0.0) if isinstance(before, Finding) else -inf
-    values = [each.step for each in events if each.step is not None]
-    if not values:
+    if not (values := [each.step for each in events if each.step is not None]):
         return None
     value = sum(step.value for step in values)
     below = sum((step.value - step.low) ** 2 for step in values) ** 0.5
@@ -265,8 +322,7 @@ def in_water(
     `corals` ever stood in the system, `held` are its doses and `told` its events so far, with what was predicted of
     each; `alone` whether nothing else of its plan changes a water.
     """
-    events = [each.event for each in told]
-    baseline = baseline_of(system, log, events, at)
+    baseline = baseline_of(system, log, [each.event for each in told], at)
     own = own_factors(corals, told, at.date())
     factor = present_factor(corals.values(), system.id, at.date(), baseline.measured, own)
     uptake = expected(colony_of(coral, coral.arrival.at), system.water, factor)

@@ -8,8 +8,7 @@ from generator.reckon.arrivals.informed import Informed
 from generator.reckon.dosing.stocks import of_phases
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.planned.analysis import PlanFindings
-from generator.reckon.planned.pump_steps import PumpStep
-from generator.reckon.planned.water import After, InWater, Outcomes, PlanSteps
+from generator.reckon.planned.water import After, InWater, Outcomes, PlanSteps, PumpStep
 from generator.reckon.trade.journey import Journey
 from generator.reckon.water.demand_events import LEAST_SHARE
 from generator.reckon.water.findings import Forecast

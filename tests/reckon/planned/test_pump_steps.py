@@ -9,7 +9,7 @@ from generator.reckon.dosing.phases import DoseRate, Phase
 from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.supplies import Supply
 from generator.reckon.finding import CannotTell, Finding
-from generator.reckon.planned.pump_steps import PumpStep, _less, pump_steps
+from generator.reckon.planned.water import PumpStep, _less, pump_steps
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate
 from tests.reckon.dosing.systems import AS_OF, TWO_PART, dosed, found, log
