@@ -103,7 +103,7 @@ def pourings(
             if dose.how == "hand" and dose.rate.estimate.low:
                 habit = usual.get(dose.supply)
                 usual_days = min(round(habit.days) if habit else USUAL_DAYS, phase.days or LONGEST)
-                days, portions = pouring_rhythm(system, _rises(system, poured, dose.supply), usual_days)
+                days, portions = pouring_rhythm(system, _rises_with_others(system, poured, dose.supply), usual_days)
                 # What was poured last is there for as long as it takes to be taken up, and no longer than the rhythm.
                 lasts = min(days, habit.last_litres / rate) if habit else 0.0
                 due = habit.last + timedelta(days=lasts) if habit and start == as_of else start
@@ -121,14 +121,16 @@ def _moments(first: datetime, end: datetime, days: int) -> tuple[datetime, ...]:
     return tuple(moments)
 
 
-def _rises(system: System, poured: Mapping[str, float], solution: str) -> dict[str, float]:
+def rises(system: System, solution: str, rate: float) -> dict[str, float]:
+    """By how much so many litres a day of a solution raise each level a day."""
+    volume = system.water.volume.canonical()
+    return {kind: rate * per_litre(system.solutions[solution], kind) / volume for kind in MOST_A_DAY}
+
+
+def _rises_with_others(system: System, poured: Mapping[str, float], solution: str) -> dict[str, float]:
     """By how much all that is `poured` (L a day) raises a day each level that a solution raises: days may coincide."""
-    solutions, volume = system.solutions, system.water.volume.canonical()
-    return {
-        kind: sum(rate * per_litre(solutions[each], kind) / volume for each, rate in poured.items())
-        for kind in MOST_A_DAY
-        if poured[solution] * per_litre(solutions[solution], kind) > 0.0
-    }
+    every = {each: rises(system, each, rate) for each, rate in poured.items()}
+    return {kind: sum(each[kind] for each in every.values()) for kind, own in every[solution].items() if own > 0.0}
 
 
 def pouring_rhythm(system: System, a_day: Mapping[str, float], usual: int) -> tuple[int, int]:
