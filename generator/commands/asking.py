@@ -144,6 +144,9 @@ def known_of(journal: "Journal", system: "System", coral: str, now: datetime) ->
 
     display = display_of(journal.settings, {system.id: system}, [journal.log_of(system.id).units()])
     today = now.date()
+    kits = _names(system.kits, {id: kit.name for id, kit in system.kits.items() if kit.name})
+    if len(system.kits) == 1:  # 'with the kit'
+        kits |= dict.fromkeys(("kit", "test kit"), next(iter(system.kits)))
     homes = {id: home for id, each in journal.corals.items() if (home := each.placement_on(today)) is not None}
     weighed = {id: each.weighings[-1].resolution for id, each in journal.corals.items() if each.weighings}
     places = {id: tuple(each.places) for id, each in journal.systems.items()}
@@ -153,7 +156,7 @@ def known_of(journal: "Journal", system: "System", coral: str, now: datetime) ->
         names={
             "solution": _names(system.solutions, {}),
             "mix": _names(system.mixes, {}),
-            "kit": _names(system.kits, {id: kit.name for id, kit in system.kits.items() if kit.name}),
+            "kit": kits,
             "coral": dict.fromkeys(_EVERY, ALL)
             | _names(journal.corals, {id: each.name for id, each in journal.corals.items()}),
             "place": _names([place for each in places.values() for place in each], {}),
@@ -177,7 +180,12 @@ def _names(ids: Iterable[str], names: Mapping[str, str]) -> dict[str, str]:
     firsts = [folded_text(names[id]).partition(" ")[0] for id in every if id in names]
     short = {first: id for id, first in zip((id for id in every if id in names), firsts, strict=True)}
     alone = {first: id for first, id in short.items() if firsts.count(first) == 1 and len(first) > 2}
-    return alone | {folded_text(names[id]): id for id in every if id in names} | {folded_text(id): id for id in every}
+    found = alone | {folded_text(names[id]): id for id in every if id in names} | {folded_text(id): id for id in every}
+    # A keyboard without them writes ss for ß, ae for ä.
+    return {name.translate(_SPELLED_OUT): id for name, id in found.items()} | found
+
+
+_SPELLED_OUT = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 
 
 _FACTS = {"doses": "dose of {}", "pumps": "pump of {}", "measured_rate": "measured rate of {}", "filled": "filled {}"}
@@ -308,7 +316,7 @@ def _against(kind: str, change: float, like: "Quantity", than: str, display: "Di
 def _expected(kind: str, now: float, like: "Quantity", expected: "Estimate", display: "Display") -> str:
     shown = display.estimate(kind, expected, of_level=True)
     _, _, digits = _change(kind, 0.0, like, display)
-    told = f"predicted {shown.value:.{digits}f} {shown.unit} ({shown.low:.{digits}f} to {shown.high:.{digits}f})"
+    told = f"predicted {shown.value:z.{digits}f} {shown.unit} ({shown.low:z.{digits}f} to {shown.high:z.{digits}f})"
     if expected.low <= now <= expected.high:
         return f"{told}: it fits"
     size, unit, _ = _change(kind, now - expected.value, like, display)

@@ -205,7 +205,7 @@ def _said(found: "Estimate", kind: str, units: "Mapping[str, str]") -> str:
         convert(each, kind, found.unit, unit) if kind else each for each in (found.value, found.low, found.high)
     )
     digits = 1 if value < _SMALL or kind in ("temperature", "") else 0
-    return f"{value:.{digits}f} {unit} ({low:.{digits}f} to {high:.{digits}f})"
+    return f"{value:z.{digits}f} {unit} ({low:z.{digits}f} to {high:z.{digits}f})"
 
 
 def _unit(kind: str, usual: str, units: "Mapping[str, str]") -> str:

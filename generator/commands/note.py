@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 EXAMPLES = """\
   corallite note lagoon "alk 8.1, ca 425, dosed soda 40 ml; polyps out by noon"
   corallite note lagoon "yesterday 9pm: no3 5, po4 <0.02; wc 40 l new-water"
-  corallite note lagoon "soda 62 ml/day"                       a pump's rate from now on
+  corallite note lagoon "soda 62 ml/day"                       a pump's rate from now on; "soda off" stops it
   corallite note lagoon "solution kalk Ca(OH)2 1.5 g/L"        what is in a solution, before its first dose
   corallite note tide-lantern-1 "weighed 950 g, measured 24 x 21 x 13 cm"
   corallite note lagoon "moved tide-lantern-1 to bommie; frag kelp-witch-1 2"

@@ -8,7 +8,7 @@ from datetime import date, datetime, time
 from msgspec import Struct, field
 
 from generator.shorthand.scanner import FactWords
-from generator.units.quantity import Quantity
+from generator.units.quantity import Quantity, parse_quantity
 
 # A fact's value: a quantity, sides of a size, a count, or text (an id, a choice, the keeper's words).
 Value = Quantity | tuple[Quantity, ...] | int | str
@@ -93,8 +93,8 @@ def finished(row: FactWords, found: Mapping[str, Value], known: Terms) -> dict[s
     values: dict[str, Value] = {**row.set, **found}
     match row.into:
         case "doses" | "pumps" | "measured_rate":
-            solution = str(values.pop("solution"))
-            return {solution: next(iter(values.values()))}
+            solution, amount = str(values.pop("solution")), next(iter(values.values()))
+            return {solution: parse_quantity(amount, "rate") if isinstance(amount, str) else amount}
         case _ if values.get("coral") == ALL and (row.into not in OF_ALL or "spot" in values):
             raise CannotMean(
                 "only an end or a move, without a spot, can be said of all corals", "write the coral's name"

@@ -25,9 +25,10 @@ from generator.shorthand.finish import (
     Value,
     finished,
 )
-from generator.shorthand.refusing import dry_dose, example_of, lacks, not_understood
+from generator.shorthand.moments import NoSuchTime, Said, moment_meant, read_moment
+from generator.shorthand.refusing import dry_dose, example_of, lacks, not_understood, of_a_coral
 from generator.shorthand.scanner import FactWords, Scanner, Slot, Tables, folded_text, nearly, word_tables
-from generator.shorthand.slots import NoSuchTime, Reader, Said, moment_meant, read_moment
+from generator.shorthand.slots import Reader
 from generator.units.quantity import NotAQuantity
 
 # Longer lines are no shorthand; reading one takes time that grows with its length squared.
@@ -98,8 +99,7 @@ class _Line:
         corals, found = self.known.names.get("coral", {}), list[str]()
         while True:
             before = scanner.place
-            while scanner.name(self.tables.between):
-                pass
+            scanner.between(self.tables.between)
             name = scanner.whole_name(corals) if scanner.place > before else None
             after = scanner.place
             if name is None or corals[name] == ALL or scanner.name(openings):
@@ -112,8 +112,7 @@ class _Line:
         """Read facts and times to the end, or a note; `facts` counts those of the segments before."""
         while True:
             before = scanner.place
-            while scanner.name(self.tables.between):
-                pass
+            scanner.between(self.tables.between)
             if scanner.at_end:
                 return
             if scanner.place > before:
@@ -245,7 +244,8 @@ class _Line:
         if row.of_coral and "coral" not in values and self.known.coral and any(s.name == "coral" for s in row.slots):
             values["coral"] = self.known.coral
             others += self.known.others
-        missing = [slot for slot in row.slots if slot.name not in values and not slot.may]
+        no_all = values.get("coral") == ALL and row.into not in OF_ALL  # which is said before what else it lacks
+        missing = [slot for slot in row.slots if slot.name not in values and not slot.may and not no_all]
         if missing:
             return None if bare else self._lacks(scanner, start, missing[0])
         if row.into == "placements" and not values.keys() - {"coral"} and scanner.rest.strip(" ,"):
@@ -305,6 +305,7 @@ class _Line:
         known = [self.known.names.get(kind, {}) for kind in ("solution", "mix", "kit", "coral")]
         names = {name for each in known for name, id in each.items() if id != ALL}
         near = first is not None and (nearly(first[0], self.tables.openings()) or Scanner(words).name(names))
+        near = near or of_a_coral(words, self.tables, self.known)
         if near or re.search(r"\d", words) or not re.search(r"\w", words):
             return False
         self.changes.append(Fact("note", {"note": words}, _UNSAID, words))

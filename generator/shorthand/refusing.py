@@ -6,6 +6,7 @@ from difflib import get_close_matches
 
 from generator.shorthand.finish import ALL, OF_SEVERAL, Fact, Refusal, Terms, id_of
 from generator.shorthand.scanner import Scanner, Slot, Tables, folded_text, nearly
+from generator.shorthand.slots import TURNS
 from generator.units.kinds import KINDS
 from generator.units.quantity import level_in, parse_quantity
 
@@ -29,13 +30,14 @@ _PARTNER = re.compile(r"(?:from|to) ([^\W\d][^\d,;:]*)", re.IGNORECASE)
 _MIX = re.compile(r"[^\W\d][\w -]*")
 # What a level was read with: some kit that this system does not have.
 _KIT = re.compile(r"(?:(?:with|using|by) +)?(?:(?:the|my) +)?([^\W\d][\w -]*?) +(?:test +)?kit", re.IGNORECASE)
-# Two numbers of a day, which no two countries read alike, before a fact.
-_DAY_IN_NUMBERS = re.compile(r"(\d{1,2}/\d{1,2}(?:/\d{2,4})?)\s+(.+)", re.DOTALL)
 # Water that ran out; what replaced it is not said.
 _RAN_OUT = re.compile(
     r"(?:lost|spill(?:ed)?|spilt|leak(?:ed)?|drained)\b\D{0,20}?(\d+(?:[.,]\d+)?)\s*(%|l|litres?|liters?|gal(?:lons?)?)(?!\w)",
     re.IGNORECASE,
 )
+# What can only be said of a coral that is named: the end of a note that means one of those here.
+_HOW_IT_IS = ("end", "health")
+_A_DAY = re.compile(r"(?:per day|a day|daily|each day|every day)(?!\w)", re.IGNORECASE)
 _NAME = re.compile(r"[^\s,;:]+")
 _HOMES = {"solution": "solutions", "mix": "mixes", "kit": "kits", "place": "places"}
 _EXAMPLES = {
@@ -136,12 +138,44 @@ def dry_dose(said: str, tables: Tables, known: Terms) -> Refusal | None:
     return None
 
 
+def of_a_coral(said: str, tables: Tables, known: Terms) -> bool:
+    """Whether words tell of corals here how they are or that they are gone, and name none: 'tide lantern died'."""
+    of, _, last = folded_text(said).rpartition(" ")
+    of = re.sub(r" (?:has|have|is|are|all)$", "", of)
+    if not of or not any(last in row.words for row in tables.rows if row.into in _HOW_IT_IS):
+        return False
+    corals = known.names.get("coral", {})
+    every = Scanner(of).name([name for name, id in corals.items() if id == ALL])
+    return every is not None or any(name.startswith(f"{of} ") for name in corals)
+
+
+def _beside(said: str, before: Fact, known: Terms) -> tuple[str, str] | None:
+    """Why words that follow a fact turn it into another, if they do."""
+    if before.into in ("doses", "pumps") and _A_DAY.match(said):
+        (solution, amount), *_ = before.values.items()
+        return f"'{before.said}' is a dose, and '{said}' makes a pump's rate of it", f"write '{solution} {amount}/day'"
+    if TURNS.match(said):
+        remedy = "write what is so, such as 'recovered', or a note in a line of its own"
+        return f"'{said}' can turn round '{before.said}'", remedy
+    corals = known.names.get("coral", {})
+    name = Scanner(said).whole_name(corals)
+    if before.coral == ALL or (before.into in OF_SEVERAL and name is not None and corals[name] == ALL):
+        remedy = "write 'all' alone for every coral of this water, or the name of each; a cause stands after a ':'"
+        return f"'{said}' stands beside '{before.said}', so which corals are meant is not sure", remedy
+    return None
+
+
 def not_understood(said: str, before: Fact | None, is_beside: bool, tables: Tables, known: Terms) -> Refusal:
     """Why a part of a line that begins no fact means nothing; `before` is the fact before it, `is_beside` whether a
     comma parts the two.
     """
     if dry := dry_dose(said, tables, known):
         return dry
+    if of_a_coral(said, tables, known):
+        remedy = "write its name as its file has it; if it is a note, write 'note:' before it"
+        return Refusal(said, f"'{said}' does not say which coral", remedy)
+    if before is not None and (beside := _beside(said, before, known)):
+        return Refusal(said, *beside)
     first = re.match(r"[^\W\d]+", folded_text(said))
     near = nearly(first[0], tables.openings()) if first else ""
     if ran_out := _RAN_OUT.match(said):
@@ -154,10 +188,15 @@ def not_understood(said: str, before: Fact | None, is_beside: bool, tables: Tabl
         if close and folded_text(word[0]) not in corals:
             return Refusal(said, f"there is no coral '{word[0]}'", f"did you mean {corals[close[0]]}?")
     if kit := _KIT.fullmatch(said):
-        return Refusal(said, *none_of("kit", kit[1], known.names.get("kit", {})))
-    if (day := _DAY_IN_NUMBERS.fullmatch(said)) and Scanner(day[2]).name(tables.openings()):
-        wrong = f"'{day[1]}' can be read with the month first or last"
-        return Refusal(said, wrong, f"write for example {known.now:%Y-%m-%d}, with the hour")
+        wrong, remedy = none_of("kit", kit[1], known.names.get("kit", {}))
+        unnamed = folded_text(kit[1]) in (*tables.fillers, "my")
+        return Refusal(said, "which kit it was is not said" if unnamed else wrong, remedy)
+    solutions = known.names.get("solution", {})
+    if re.search(r"\d", said) and (solution := Scanner(re.sub(r"^set +", "", said)).whole_name(solutions)):
+        id = solutions[solution]
+        return Refusal(
+            said, f"'{said}' is not understood", f"write for example 'dosed {id} 40 mL', or '{id} 62 mL/day'"
+        )
     # After a comma it is not what was poured in.
     changed = before is not None and not is_beside and before.into == "water_change" and "mix" not in before.values
     if changed and _MIX.fullmatch(said):

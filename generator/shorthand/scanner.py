@@ -12,12 +12,15 @@ from msgspec import Struct, field
 from generator.records.coral import Arrival, Form, Health
 from generator.records.log import EventKind
 from generator.units.compounds import COMPOUNDS
-from generator.units.kinds import KINDS, WATER_KINDS, Unit, kind_named, kinds_of_unit, names_of_quantities
+from generator.units.kinds import KINDS, WATER_KINDS, kind_named, kinds_of_unit, names_of_quantities
 from generator.units.quantity import NotAQuantity, NoUnit, Quantity, negative, parse_quantity, share_of
 
 # A part such as 1/3 is no number, but for measures of volume and length, which are halved (`_HALVED`).
-_NUMBER = re.compile(r"([<>]?)\s*(-?\d+(?:[.,]\d+)?)(?![\d.,]*/\d)")
-_HALVED = re.compile(r"(?:(\d{1,3})(?:\s+|(?=[¼-¾⅛-⅞])))?(1/2|[13]/4|[1357]/8|[¼-¾⅛-⅞])(?![\d/])")
+_NUMBER = re.compile(r"([<>]?)\s*(-?\d+(?:[.,]\d+)?|(?<![\d.,])\.\d+)(?![\d.,]*/\d)")
+# A telephone puts a full stop for two spaces; before a digit it is part of a number.
+_STOP = re.compile(r"(?<=\S)\.(?=\s|$)")
+_PART = re.compile(r"(?:1/2|[13]/4|[1357]/8|[¼-¾⅛-⅞])(?![\d/])")
+_HALVED = re.compile(rf"(?:(\d{{1,3}})(?:\s+|(?=[¼-¾⅛-⅞])))?({_PART.pattern})")
 _GROUPED = re.compile(r"[1-9]\d{0,2},\d{3}")
 _QUOTED = re.compile(r"\"([^\"]*)\"|'([^']*)'(?!\w)|“([^”]*)”|„([^“”]*)[“”]|‘([^’]*)’(?!\w)")
 _WORD = re.compile(r"[^\s,;:\"]+")
@@ -94,6 +97,11 @@ class Scanner:
         while self.name(words):
             pass
 
+    def between(self, words: Iterable[str]) -> None:
+        """Go on over what may stand between two facts."""
+        while self.name(words) or self.take(_STOP):
+            pass
+
     def quoted(self) -> str | None:
         """The words between quotation marks that begin here."""
         found = self.take(_QUOTED)
@@ -112,7 +120,7 @@ class Scanner:
         if kind in ("volume", "length") and (halved := self.take(_HALVED)):
             return "", f"{int(halved[1] or 0) + share_of(halved[2]):g}"
         found = self.take(_NUMBER)
-        return (found[1], found[2]) if found else None
+        return (found[1], f"0{found[2]}" if found[2][0] == "." else found[2]) if found else None
 
     def unit(self, kind: str) -> str | None:
         """A unit of a kind of quantity, if one stands here: the longest."""
@@ -140,6 +148,8 @@ class Scanner:
         if number[1].startswith("-") and kind != "temperature":
             value = float(number[1].replace(",", "."))
             raise NotAQuantity(*negative(number[1], value, kind, unit or said or units.get(kind, "")))
+        if unit is None and kind == "volume" and (part := _PART.match(self.text, before)):
+            raise NotAQuantity(f"'{part[0]}' can be a part of all of it", "write for example 1/4 gal, or 25 %")
         usual = said or units.get(kind)
         if unit is None and _another_unit(self, kind):
             self.place = before
@@ -192,7 +202,8 @@ def _another_unit(scanner: Scanner, kind: str) -> bool:
 @cache
 def _units_of(kind: str) -> dict[str, str]:
     """A kind's units by each (folded) name that they have."""
-    return {folded_text(name): unit.symbol for unit in KINDS[kind].units for name in _spellings(unit)}
+    named = ((name, unit.symbol) for unit in KINDS[kind].units for name in (*unit.aliases, unit.symbol))
+    return {folded_text(each): symbol for name, symbol in named for each in (name, name.replace("°", ""))}
 
 
 @cache
@@ -200,10 +211,6 @@ def _kinds_of_units() -> dict[str, str]:
     """Quantities of water by each (folded) name of a unit that no other kind has."""
     each = ((name, unit, kind) for kind in WATER_KINDS for name, unit in _units_of(kind).items())
     return {name: kind for name, unit, kind in each if len(kinds_of_unit(unit)) == 1}
-
-
-def _spellings(unit: Unit) -> tuple[str, ...]:
-    return tuple({name.replace("°", "") for name in (unit.symbol, *unit.aliases)} | {unit.symbol, *unit.aliases})
 
 
 class Slot(Struct, frozen=True):
@@ -260,7 +267,7 @@ def plain_tables() -> dict[str, Any]:
     text = (importlib.resources.files("generator.shorthand") / "words.yaml").read_text(encoding="utf-8")
     # Every scalar stays text: elsewhere YAML takes `on` for true.
     found: dict[str, Any] = yaml.load(text, Loader=yaml.BaseLoader)
-    return found | {"quantities": names_of_quantities()}
+    return found | {"quantities": found["quantities"] | names_of_quantities()}
 
 
 @cache

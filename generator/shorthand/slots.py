@@ -1,13 +1,12 @@
-"""The parts of a fact: one small reader for each kind of slot in the tables, and for when it was ('yesterday 9pm')."""
+"""The parts of a fact: one small reader for each kind of slot in the tables."""
 
 import re
 from collections.abc import Callable
 from contextlib import suppress
-from datetime import date, datetime, time, timedelta
 
 from msgspec import Struct
 
-from generator.shorthand.finish import Stamp, Terms, Value, id_of
+from generator.shorthand.finish import Terms, Value, id_of
 from generator.shorthand.scanner import Scanner, Slot, Tables, decimal_point
 from generator.units.kinds import KINDS, WATER_KINDS, unit_said_by
 from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity
@@ -21,7 +20,9 @@ _FILE = re.compile(r"[^\s,;:\"']+\.(?:jpe?g|png|webp|heic|heif)(?!\w)", re.IGNOR
 # No sea is as fresh as 1 psu: such a number is a density beside that of pure water.
 _LIKE_GRAVITY = re.compile(r"[<>]?\s*[01][.,]\d+(?![\d.,])")
 _COLON = re.compile(r":\s*(?=\S)")
-_WORDS = re.compile(r"[^\W\d_][^\d,;:]*")
+# Words that turn round what was said are none of its words: 'bleached no more'.
+TURNS = re.compile(r"(?:no|not|nothing|never|none|gone|stopped|ended|over|less|better)\b", re.IGNORECASE)
+_WORDS = re.compile(rf"(?!{TURNS.pattern})[^\W\d_][^\d,;:]*", re.IGNORECASE)
 _ANYTHING = re.compile(r".+", re.DOTALL)
 _ID = re.compile(r"[a-z0-9](?:[a-z0-9-]*[a-z0-9])?(?!\w)")
 _AFTER = {"kit": ("kit", "test kit"), "solution": ("pump", "doser")}  # 'with the lab kit', 'soda pump 60 mL/day'
@@ -125,7 +126,9 @@ class Reader(Struct, frozen=True):
         try:
             return self.scanner.quantity(slot.kind, {})
         except NoUnit as error:
-            raise NotAQuantity(error.wrong, "write for example 40 mL, or 62 mL/day for a pump") from None
+            poured = "write for example 40 mL, or 62 mL/day for a pump"
+            remedy = error.remedy if slot.kind == "mass" else poured
+            raise NotAQuantity(error.wrong, remedy) from None
 
     def _choice(self, kind: str) -> str | None:
         words = self.tables.choices[kind]
@@ -221,130 +224,3 @@ _OTHERS: dict[str, Callable[[Reader], Value | None]] = {
     "word": lambda reader: id_of(reader.scanner.quoted() or "") or _matched(_ID)(reader),
     "new-name": _new_name,
 }
-
-
-_CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?!\d)(?:\s*([ap])\.?m\.?(?!\w))?", re.IGNORECASE)
-_HALF_DAY = re.compile(r"(\d{1,2})\s*([ap])\.?m\.?(?!\w)", re.IGNORECASE)
-_H = re.compile(r"(\d{1,2})h(\d{2})(?!\w)", re.IGNORECASE)
-_ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})(?:T(?=\d))?(?![\d-])")
-_SLASHES = re.compile(r"\d{1,2}/\d{1,2}(?:/\d{2,4})?(?![\w/]|\s*[a-z\"])", re.IGNORECASE)
-_HOW_LONG_AGO = re.compile(r"(\d{1,3})\s*")
-_DAY = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?(?=[\s,;]|:(?!\d)|$)")
-
-
-class Said(Struct, frozen=True):
-    """When something was, as it was said: each part None if it was not."""
-
-    day: date | None
-    clock: time | None
-    ago: timedelta | None = None
-
-
-class NoSuchTime(ValueError):
-    """A time that cannot be meant; the arguments are what is wrong and what to write instead."""
-
-
-def read_moment(scanner: Scanner, tables: Tables, now: datetime) -> Said | None:
-    """The time that stands here, if one does; the place is then after it. Raises `NoSuchTime`."""
-    before = scanner.place
-    scanner.name(("at", "on", "since"))
-    ago = _ago(scanner, tables)
-    if ago is not None:
-        return Said(None, None, ago)
-    clock = _clock(scanner, tables)
-    day = _day(scanner, tables, now)
-    if day is not None and clock is None:
-        place = scanner.place
-        scanner.name(("at", ","))
-        clock = _clock(scanner, tables)
-        scanner.place = scanner.place if clock else place
-    if day is None and clock is None:
-        scanner.place = before
-        return None
-    return Said(day, clock)
-
-
-def moment_meant(said: Said | None, now: datetime, needs_clock: bool) -> Stamp:
-    """The moment meant, on the keeper's clock. Raises `NoSuchTime` for one to come, or a day without its hour."""
-    if said is None:
-        return Stamp(now.date(), now.time().replace(second=0, microsecond=0))
-    if said.ago is not None:
-        then = now - said.ago
-        return Stamp(then.date(), then.time().replace(second=0, microsecond=0))
-    day, clock = said.day or now.date(), said.clock
-    if clock is None and day == now.date():
-        clock = now.time().replace(second=0, microsecond=0)
-    if clock is None and needs_clock:
-        raise NoSuchTime(f"{day} has no hour", f"write for example '{day} 21:00'")
-    late = day > now.date() or (day == now.date() and clock is not None and clock > now.time())
-    if late:
-        told = f"{day} {clock:%H:%M}" if clock else str(day)
-        remedy = "write the day before it: 'yesterday 21:00'" if said.day is None else "check the date"
-        raise NoSuchTime(f"{told} is still to come", remedy)
-    return Stamp(day, clock)
-
-
-def _ago(scanner: Scanner, tables: Tables) -> timedelta | None:
-    before = scanner.place
-    count = scanner.take(_HOW_LONG_AGO)
-    number = int(count[1]) if count else 1 if scanner.name(("an", "a", "one")) else 0
-    unit = scanner.name(tables.ago) if number else None
-    if unit and scanner.name(("ago",)):
-        return timedelta(minutes=number * tables.ago[unit])
-    scanner.place = before
-    return None
-
-
-def _clock(scanner: Scanner, tables: Tables) -> time | None:
-    scanner.name(("at",))
-    if (word := scanner.name(tables.hours)) is not None:
-        return time(tables.hours[word])
-    if found := scanner.take(_CLOCK):
-        return _time(found[0], int(found[1]), int(found[2]), found[3])
-    if found := scanner.take(_HALF_DAY):
-        return _time(found[0], int(found[1]), 0, found[2])
-    if found := scanner.take(_H):
-        return _time(found[0], int(found[1]), int(found[2]), None)
-    return None
-
-
-def _time(said: str, hour: int, minute: int, half: str | None) -> time:
-    if half and 1 <= hour <= 12:
-        hour = hour % 12 + (12 if half.lower() == "p" else 0)
-    elif half:
-        hour = 99
-    if hour > 23 or minute > 59:
-        raise NoSuchTime(f"there is no time '{said.strip()}'", "write for example 21:00 or 9pm")
-    return time(hour, minute)
-
-
-def _day(scanner: Scanner, tables: Tables, now: datetime) -> date | None:
-    if (word := scanner.name(tables.days)) is not None:
-        return now.date() - timedelta(days=tables.days[word])
-    before = scanner.place
-    if (word := scanner.name(tables.weekdays)) is not None:
-        back = (now.weekday() - tables.weekdays[word]) % 7
-        if back == 0:
-            raise NoSuchTime(f"'{word}' can be today or a week ago", "write today, or the date")
-        return now.date() - timedelta(days=back)
-    if found := scanner.take(_ISO):
-        return _date(found[0], int(found[1]), int(found[2]), int(found[3]))
-    if found := scanner.take(_SLASHES):
-        raise NoSuchTime(f"'{found[0]}' can be read with the month first or last", f"write for example {now:%Y-%m-%d}")
-    day = scanner.take(_DAY)
-    month = scanner.name(tables.months)
-    if month and not day:
-        day = scanner.take(_DAY)
-    if month and day:
-        said, number = f"{day[1]} {month}", tables.months[month]
-        past = (number, int(day[1])) <= (now.month, now.day)
-        return _date(said, now.year if past else now.year - 1, number, int(day[1]))
-    scanner.place = before
-    return None
-
-
-def _date(said: str, year: int, month: int, day: int) -> date:
-    try:
-        return date(year, month, day)
-    except ValueError:
-        raise NoSuchTime(f"there is no day '{said.strip()}'", "write for example 2026-03-02") from None

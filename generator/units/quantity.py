@@ -90,7 +90,7 @@ class Quantity(Struct, frozen=True):
     below: bool = False
 
     def __str__(self) -> str:
-        return f"{'<' if self.below else ''}{self.value:.{self.digits}f} {self.unit}"
+        return f"{'<' if self.below else ''}{self.value:z.{self.digits}f} {self.unit}"
 
     @property
     def has_factor(self) -> bool:

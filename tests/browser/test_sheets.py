@@ -124,3 +124,43 @@ def test_letters_are_nine_points_on_paper(browser: Browser, own_site: Path) -> N
             page.emulate_media(media="print")
             assert page.evaluate(_SMALL) == [], kind
             assert page.evaluate("document.documentElement.scrollWidth") <= PAPER["width"], kind
+
+
+def test_on_paper_a_heading_and_the_name_of_a_group_stay_with_what_follows(browser: Browser, own_site: Path) -> None:
+    loose = """(names) => [...document.querySelectorAll(names)].filter((each) => each.checkVisibility()
+        && getComputedStyle(each).breakAfter !== "avoid").map((each) => each.textContent)"""
+    seen = 0
+    for kind in ("offers", "system", "trades", "methods"):
+        with opened(browser, address(own_site, kind), PAPER) as (page, _):
+            page.emulate_media(media="print")
+            assert page.evaluate(loose, "h2, h3, .kind, .folded > details > summary") == [], kind
+            seen += page.locator(".kind").count()
+    assert seen >= 3, "ready and on offer, ready, not ready yet"
+
+
+def test_on_paper_the_offers_have_every_name_of_a_rule_whole_and_what_is_folded(
+    browser: Browser, own_site: Path
+) -> None:
+    with opened(browser, address(own_site, "offers"), PAPER) as (page, _):
+        page.emulate_media(media="print")
+        names = page.locator(".holds thead th:not(:first-child)")
+        assert names.count() == 7
+        # A name that stands upright is as wide as its letters are high, and is in no second line.
+        for name in names.all():
+            lines = "(cell) => { const all = document.createRange(); all.selectNodeContents(cell);"
+            assert name.evaluate(f"{lines} return new Set([...all.getClientRects()].map((box) => box.x)).size }}") == 1
+            assert name.evaluate("(cell) => cell.scrollHeight <= cell.clientHeight")
+        folds = page.locator(".folded")
+        assert folds.count() == 3
+        for fold in folds.all():
+            assert fold.evaluate("(it) => it.getBoundingClientRect().height > 60")
+            assert fold.evaluate(
+                "(it) => it.querySelector('details > div').checkVisibility({contentVisibilityAuto: true})"
+            )
+
+
+def test_a_note_keeps_its_distance_from_the_rule_over_the_next_heading(browser: Browser, own_site: Path) -> None:
+    # A lot of which no container is known ends its papers in a note.
+    with opened(browser, (own_site / "coming/lot-19.html").as_uri()) as (page, _):
+        gap = """(note) => note.nextElementSibling.getBoundingClientRect().top - note.getBoundingClientRect().bottom"""
+        assert page.locator(".day-sheet > .note").evaluate(gap) >= 16

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from generator.__main__ import main
+from generator.commands.note import EXAMPLES
 from generator.read.load import load
 from generator.records.journal import Journal
 from tests.commands.test_commands import SOUND, Said, corallite, tree
@@ -318,3 +319,35 @@ def test_nothing_ends_in_a_tank_without_corals(journal: Write) -> None:
     said = note(content, "lost all")
     assert (said.returncode, tree(content)) == (1, before)
     assert "no coral was in reef on 2026-03-05 (check the system and the day)" in said.stderr
+
+
+def test_every_example_of_the_help_is_taken_in_as_it_stands(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    content = shutil.copytree(ROOT / "content", tmp_path / "content")
+    (tmp_path / "lantern.jpg").write_bytes(PICTURE)
+    monkeypatch.setenv("HOME", str(tmp_path))
+    examples = re.findall(r"""corallite note (\S+) ("[^"]*"|'[^']*')""", EXAMPLES)
+    assert len(examples) == 10
+    for about, line in examples:
+        told = main(["note", about, line[1:-1], "--try", "--content", str(content), "--as-of", f"{AS_OF} 23:00"])
+        said = capsys.readouterr()
+        assert told == 0, f"{line}: {said.err}"
+        assert "would write" in said.out
+
+
+def test_the_kit_is_meant_where_a_water_has_only_one(journal: Write) -> None:
+    content = journal(SOUND.replace("  photometer:\n    precision: {alkalinity: 0.1 dKH, phosphate: 0.02 mg/L}\n", ""))
+    said = note(content, "kh 8.1 with the kit")
+    assert (said.returncode, said.stderr) == (0, "")
+    assert "  read with drops\n" in said.stdout
+    both = note(journal(SOUND), "kh 8.1 with the kit")
+    assert both.stderr.startswith("which kit it was is not said (write one of drops, photometer"), both
+
+
+def test_a_name_with_sharp_s_is_known_from_a_keyboard_without_it(journal: Write) -> None:
+    content = journal(SOUND.replace("name: Tide Lantern\n", "name: Grüne Straße\n"))
+    for name in ("Grüne Straße", "Gruene Strasse"):
+        said = note(content, f"{name} bleached", "--try")
+        assert (said.returncode, said.stderr) == (0, ""), name
+        assert "tide-lantern, health: what bleaching" in said.stdout

@@ -134,3 +134,8 @@ def test_what_check_lets_pass_in_any_unit_lies_where_the_calculations_hold():
         if unit != "total":
             assert 5.0 <= salinity_from_unit(low, unit) < 5.2
             assert 41.8 < salinity_from_unit(high, unit) <= 42.0
+
+
+def test_less_than_nothing_that_rounds_to_nothing_has_no_sign():
+    assert str(Quantity(-0.3, "mL", "volume", 0)) == "0 mL"
+    assert str(Quantity(-0.3, "mL", "volume", 1)) == "-0.3 mL"

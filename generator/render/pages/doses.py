@@ -168,7 +168,7 @@ def say_poured(ctx: PageContext, litres: float) -> str:
 def written_poured(litres: float) -> str:
     """The same as it stands in a log."""
     value, digits, unit = _as_poured(litres)
-    return f"{round(value, digits):g} {unit}"
+    return f"{round(value, digits):zg} {unit}"
 
 
 def _as_poured(litres: float) -> tuple[float, int, str]:
@@ -286,7 +286,7 @@ def say_change(ctx: PageContext, litres: float) -> str:
 def written_change(found: WaterChanges) -> str:
     """One of the water changes as it stands in a log, as exact as pages say it."""
     value, digits, unit = _as_changed(found.litres)
-    return f"water_change: {{volume: {round(value, digits):g} {unit}, mix: {found.mix}}}"
+    return f"water_change: {{volume: {round(value, digits):zg} {unit}, mix: {found.mix}}}"
 
 
 def _as_changed(litres: float) -> tuple[float, int, str]:

@@ -24,7 +24,7 @@ def readings(basis: Basis, system: str) -> Iterator[Row]:
         doubtful = {doubt.reading.source for uptake in found.uptake.values() for doubt in uptake.doubtful}
         for reading, _ in found.readings:
             told, flagged = reading.value, reading.source in doubtful
-            written = Decimal(f"{told.value:.{told.digits}f}"), told.below, told.unit
+            written = Decimal(f"{told.value:z.{told.digits}f}"), told.below, told.unit
             yield reading.at, reading.kind, *written, reading.kit, flagged, reading.source
 
 

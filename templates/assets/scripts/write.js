@@ -14,7 +14,9 @@
   // A day never breaks at the end of a line.
   const whole = (text) => text.replace(/(\d{4})-(\d\d)-(\d\d)/g, "$1\u2011$2\u2011$3");
   const made = (tag, text = "", look = "") => Object.assign(document.createElement(tag), {textContent: text, className: look});
-  const shown = (value, digits, unit) => `${value.toFixed(digits).replace(".", decimal)}${NBSP}${unit}`;
+  // What rounds to nothing has no sign.
+  const rounded = (value, digits) => value.toFixed(digits).replace(/^-(?=[0.]+$)/, "").replace(".", decimal);
+  const shown = (value, digits, unit) => `${rounded(value, digits)}${NBSP}${unit}`;
 
   // ---- The keeper's clock, whatever the device's says.
   let clock;
@@ -91,7 +93,7 @@
     if (!read.below && about.far !== undefined && Math.abs(value - about.last) > about.far) found.push(`${fill(words.far, {last: say(about.last), day: about.day})}${meant()}`);
     const expected = about.ahead?.length && !read.below ? forecast(about.ahead, seconds) : null;
     if (expected && (value < expected[1] || value > expected[2])) {
-      const [middle, low, high] = expected.map((each) => each.toFixed(Math.max(digits, about.digits)).replace(".", decimal));
+      const [middle, low, high] = expected.map((each) => rounded(each, Math.max(digits, about.digits)));
       found.push(fill(words.outlook, {value: `${middle}${NBSP}${about.unit}`, low, high: `${high}${NBSP}${about.unit}`}));
     }
     return found;
@@ -415,7 +417,7 @@
       const digits = Math.max(about.digits, digitsOf(String(about.step)), read.digits ?? 0);
       // The first press writes the last value; from there it goes up and down.
       const next = read.wrong ? about.last ?? about.band?.find((end) => end !== null) ?? about.step : read.value + Number(target.dataset.by) * about.step;
-      input.value = Math.max(0, next).toFixed(digits).replace(".", decimal);
+      input.value = rounded(Math.max(0, next), digits);
     } else return;
     update();
     keep();
