@@ -305,8 +305,7 @@ class _Line:
         known = [self.known.names.get(kind, {}) for kind in ("solution", "mix", "kit", "coral")]
         names = {name for each in known for name, id in each.items() if id != ALL}
         near = first is not None and (nearly(first[0], self.tables.openings()) or Scanner(words).name(names))
-        near = near or of_a_coral(words, self.tables, self.known)
-        if near or re.search(r"\d", words) or not re.search(r"\w", words):
+        if near or of_a_coral(words, self.tables, self.known) or re.search(r"\d", words) or not re.search(r"\w", words):
             return False
         self.changes.append(Fact("note", {"note": words}, _UNSAID, words))
         scanner.place = len(scanner.text)
