@@ -212,3 +212,15 @@ def test_a_page_that_someone_changed_or_removed_is_there_again(tmp_path: Path) -
     assert not between(desk.build(), cold)
     shutil.rmtree(desk.site())
     assert not between(desk.build(), cold)
+
+
+def test_what_lies_by_for_a_site_that_nobody_builds_any_more_is_removed(tmp_path: Path) -> None:
+    old, new = 1.0, 100 * 86400.0
+    for name, written in (("gone", old), ("built", new)):
+        (tmp_path / f"{name}.site" / "corals").mkdir(parents=True)
+        (tmp_path / f"{name}.site" / "corals" / "1.html").write_text("a page")
+        (tmp_path / f"{name}.sqlite").write_bytes(b"")
+        for end in (".site", ".sqlite"):
+            os.utime(tmp_path / f"{name}{end}", (written, written))
+    remembering.forget_others(tmp_path, new)
+    assert {path.name for path in tmp_path.iterdir()} == {"built.site", "built.sqlite"}

@@ -114,7 +114,8 @@ def _build(
         return 1
     try:
         with doing(args, "writing the site"):
-            before = Before(memory.written(), made.files.differing) if memory else None
+            laid_by = memory_of(args).with_suffix(".site")
+            before = Before(memory.written(), made.files.differing, laid_by) if memory else None
             keep = settings.publish.keep if settings.publish else ()
             show = live.show if live else bool
             written = publish(made.files, _folder(args), keep, args.replace, made.dead_links, before, show)

@@ -93,11 +93,13 @@ def unsure(news: "News", begun: float) -> bool:
 
 
 def forget_others(folder: Path, now: float) -> None:
-    """Remove what is remembered of sites that nobody builds any more."""
-    for file in folder.iterdir():
+    """Remove what is remembered of sites that nobody builds any more, and what was laid by for their next build."""
+    import shutil
+
+    for path in folder.iterdir():
         with suppress(OSError):
-            if now - file.stat().st_mtime > _FORGET_AFTER:
-                file.unlink()
+            if now - path.stat().st_mtime > _FORGET_AFTER:
+                shutil.rmtree(path) if path.is_dir() else path.unlink()
 
 
 @functools.cache

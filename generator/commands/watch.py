@@ -248,7 +248,7 @@ def _differ(content: Path, before: Seen) -> bool:
 
 def _files(folder: Path) -> Iterator[tuple[str, tuple[int, int, int]]]:
     """Each file below a folder but sites, hidden and passing ones; none of a folder that is gone."""
-    from generator.publish.stage import MARKER
+    from generator.publish.staging import MARKER
 
     with suppress(OSError), os.scandir(folder) as entries:
         inside = list(entries)

@@ -21,7 +21,7 @@ from threading import Condition
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
-from generator.publish.stage import written_addresses
+from generator.publish.staging import written_addresses
 
 _LOOPBACK = "127.0.0.1"
 # No page of a site has an address with a dot in front.

@@ -14,8 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from generator.publish import stage
-from generator.publish.stage import CannotPublish, publish
+from generator.publish import staging
+from generator.publish.stage import Before, CannotPublish, publish
 from tests.kills import child, killed_at, refused_at
 
 pytestmark = [pytest.mark.long, pytest.mark.skipif(sys.platform == "win32", reason="processes are forked and killed")]
@@ -27,11 +27,37 @@ SITES = {
 }
 
 
+# Sites of a keeper's days, each with one page that the day before has not.
+DAYS = [SITES["old"]]
+for _page in ("corals/0.html", "corals/1.html", "corals/0.html"):
+    DAYS.append({**DAYS[-1], _page: f"<p>day {len(DAYS)}</p>".encode() * 40})
+
+
 def told(site: Path) -> str:
     """Which of the two sites a folder is; an assertion fails if it is neither, or a mixture."""
-    pages = {path.relative_to(site).as_posix(): path.read_bytes() for path in site.rglob("*.html")}
+    pages = pages_in(site)
     assert pages in SITES.values()
     return "old" if pages == SITES["old"] else "new"
+
+
+def pages_in(site: Path) -> dict[str, bytes]:
+    return {path.relative_to(site).as_posix(): path.read_bytes() for path in site.rglob("*.html")}
+
+
+class Keeper:
+    """Builds that remember, day by day, the third of them in the folder that the second laid by."""
+
+    def __init__(self, folder: Path) -> None:
+        self.site, self._place, self._marks = folder / "sites" / "site", folder / "place", dict[str, bytes]()
+        for day in range(3):
+            self.build(day)
+        assert self._place.exists()
+
+    def build(self, day: int) -> None:
+        changed = {at for at in DAYS[day] if DAYS[day][at] != DAYS[day - 1][at]}
+        self._marks = publish(DAYS[day], self.site, before=Before(self._marks, lambda: changed, self._place))
+        assert pages_in(self.site) == DAYS[day]
+        assert [path.name for path in self.site.parent.iterdir()] == ["site"]
 
 
 @contextmanager
@@ -52,7 +78,7 @@ def test_a_build_killed_at_any_step_leaves_a_whole_site_or_one_that_the_next_bui
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, exchanges: bool
 ) -> None:
     if not exchanges:
-        monkeypatch.setattr(stage, "_exchanged", lambda *_: False)
+        monkeypatch.setattr(staging, "_exchanged", lambda *_: False)
     ended = set()
     for event in count():
         with site_in(tmp_path) as site:
@@ -60,7 +86,7 @@ def test_a_build_killed_at_any_step_leaves_a_whole_site_or_one_that_the_next_bui
                 break
             if exchanges or site.exists():
                 ended.add(told(site))
-            stage.tidy(site)
+            staging.tidy(site)
             ended.add(told(site))
             assert [path.name for path in tmp_path.iterdir()] == ["site"], "what the killed build left is gone"
             one_build(site)
@@ -120,11 +146,11 @@ def test_a_clock_that_was_set_mixes_nothing_and_leaves_nothing(tmp_path: Path, y
     with site_in(tmp_path) as site:
         aside = site.with_name(".site.corallite-0123456789abcdef")
         publish(SITES["new"], aside)
-        for path in (site, aside, site / stage.MARKER, aside / stage.MARKER):
+        for path in (site, aside, site / staging.MARKER, aside / staging.MARKER):
             os.utime(path, (moment := (year - 1970) * 31556952, moment))
         (site / "CNAME").unlink()
         site.rename(site.with_name(".site.corallite-fedcba9876543210"))
-        stage.tidy(site)
+        staging.tidy(site)
         assert told(site) in ("old", "new")
         one_build(site)
         assert told(site) == "new"
@@ -150,3 +176,38 @@ def test_a_full_disk_leaves_the_old_site(tmp_path: Path, room: int) -> None:
         assert os.waitstatus_to_exitcode(status) == 7
         assert told(site) == "old"
     assert [path.name for path in tmp_path.iterdir()] == ["site"]
+
+
+@pytest.mark.parametrize("exchanges", [True, False])
+def test_a_build_in_a_folder_that_was_laid_by_may_be_killed_at_any_step_as_well(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, exchanges: bool
+) -> None:
+    if not exchanges:
+        monkeypatch.setattr(staging, "_exchanged", lambda *_: False)
+    ended = set()
+    for event in count():
+        keeper = Keeper(tmp_path / f"{event}")
+        if not killed_at(event, partial(keeper.build, 3)):
+            break
+        if exchanges or keeper.site.exists():
+            ended.add(DAYS.index(pages_in(keeper.site)))
+        staging.tidy(keeper.site)
+        ended.add(DAYS.index(pages_in(keeper.site)))
+        assert [path.name for path in keeper.site.parent.iterdir()] == ["site"], "what the killed build left is gone"
+        keeper.build(3)
+    assert event > 30, "each step on the disk was tried"
+    assert ended == {2, 3}
+
+
+@pytest.mark.parametrize(("error", "for_good"), [(errno.ENOSPC, False), (errno.EXDEV, False), (errno.EROFS, True)])
+def test_whatever_the_disk_refuses_a_site_in_a_folder_that_was_laid_by_is_a_whole_one(
+    tmp_path: Path, error: int, for_good: bool
+) -> None:
+    for event in count():
+        keeper = Keeper(tmp_path / f"{event}")
+        went_on = refused_at(event, error, for_good, partial(keeper.build, 3))
+        if went_on is None:
+            break
+        assert pages_in(keeper.site) in (DAYS[2:] if for_good else [DAYS[2] if went_on else DAYS[3]])
+        keeper.build(3)
+    assert event > 12, "each change of the disk was tried"

@@ -4,8 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from generator.publish import stage
-from generator.publish.stage import MARKER, Before, CannotPublish, publish
+from generator.publish import stage, staging
+from generator.publish.stage import Before, CannotPublish, publish
+from generator.publish.staging import MARKER
 
 PAGE = b'<p id="top"><a href="#top">up</a></p>'
 
@@ -171,9 +172,52 @@ def test_only_a_folder_with_our_mark_and_our_kind_of_name_is_taken_for_a_leftove
 def test_where_folders_cannot_be_exchanged_the_site_is_moved_aside_first(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(stage, "_exchanged", lambda *_: False)
+    monkeypatch.setattr(staging, "_exchanged", lambda *_: False)
     site = tmp_path / "site"
     publish({"index.html": PAGE}, site)
     publish({"other.html": PAGE}, site)
     assert {name for name in tree(site) if name[0] != "."} == {"other.html"}
+    assert [path.name for path in tmp_path.iterdir()] == ["site"]
+
+
+def test_the_site_before_is_laid_by_and_the_next_is_made_in_its_folder(tmp_path: Path) -> None:
+    site, place = tmp_path / "sites" / "site", tmp_path / "place"
+    pages = {"index.html": PAGE, "corals/1.html": PAGE, "corals/2.html": PAGE}
+    first = publish(pages, site)
+    inside = site.stat().st_ino
+    second = publish({**pages, "index.html": PAGE + b"<p>two</p>"}, site, before=Before(first, lambda: {"index.html"}, place))
+    assert place.stat().st_ino == inside, "it lies by"
+    assert (place / "index.html").read_bytes() == PAGE
+    assert (place / "corals" / "1.html").samefile(site / "corals" / "1.html"), "what has not changed is one file"
+    (place / "corals" / "note.txt").write_text("of nobody")
+    (place / "corals" / "2.html").unlink()
+    publish({**pages, "corals/1.html": PAGE + b"<p>three</p>"}, site, before=Before(second, lambda: pages, place))
+    assert site.stat().st_ino == inside, "the new site is made in it"
+    assert {name: bytes for name, bytes in tree(site).items() if name[0] != "."} == {
+        "index.html": PAGE,
+        "corals/1.html": PAGE + b"<p>three</p>",
+        "corals/2.html": PAGE,
+    }
+    assert [path.name for path in site.parent.iterdir()] == ["site"], "nothing hidden is left beside it"
+
+
+def test_what_is_there_no_more_is_not_in_a_site_that_is_made_in_another_ones_folder(tmp_path: Path) -> None:
+    site, place = tmp_path / "site", tmp_path / "place"
+    pages = {f"{n}.html": PAGE for n in range(4)}
+    first = publish({**pages, "room/one.html": PAGE}, site)
+    (site / "empty").mkdir()
+    second = publish(pages, site, before=Before(first, frozenset, place))
+    publish({**pages, "room": PAGE, "empty": PAGE}, site, before=Before(second, frozenset, place))
+    assert {name for name in tree(site) if name[0] != "."} == {*pages, "room", "empty"}
+
+
+def test_a_site_that_keeps_files_of_others_or_has_few_in_common_with_the_new_is_not_laid_by(tmp_path: Path) -> None:
+    site, place = tmp_path / "site", tmp_path / "place"
+    pages = {"index.html": PAGE, "corals/1.html": PAGE, "corals/2.html": PAGE}
+    marks = publish(pages, site)
+    publish(pages, site, before=Before(marks, lambda: ["index.html", "corals/1.html"], place))
+    assert not place.exists()
+    (site / "CNAME").write_text("reef.example")
+    publish({**pages, "new.html": PAGE}, site, keep=("CNAME",), before=Before(marks, lambda: ["new.html"], place))
+    assert not place.exists()
     assert [path.name for path in tmp_path.iterdir()] == ["site"]
