@@ -185,7 +185,9 @@ def test_the_site_before_is_laid_by_and_the_next_is_made_in_its_folder(tmp_path:
     pages = {"index.html": PAGE, "corals/1.html": PAGE, "corals/2.html": PAGE}
     first = publish(pages, site)
     inside = site.stat().st_ino
-    second = publish({**pages, "index.html": PAGE + b"<p>two</p>"}, site, before=Before(first, lambda: {"index.html"}, place))
+    second = publish(
+        {**pages, "index.html": PAGE + b"<p>two</p>"}, site, before=Before(first, lambda: {"index.html"}, place)
+    )
     assert place.stat().st_ino == inside, "it lies by"
     assert (place / "index.html").read_bytes() == PAGE
     assert (place / "corals" / "1.html").samefile(site / "corals" / "1.html"), "what has not changed is one file"
