@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold, worth_a_dose
 from generator.reckon.dosing.safe import Correction
-from generator.reckon.dosing.supplies import BALANCED, BY_SOLUTION, How, Supply, supplies
+from generator.reckon.dosing.supplies import BALANCED, BY_SOLUTION, REACTOR_MOST_ALONE, How, Supply, supplies
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
 from generator.records.log import SystemLog
@@ -149,10 +149,10 @@ def phases(
     worth: Mapping[str, float],
 ) -> tuple[Phase, ...]:
     """One phase up to each day on which a correction is done, and one from then on; `worth` as in `phase`."""
-    found, start = [], 0
+    found, start, turned_up = [], 0, _turned_up_once(needs, at_hand)
     for end in sorted({correction.days for correction in to_correct}):
         extra = _extra([each for each in to_correct if each.days >= end], volume)
-        found.append(phase(needs, extra, at_hand, end - start, worth))
+        found.append(phase(needs, extra, turned_up, end - start, worth))
         start = end
     return (*found, phase(needs, {}, at_hand, None, worth))
 
@@ -252,7 +252,7 @@ def within_reach(
     Where even so it is too much, the part of it that can be given. To let alkalinity down takes nothing but giving
     less; calcium is let down by what can be left out of it without alkalinity.
     """
-    met = {need.kind: need.per_day.value for need in needs}
+    met, at_hand = {need.kind: need.per_day.value for need in needs}, _turned_up_once(needs, at_hand)
     for correction in wanted:
         if correction.change.value < 0.0 and correction.kind != "calcium":
             yield at_its_fastest(correction)
@@ -271,6 +271,16 @@ def within_reach(
         else:
             if share >= WORTH_A_PART and share * abs(correction.change.value) > correction.change.standard:
                 yield _part(correction, share, longest)
+
+
+def _turned_up_once(needs: Sequence[Need], at_hand: Sequence[Supply]) -> list[Supply]:
+    """The supplies as far as a correction may use them: a reactor is not turned up for it day after day.
+
+    It runs at no more than `REACTOR_MOST_ALONE` of the flow that holds, or as it ran.
+    """
+    holds = _litres({need.kind: need.per_day.value for need in needs}, at_hand)
+    most = {each.id: max(REACTOR_MOST_ALONE * holds[each.id], each.most / REACTOR_MOST_ALONE) for each in at_hand}
+    return [replace(each, most=min(each.most, most[each.id])) if each.how == "reactor" else each for each in at_hand]
 
 
 def at_its_fastest(correction: Correction) -> Correction:

@@ -52,11 +52,22 @@ from generator.reckon.dosing.safe import (
     next_test_of_plan,
     safe_share,
     waits_for_test,
+    whole_rise,
 )
-from generator.reckon.dosing.supplies import LIMEWATER, Supply, ToMend, as_it_gives, supplies, to_mend, was_used
+from generator.reckon.dosing.supplies import (
+    EXPLAINED,
+    LIMEWATER,
+    Supply,
+    ToMend,
+    as_it_gives,
+    not_promised,
+    supplies,
+    to_measure,
+    to_mend,
+    was_used,
+)
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.water.analysis import OF_SKELETON
-from generator.reckon.water.deliveries import per_litre
 from generator.reckon.water.findings import Latest, NextTest, Uptake, WaterFindings
 from generator.reckon.water.forecast import Counted, brought_by_habits
 from generator.reckon.water.when_to_test import rhythm, set_last
@@ -69,8 +80,6 @@ from generator.units.quantity import Estimate, sum_of_estimates
 WATCHED = timedelta(days=7)
 # Below this share of the likeliest demand a dose is the cautious one, and said to be. A choice of ours.
 CAUTIOUS = 0.9
-# A pump that gives less than set is spoken of where that is likelier than not.
-EXPLAINED = 0.5
 
 Basis = Literal["measured", "cautious", "as-it-runs", "what-is-left", "with-newcomers"]
 NoteId = Literal[
@@ -78,6 +87,7 @@ NoteId = Literal[
     "read-calcium",
     "alkalinity-not-explained",
     "pump-lacks",
+    "measure-pump",
     "needs-more-evaporation",
     "weak-effluent",
     "limewater-unused",
@@ -131,7 +141,8 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     if (found := outlooks.get("alkalinity")) is None:
         return CannotTell("no-readings", "read-twice")
     needs, at_hand = _needs(system, water, outlooks, at_hand)
-    share = safe_share(found, targets.get("alkalinity"), _safe_for(water), _unread(water))
+    # Water is changed only once the level is down to its lowest: that is safe whatever is taken up.
+    share = 1.0 if alone and found.told else _share(water, found, targets.get("alkalinity"))
     to_give = tuple(_of_it(need, share) for need in needs)
     given = {need.kind: need.per_day.value / volume for need in to_give}
     to_hold, due = targets.get("alkalinity", found.level.value), next_change(system, log, as_of)
@@ -149,12 +160,10 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
     steps = phases(to_dose, to_dose_for(to_correct, down, to_dose, volume), at_hand, volume, worth_a_dose(system))
     courses = {kind: _course(each, to_correct, needs, to_give, steps, volume) for kind, each in outlooks.items()}
     lacking = to_mend(system, log, as_of)
-    held = {kind: each.holds_for(*courses[kind]) for kind, each in outlooks.items()} | _lacks(system, lacking)
-    start, fallen = courses["alkalinity"]
-    # When to test next does not hang on how much of a rise is asked for today: the rest is for a plan before that.
-    raised = any(each.kind == found.kind and each.change.value > 0.0 for each in to_correct)
-    basis, leaves = _basis(water, found, share), outlooks["alkalinity"].may_leave(to_hold if raised else start, fallen)
-    test = next_test_of_plan(water, found, basis, _lasting(held), leaves)
+    held = {kind: each.holds_for(*courses[kind]) for kind, each in outlooks.items()}
+    held |= not_promised(system, lacking, water)
+    leaves = outlooks["alkalinity"].may_leave(*whole_rise(courses["alkalinity"], to_correct, to_hold))
+    test = next_test_of_plan(water, found, basis := _basis(water, found, share), _lasting(held), leaves)
     to_test = (test.at - as_of).total_seconds() / 86400.0
     gives = _gives(now := as_now(at_hand, to_test), at_hand, volume)
     # Where water is changed instead of dosing, nothing runs on meanwhile.
@@ -171,7 +180,7 @@ def dosing_plan(system: System, log: SystemLog, water: WaterFindings, as_of: dat
         held=tuple(kind for kind, days in held.items() if days >= LEAST_DAYS),
         next_test=test,
         water_change=down or up or kept,
-        notes=(*_notes(water, found, at_hand, steps[-1], held, waits), *_unused(system, log, at_hand)),
+        notes=(*_notes(water, found, at_hand, steps[-1], held, waits), *_unused(system, log.until(as_of), at_hand)),
         changing=brought_by_habits(system, water, targets.get("alkalinity", found.level.value)),
         to_mend=lacking,
         waits=waits,
@@ -214,9 +223,10 @@ def _unread(water: WaterFindings) -> float:
     return sum(step.value for at, step in water.came if at >= read)
 
 
-def _safe_for(water: WaterFindings) -> float:
-    """The days for which a dose must be safe."""
-    return READ_AGAIN_AFTER if any(water.as_of - at <= WATCHED for at, _ in water.came) else LEAST_DAYS
+def _share(water: WaterFindings, found: Outlook, target: float | None) -> float:
+    """The share of the likeliest demand that is safe: for a day while newcomers are watched, else for `LEAST_DAYS`."""
+    watched = any(water.as_of - at <= WATCHED for at, _ in water.came)
+    return safe_share(found, target, READ_AGAIN_AFTER if watched else LEAST_DAYS, _unread(water))
 
 
 def _basis(water: WaterFindings, found: Outlook, share: float) -> Basis:
@@ -315,7 +325,7 @@ def _notes(
     if isinstance(unexplained, Finding) and _clearly_not_nothing(unexplained.estimate, uptake):
         yield "alkalinity-not-explained"
     if any(pump.odds >= EXPLAINED for pump in water.calcification.pumps):
-        yield "pump-lacks"
+        yield "measure-pump" if to_measure(water) else "pump-lacks"
     if any(supply.how == "reactor" and "alkalinity" not in supply.gives for supply in at_hand):
         yield "weak-effluent"
     rates = {dose.supply: dose.rate.estimate.value for dose in hold.doses}
@@ -323,12 +333,6 @@ def _notes(
         yield "dilute"
     if any(s.how == "top-off" and rates.get(s.id, 0.0) >= s.most * (1.0 - 1e-9) for s in at_hand):
         yield "needs-more-evaporation"
-
-
-def _lacks(system: System, lacking: Sequence[ToMend]) -> dict[str, float]:
-    """No day for which a kind is held that a pump to mend gives."""
-    solutions = [system.solutions[each.solution] for each in lacking]
-    return {kind: 0.0 for kind in MOST_A_DAY if any(per_litre(each, kind) for each in solutions)}
 
 
 def _unused(system: System, log: SystemLog, at_hand: Sequence[Supply]) -> Iterator[NoteId]:

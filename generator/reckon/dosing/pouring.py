@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from generator.reckon.dosing.outlook import MOST_A_DAY, Need, Outlook, levels_to_hold
 from generator.reckon.dosing.phases import Phase
 from generator.reckon.dosing.safe import LEAST_DAYS, LONGEST_DAYS, Correction
-from generator.reckon.dosing.supplies import BY_SOLUTION, REACTOR, last_to_run
+from generator.reckon.dosing.supplies import BY_SOLUTION, REACTOR, ToMend, last_to_run
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.canonical import band, canonical_value
 from generator.reckon.water.deliveries import STRENGTH_ERROR, habits, per_litre
@@ -114,11 +114,17 @@ def pourings(
     return tuple(found)
 
 
+def until_mended(system: System, phase: Phase, lacking: ToMend) -> Pouring:
+    """What a pump to mend does not give of a phase, to pour every day until it is mended."""
+    its = (each for each in phase.doses if each.supply == lacking.solution)
+    litres = sum(lacking.not_given(each.rate.estimate.value, each.now) for each in its)
+    portions = pouring_rhythm(system, rises(system, lacking.solution, litres), USUAL_DAYS)[1]
+    return Pouring(lacking.solution, litres, USUAL_DAYS, (), portions)
+
+
 def _moments(first: datetime, end: datetime, days: int) -> tuple[datetime, ...]:
-    moments = [first]
-    while moments[-1] + timedelta(days=days) < end:
-        moments.append(moments[-1] + timedelta(days=days))
-    return tuple(moments)
+    each = timedelta(days=days)
+    return tuple(first + n * each for n in range(max(ceil((end - first) / each), 1)))
 
 
 def rises(system: System, solution: str, rate: float) -> dict[str, float]:

@@ -1,6 +1,6 @@
 """The dose that is safe by all that is believed, what is worth correcting, and when a plan is tested."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import timedelta
 from math import ceil, hypot
 from typing import Literal
@@ -157,6 +157,14 @@ def _fastest(found: Outlook, change: float, given: float) -> float:
     most = cap - max(given - max(found.per_day.low, 0.0), 0.0)
     most = min(most, found.safe_rate(found.level.value, READ_AGAIN_AFTER) - given)
     return max(int(most / (LEAST_RATE * cap) + 1e-9), 0) * LEAST_RATE * cap
+
+
+def whole_rise(
+    course: tuple[float, Callable[[float], float]], to_correct: Sequence[Correction], to_hold: float
+) -> tuple[float, Callable[[float], float]]:
+    """The course of alkalinity after all of a rise: when to test next does not hang on how much is asked for today."""
+    rises = any(each.kind == "alkalinity" and each.change.value > 0.0 for each in to_correct)
+    return (to_hold if rises else course[0]), course[1]
 
 
 def next_test_of_plan(water: WaterFindings, found: Outlook, basis: str, holds: float, may_leave: float) -> NextTest:

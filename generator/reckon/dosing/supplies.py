@@ -19,7 +19,7 @@ from generator.reckon.water.uptake import interval
 from generator.records.log import Effluent, MeasuredRate, SystemLog
 from generator.records.system import Solution, System, Water
 from generator.units.compounds import METALS, molar_mass
-from generator.units.quantity import STANDARD_DENSITY, Estimate, Quantity, Share
+from generator.units.quantity import STANDARD_DENSITY, Estimate, Litres, Quantity, Share
 
 KINDS_HELD = ("alkalinity", "calcium", "magnesium")
 LIMEWATER = "Ca(OH)2"
@@ -36,6 +36,11 @@ REACTOR_LEAST = 0.05
 # No pump is set higher than to make up for a loss of half: one that was measured to give less is mended before, and
 # planned as it gives then. A choice of ours.
 LEAST_LEFT = 0.5
+# What only readings tell of a pump is made up for as if it gave this share of what it is set to, if not more: one that
+# seems to give less is measured first. A choice of ours.
+LEAST_LEFT_BY_READINGS = 0.75
+# From these odds on a pump that gives less than set is spoken of: it is likelier than not.
+EXPLAINED = 0.5
 
 How = Literal["top-off", "reactor", "pump", "hand"]
 # The ways of giving a solution that have no upper limit.
@@ -104,9 +109,15 @@ def as_it_gives(supply: Supply, water: WaterFindings) -> Supply:
     """A supply by the litre that its pump is set to, where the readings tell that this gives less."""
     lacking = [pump for pump in water.calcification.pumps if pump.solution == supply.id and supply.how == "pump"]
     for pump in lacking:
-        left = max(1.0 - max(pump.lacks.value, 0.0), LEAST_LEFT)
+        left = max(1.0 - max(pump.lacks.value, 0.0), LEAST_LEFT_BY_READINGS)
         supply = replace(supply, gives={kind: given * left for kind, given in supply.gives.items()})
     return supply
+
+
+def to_measure(water: WaterFindings) -> list[str]:
+    """The solutions whose pumps seem to give so little that they are measured before the plan makes up for it."""
+    likely = (pump for pump in water.calcification.pumps if pump.odds >= EXPLAINED)
+    return [pump.solution for pump in likely if pump.lacks.value > 1.0 - LEAST_LEFT_BY_READINGS]
 
 
 def _solution(id: str, solution: Solution, gives: Mapping[str, float], how: How, now: float) -> Supply:
@@ -131,6 +142,10 @@ class ToMend(Struct, frozen=True):
     gave: MeasuredRate
     set_to: Quantity
 
+    def not_given(self, rate: Litres, now: Litres) -> Litres:
+        """What it does not give of so many litres a day while it stays set to `now`, also in litres a day."""
+        return max(rate - now * self.gave.rate.canonical() / self.set_to.canonical(), 0.0)
+
 
 def to_mend(system: System, log: SystemLog, as_of: datetime) -> tuple[ToMend, ...]:
     """The pumps to clean or mend before they are set: set higher, they would overdose once they work again."""
@@ -138,6 +153,13 @@ def to_mend(system: System, log: SystemLog, as_of: datetime) -> tuple[ToMend, ..
     last = ((id, last_measured(log, id, as_of)) for id in system.solutions if _pumped_now(log, id))
     found = (ToMend(id, *each) for id, each in last if each)
     return tuple(each for each in found if each.gave.rate.canonical() < LEAST_LEFT * each.set_to.canonical())
+
+
+def not_promised(system: System, lacking: Sequence[ToMend], water: WaterFindings) -> dict[str, float]:
+    """No day for which a kind is held that a pump to mend or to measure gives."""
+    ids = {each.solution for each in lacking} | set(to_measure(water))
+    solutions = [each for id, each in system.solutions.items() if id in ids]
+    return {kind: 0.0 for kind in KINDS_HELD if any(per_litre(each, kind) for each in solutions)}
 
 
 def _limewater(system: System, log: SystemLog, id: str, as_of: datetime) -> Supply:

@@ -46,7 +46,8 @@ class PumpStep(Struct, frozen=True):
 
     `first` runs from the hour of the change, as the plan of that hour will say; `likely` meets what the change likely
     is, `cap` the most of uptake that is likely then, as far as it raises no level by more than `MOST_A_DAY` beyond
-    `base` if the newcomer takes nothing; of a fall that is the dose before it.
+    `base` if the newcomer takes nothing; of a fall that is the dose before it. `likely`, even if it is more than that,
+    runs once a test has shown so; all of them only once its pump is `mended`, where that is true.
     """
 
     supply: str
@@ -56,6 +57,7 @@ class PumpStep(Struct, frozen=True):
     first: float
     likely: float
     cap: float
+    mended: bool = False
 
 
 def left_of(grams: Estimate, before: Plan | CannotTell, at_hand: Sequence[Supply], worth: Mapping[str, float]) -> Phase:
@@ -88,17 +90,17 @@ def pump_steps(
     given = [supply for supply in at_hand if supply.id in most]
     raised = ((a_day, given_a_day(most, given, kind)) for kind, a_day in MOST_A_DAY.items())
     safe = min((min(a_day * volume / more, 1.0) for a_day, more in raised if more), default=1.0)
+    lacking = {each.solution for each in after.to_mend} if isinstance(after, Plan) else set()
     for dose in added.doses:
         rate, now = dose.rate.estimate, running.get(dose.supply, 0.0)
         base = today.get(dose.supply, now)
-        if rises and rate.high:
-            begins = first.get(dose.supply, base + rate.low)
-            likely = max(base + rate.value, begins)
-            yield PumpStep(dose.supply, dose.how, now, base, begins, likely, max(base + safe * rate.high, likely))
-        elif not rises and (now or base):
-            begins = first.get(dose.supply, 0.0)
-            likely = max(rate.value, begins)
-            yield PumpStep(dose.supply, dose.how, now, base, begins, likely, max(base, likely))
+        if rate.high if rises else now or base:
+            whole = (base + rate.low, base + rate.value, base + safe * rate.high) if rises else (0.0, rate.value, base)
+            begins = first.get(dose.supply, whole[0])
+            likely = max(whole[1], begins)
+            yield PumpStep(
+                dose.supply, dose.how, now, base, begins, likely, max(whole[2], likely), dose.supply in lacking
+            )
 
 
 def _held(plan: Plan | CannotTell) -> dict[str, float]:

@@ -9,7 +9,7 @@ from generator.door.door import grouped
 from generator.reckon.dosing.analysis import DosingFindings
 from generator.reckon.dosing.phases import DoseRate, Phase, Unmet
 from generator.reckon.dosing.plan import Plan
-from generator.reckon.dosing.pouring import Pouring, WaterChanges
+from generator.reckon.dosing.pouring import Pouring, WaterChanges, until_mended
 from generator.reckon.dosing.stocks import CautionId
 from generator.reckon.water.deliveries import RATE_ERROR, per_litre
 from generator.reckon.water.forecast import Counted
@@ -266,7 +266,9 @@ def to_do(ctx: PageContext, system: System, plan: Plan, found: DosingFindings) -
     for lacking in plan.to_mend:
         set_to, gave = ctx.say.written(lacking.set_to), ctx.say.written(lacking.gave.rate)
         at = ctx.say.moment(lacking.gave.at).text
-        yield ctx.words("dosing.mend", solution=lacking.solution, set_to=set_to, gave=gave, at=at)
+        mend = ctx.words("dosing.mend", solution=lacking.solution, set_to=set_to, gave=gave, at=at)
+        poured = until_mended(system, plan.phases[0], lacking)
+        yield f"{mend} {_pour(ctx, poured)}" if poured.litres >= _LEAST_BY_HAND else mend
     if plan.water_change is not None:
         yield change_words(ctx, system, plan.water_change, plan.as_of)
     yield from (_pour(ctx, each) for each in found.pourings)
@@ -298,7 +300,9 @@ def _as_changed(litres: float) -> tuple[float, int, str]:
 
 def _pour(ctx: PageContext, found: Pouring) -> str:
     words, amount, days = ctx.words, say_poured(ctx, found.litres), [say_weekday(ctx, at) for at in found.at]
-    if found.days == 1 and len(days) > 1:
+    if not days:
+        said = words("dosing.meanwhile", solution=found.solution, amount=amount)
+    elif found.days == 1 and len(days) > 1:
         said = words("dosing.pour_daily", solution=found.solution, amount=amount, first=days[0], last=days[-1])
     else:
         said = words("dosing.pour", solution=found.solution, amount=amount, days=listed(ctx, days))

@@ -154,7 +154,9 @@ def _pump(ctx: PageContext, system: System, step: PumpStep) -> tuple[Inline, ...
     """What a pump runs at now, from the hour of arrival on, once a test agrees, and never more than."""
     now, first, likely, cap = (_a_day(ctx, litres) for litres in (step.now, step.first, step.likely, step.cap))
     likely = ctx.words("sheet.water.stays") if likely == first else likely
-    name = joined(supply_name(ctx, step.supply), small(made_of_words(ctx, system, step.supply)))
+    mended = ctx.words("sheet.glance.once_mended") if step.mended else ""
+    made_of = ", ".join(filter(None, (made_of_words(ctx, system, step.supply), mended)))
+    name = joined(supply_name(ctx, step.supply), small(made_of))
     return name, now, bold(first), likely, cap
 
 
@@ -329,7 +331,8 @@ def _pumps_glance(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:
             now, first, cap = (_a_day(ctx, litres) for litres in (step.now, step.first, step.cap))
             more = ctx.words("sheet.glance.cap", cap=cap) if step.cap > step.first and cap != first else ""
             said = ctx.words("sheet.glance.pump", supply=supply_name(ctx, step.supply), now=now, first=first)
-            yield joined(name, joined(said, more, by=", "))
+            mended = ctx.words("sheet.glance.once_mended") if step.mended else ""
+            yield joined(name, joined(said, mended, more, by=", "))
 
 
 def _tests_glance(ctx: PageContext, found: PlanFindings) -> Iterator[Inline]:

@@ -192,6 +192,8 @@ def test_limewater_that_never_went_in_is_left_out_where_something_else_brings_al
     assert found == [{"lime", "soda"}, {"soda"}, {"lime", "soda"}]
     told = [dosing_plan(both, its_log, water_of(), AS_OF) for its_log in (begins, by_pump, topped)]
     assert ["limewater-unused" in each.notes for each in told] == [False, True, False]
+    tomorrow = replace(topped, top_offs=(replace(topped.top_offs[0], at=AS_OF + timedelta(days=1)),))
+    assert "limewater-unused" in dosing_plan(both, tomorrow, water_of(), AS_OF).notes
 
 
 def test_where_less_is_topped_off_no_more_limewater_goes_in_than_that():

@@ -14,7 +14,7 @@ from generator.reckon.water.findings import LedgerLine, NextTest, WaterFindings
 from generator.records.log import SystemLog
 from generator.units.kinds import MEQ_PER_DKH
 from tests.reckon.dosing.systems import AS_OF, TWO_PART, dosed, found, log, to_test
-from tests.reckon.water.journals import moment, readings
+from tests.reckon.water.journals import levels, moment, readings
 
 # What holds 0.9 dKH a day in 400 L: 113 mL of soda (60 g/L), as in `test_plan`.
 HOLDS = {"soda": "113 mL/day", "chloride": "118 mL/day"}
@@ -204,3 +204,20 @@ def test_with_nothing_new_in_the_log_a_level_surely_too_low_is_raised_by_the_sam
     assert sum(each.days for each in later.corrections) > sum(each.days for each in days[0].corrections), (
         "what fell by so much more is brought back too"
     )
+
+
+@pytest.mark.parametrize("uptake_dkh", [0.1, 0.2, 0.3])
+def test_with_nothing_new_in_the_log_as_much_water_is_changed_as_often_from_day_to_day(uptake_dkh: float):
+    # Two readings tell next to nothing of the uptake, and less from day to day.
+    its_log = replace(log(), readings=readings("alkalinity", "dKH", [58.0, 60.0], [8.6, 8.6 - 2.0 * uptake_dkh]))
+    home = replace(dosed({}), mixes={"salt": levels(alkalinity="12 dKH")})
+    found = []
+    for day in (0.1, 1.1, 2.1, 3.1):
+        at = its_log.readings[-1].at + timedelta(days=day)
+        answer = dosing_plan(home, its_log, analyse_water(home, its_log, (), at, past=False), at)
+        assert isinstance(answer, Plan)
+        assert answer.water_change is not None
+        found.append(answer.water_change)
+    assert {each.days for each in found} == {found[0].days}
+    assert [each.litres for each in found] == pytest.approx(4 * [found[0].litres], rel=0.01)
+    assert [each.first for each in found] == sorted((each.first for each in found), reverse=True)

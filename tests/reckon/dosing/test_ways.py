@@ -9,11 +9,12 @@ from msgspec.structs import replace
 from generator.reckon.attention.water import of_pumps
 from generator.reckon.dosing.analysis import DosingFindings, analyse_dosing
 from generator.reckon.dosing.outlook import MOST_A_DAY, outlook
-from generator.reckon.dosing.pouring import rises
+from generator.reckon.dosing.pouring import rises, until_mended
 from generator.reckon.water.deliveries import changes_by_habit, per_litre
+from generator.reckon.water.findings import WornPump
 from generator.records.log import Dose, MeasuredRate, SystemLog, WaterChange
 from generator.units.kinds import MEQ_PER_DKH
-from generator.units.quantity import parse_quantity
+from generator.units.quantity import Estimate, parse_quantity
 from tests.reckon.dosing.systems import AS_OF, BICARB, LIME, TWO_PART, VOLUME, alkalinity, dosed, found, log, to_test
 from tests.reckon.water.journals import here, levels
 
@@ -51,8 +52,30 @@ def test_a_pump_that_gives_less_than_half_is_to_be_mended_and_not_set_to_twice_i
     assert [each.solution for each in told.plan.to_mend] == (["soda"] if mends else [])
     assert soda == pytest.approx(of_a_good_pump * (1.0 if mends else 120.0 / 90.0))
     assert ("alkalinity" in told.plan.held) != mends, "nothing is promised of what it gives"
+    if mends:
+        # 113 mL a day hold the water; what the pump gives of that, set to 120 mL as it is, is what it gave.
+        poured = until_mended(dosed(TWO_PART), told.plan.phases[0], told.plan.to_mend[0])
+        assert poured.litres == pytest.approx(soda - rate.rate.canonical())
+        assert poured.portions == (3 if gave == "0 mL/day" else 2)
     (card,) = of_pumps(dosed(TWO_PART), found(), told.plan) if mends else (None,)
     assert card is None or (card.kind, card.inputs) == ("pump-to-mend", (here(9),))
+
+
+@pytest.mark.parametrize(("lacks", "times", "held"), [(0.1, 1.0 / 0.9, True), (0.5, 1.0 / 0.75, False)])
+def test_a_pump_that_only_readings_tell_of_is_measured_before_more_than_a_quarter_is_made_up_for(lacks, times, held):
+    water = found()
+    worn = WornPump("soda", "alkalinity", 0.9, Estimate(lacks, lacks - 0.05, lacks + 0.05, "1"), ())
+    of_readings = replace(water, calcification=replace(water.calcification, pumps=(worn,)))
+    runs = log({"soda": "113 mL/day", "chloride": "118 mL/day"})
+    told, whole = (analyse(dosed(TWO_PART), runs, each).plan for each in (of_readings, water))
+    soda, of_a_good_pump = (
+        next(dose.rate.estimate.value for dose in each.phases[-1].doses if dose.supply == "soda")
+        for each in (told, whole)
+    )
+    assert soda == pytest.approx(of_a_good_pump * times)
+    assert ("alkalinity" in told.held) == held, "nothing is promised of it before"
+    assert ("pump-lacks" if held else "measure-pump") in told.notes
+    assert not told.to_mend, "nobody measured it"
 
 
 def test_no_pouring_raises_a_level_by_more_than_the_cap():
@@ -79,6 +102,20 @@ def test_a_reactor_alone_is_told_its_flow_and_what_its_effluent_should_read():
     assert (told.expected.low, told.expected.high) == pytest.approx((limited * MEQ_PER_DKH, 20.0 * MEQ_PER_DKH))
     for effluent, flow in told.settings:
         assert flow * (effluent - 8.25 * MEQ_PER_DKH) == pytest.approx(0.9 * VOLUME * MEQ_PER_DKH)
+
+
+def test_a_reactor_alone_is_turned_up_once_to_bring_a_level_up_and_not_day_after_day():
+    flows, runs = [32.0], log(effluent=("32 L/day", "20 dKH"))
+    for _ in range(4):
+        plan = analyse(dosed({}), runs, found(level_dkh=6.5)).plan
+        flows.append(plan.phases[0].doses[0].rate.estimate.value)
+        set_anew = replace(runs.effluents[0], flow=parse_quantity(f"{flows[-1]} L/day", "rate"))
+        runs = replace(runs, effluents=(*runs.effluents, set_anew))
+    assert flows[0] < flows[1] <= 1.25 * flows[0]
+    assert flows[1:] == pytest.approx(4 * [flows[1]])
+    # What coral takes up is followed as far as before.
+    more = analyse(dosed({}), log(effluent=("32 L/day", "20 dKH")), found(uptake_dkh=1.8)).plan
+    assert more.phases[-1].doses[0].rate.estimate.value == pytest.approx(1.25 * 32.0)
 
 
 def test_a_reactor_that_cannot_hold_the_demand_says_by_how_much_and_what_its_effluent_would_have_to_be():
@@ -268,6 +305,7 @@ def test_a_level_surely_below_its_band_is_brought_up_by_daily_water_changes_wher
     told = analyse(rich, log(), found(uptake_dkh=0.1, level_dkh=level))
     change = told.plan.water_change
     assert change.rise == rises
+    assert not (rises and "alkalinity" in told.plan.held), "it stands outside its band meanwhile"
     assert bool(change.times) == rises
     if rises:
         share = change.litres / VOLUME

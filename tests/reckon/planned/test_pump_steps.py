@@ -3,6 +3,7 @@
 from math import inf
 
 import pytest
+from msgspec.structs import replace
 
 from generator.reckon.dosing.outlook import Need
 from generator.reckon.dosing.phases import DoseRate, Phase
@@ -10,10 +11,11 @@ from generator.reckon.dosing.plan import Plan, dosing_plan
 from generator.reckon.dosing.supplies import Supply
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.planned.water import PumpStep, _less, pump_steps
+from generator.records.log import MeasuredRate
 from generator.units.kinds import MEQ_PER_DKH
-from generator.units.quantity import Estimate
+from generator.units.quantity import Estimate, parse_quantity
 from tests.reckon.dosing.systems import AS_OF, TWO_PART, dosed, found, log
-from tests.reckon.water.journals import VOLUME
+from tests.reckon.water.journals import VOLUME, here
 
 pytestmark = pytest.mark.usefixtures("courses_kept")
 
@@ -49,6 +51,15 @@ def test_a_pump_goes_from_what_holds_before_to_what_the_plan_of_that_hour_says_a
     (step,) = pump_steps(phase(0.0001, 0.0, 0.0002), True, before, after, soda_at(0.0), VOLUME)
     assert (step.now, step.first, step.likely, step.cap) == (0.0, soda(after), soda(after), soda(after))
     assert not list(pump_steps(phase(0.0, 0.0, 0.0), True, before, after, soda_at(0.0), VOLUME))
+
+
+def test_a_pump_to_mend_is_set_only_once_it_is_mended():
+    gave = MeasuredRate(source=here(9), at=AS_OF, solution="soda", rate=parse_quantity("20 mL/day", "rate"))
+    runs = replace(log({"soda": "113 mL/day", "chloride": "118 mL/day"}), measured_rates=(gave,))
+    lacks = dosing_plan(dosed(TWO_PART), runs, found(0.9), AS_OF)
+    for after, mended in ((lacks, True), (plan(0.9), False), (NOT_KNOWN, False)):
+        (step,) = pump_steps(phase(0.05, 0.02, 0.09), True, plan(0.9), after, soda_at(0.113), VOLUME)
+        assert step.mended == mended
 
 
 @pytest.mark.parametrize(("likely", "cap"), [(0.05, MEQ_PER_DKH * VOLUME / (60.0 * 2000.0 / 105.988)), (0.15, 0.15)])
