@@ -152,13 +152,14 @@ def test_the_sheet_of_what_leaves_says_what_each_water_takes_up_afterwards(own: 
     assert "uptake rose by all that was predicted, or more" in there
 
 
-def _one_sheet(folder: Path, plan: str, language: str = "en") -> str:
-    """What the sheet of a plan says, of a journal without places, solutions and corals but one."""
+def _one_sheet(folder: Path, plan: str, language: str = "en", dosed: str = "", logged: str = "") -> str:
+    """What the sheet of a plan says, of a journal without places and corals but one, and without solutions or so."""
     files = {
         "journal.yaml": f"title: T\nkeeper: K\ntime_zone: Europe/Lisbon\nlanguage: {language}\n",
         "systems/reef.yaml": "name: Reef\nwater: {volume: 200 L, uncertainty: 60 L}\n"
-        "low: {alkalinity: 7 dKH}\nhigh: {alkalinity: 9 dKH}\n",
-        "logs/reef/2026-11.yaml": "".join(
+        f"low: {{alkalinity: 7 dKH}}\nhigh: {{alkalinity: 9 dKH}}\n{dosed}",
+        "logs/reef/2026-11.yaml": logged
+        + "".join(
             f"- at: 2026-11-{day:02d} 08:00\n  readings: {{alkalinity: 8.{day % 3} dKH}}\n" for day in range(1, 24)
         ),
         "corals/hammer.yaml": "name: Hammer\nspecies: Galaxea fascicularis\nline: hammer\nform: massive\n"
@@ -187,6 +188,20 @@ def test_a_journal_without_places_and_solutions_is_told_to_record_them(tmp_path:
     assert "uptake rose by all that was predicted, or more." in said
     for wrong in ("large enough", "These solutions", "Set the pumps", "first step"):
         assert wrong not in said
+
+
+@pytest.mark.parametrize(("gave", "mends"), [("20 mL/day", True), ("58 mL/day", False)])
+def test_a_pump_to_mend_is_set_by_the_sheet_only_once_it_is_mended(tmp_path: Path, gave: str, mends: bool) -> None:
+    plan = (
+        "coming:\n  - {coral: big-1, name: Big, species: Acropora hyacinthus, form: tabling, "
+        "length: 30 cm, width: 25 cm, height: 15 cm, system: reef}\n"
+    )
+    solution = "solutions: {soda: {compound: Na2CO3, strength: 60 g/L}}\n"
+    runs = f"- at: 2026-11-01 07:00\n  pumps: {{soda: 60 mL/day}}\n  measured_rate: {{soda: {gave}}}\n"
+    said = _one_sheet(tmp_path, plan, dosed=solution, logged=runs)
+    assert re.search(r"soda: from 60 mL a day to \d+ mL a day", said)
+    # In the first screen and in the table.
+    assert said.count("once its pump is mended") == 2 * mends
 
 
 @pytest.mark.parametrize(
