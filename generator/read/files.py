@@ -11,7 +11,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from generator.door.door import Door
-from generator.read.discover import FOLDERS, Found, post_parts, read_text
+from generator.read.discover import FOLDERS, Found, HeadAndBody, post_parts, read_text
 from generator.read.draft import Draft, Facts, facts_of, one_log
 from generator.read.kinds import Meaning, records_in
 from generator.read.messages import did_you_mean
@@ -43,6 +43,10 @@ class _File(NamedTuple):
     records: tuple[Any, ...]
     faults: Faults
     document: Parsed | None
+
+
+# The head and the text of an entry, and what is wrong with these.
+_Parted = tuple[HeadAndBody | None, list[Problem]]
 
 
 class Files(Struct, frozen=True):
@@ -97,10 +101,16 @@ def files(door: Door, folder: Path, found: Found, instead: Mapping[str, str], no
     clock = door.given("now", {"": now})
     meaning = door.one("meaning", lambda: _meaning(disk))
     moment = door.one("moment of reading", lambda: _moment(clock(""), meaning().zone))
+    parted = door.shared("parts of entry", lambda file: _parted(disk, file))
     # Nearly all that changes in an entry is its text: its head is read again only if it is another.
-    head = door.step("head of entry", lambda file: _head(disk.text(file)[0] or "", file), keep=False)
+    head = door.step("head of entry", lambda file: _head(parted(file)), keep=False)
     headed = door.step("what a head says", lambda file: _headed(head(file), file, meaning()))
-    whole = door.shared("whole file", lambda file: _whole(disk, file, meaning(), headed))
+
+    def whole_file(file: str) -> _File:
+        is_entry = kind_of(file) == "entries"
+        return _entry(parted(file), file, headed(file), meaning()) if is_entry else _whole(disk, file, meaning())
+
+    whole = door.shared("whole file", whole_file)
     starts = door.shared("starts", lambda file: document.starts if (document := whole(file).document) else {})
     records = door.step("records", lambda file: whole(file).records)
     read = {kind: _by_id(door, disk, kind, records) for kind in ENDINGS}
@@ -206,25 +216,29 @@ def _salvaged(kind: Any, written: Any) -> Any:
         return None
 
 
-def _whole(disk: Disk, file: str, meaning: Meaning, headed: Callable[[str], _File]) -> _File:
-    """A file's valid records, what is wrong in it, and the position of everything."""
+def _whole(disk: Disk, file: str, meaning: Meaning) -> _File:
+    """A YAML file's valid records, what is wrong in it, and the position of everything."""
     text, problems = disk.text(file)
     if text is None:
         return _File((), Faults(tuple(problems)), None)
-    found = _entry(text, file, headed(file)) if kind_of(file) == "entries" else _told(disk, file, text, meaning)
-    if tab := next((problem for problem in found.faults.problems if problem.kind == "tab"), None):
-        tries = (_told(disk, file, each, meaning) for each in without_tabs(text))
-        found = min(tries, key=lambda each: len(each.faults.problems), default=found)
-        problems.append(tab)
-    every = tuple(dict.fromkeys((*problems, *found.faults.problems)))
+    return _untabbed(_told(disk, file, text, meaning), problems, text, lambda each: _told(disk, file, each, meaning))
+
+
+def _untabbed(found: _File, problems: list[Problem], text: str, told: Callable[[str], _File]) -> _File:
+    """What was found in a text; where a tab keeps it from being read, what is `told` by most of it without tabs.
+
+    With `problems`, which were found before.
+    """
+    tabs = [problem for problem in found.faults.problems if problem.kind == "tab"][:1]
+    if tabs:
+        found = min(map(told, without_tabs(text)), key=lambda each: len(each.faults.problems), default=found)
+    every = tuple(dict.fromkeys((*problems, *tabs, *found.faults.problems)))
     return found._replace(faults=found.faults._replace(problems=every))
 
 
 def _told(disk: Disk, file: str, text: str, meaning: Meaning) -> _File:
     """What a file's text says."""
     kind = kind_of(file)
-    if kind == "entries":
-        return _entry(text, file, _headed(_head(text, file), file, meaning))
     document, problems = read_yaml(text, file)
     if document is None:
         return _File((), Faults(tuple(problems)), None)
@@ -244,9 +258,16 @@ def _records(kind: str, document: Parsed, problems: list[Problem], file: str, me
     return _File(tuple(outcome.records), faults, document)
 
 
-def _head(text: str, file: str) -> tuple[str, int] | None:
+def _parted(disk: Disk, file: str) -> _Parted:
+    """The head and the text of an entry, or what is wrong with it."""
+    text, problems = disk.text(file)
+    parts, wrong = (None, []) if text is None else post_parts(text, file)
+    return parts, [*problems, *wrong]
+
+
+def _head(parted: _Parted) -> tuple[str, int] | None:
     """The head of an entry and its first line; None where there is none."""
-    parts, _ = post_parts(text, file)
+    parts, _ = parted
     return parts and (parts.head, parts.head_line)
 
 
@@ -264,16 +285,18 @@ def _headed(head: tuple[str, int] | None, file: str, meaning: Meaning) -> _File:
     return _records("entries", document, problems, file, meaning)
 
 
-def _entry(text: str, file: str, headed: _File) -> _File:
+def _entry(parted: _Parted, file: str, headed: _File, meaning: Meaning) -> _File:
     """An entry: what its head says, and its text."""
-    parts, problems = post_parts(text, file)
+    parts, problems = parted
     if parts is None:
         return _File((), Faults(tuple(problems)), None)
-    problems += unreadable_lines(parts.body, file, parts.body_line)
-    body, faults = {"body": parts.body, "body_line": parts.body_line}, headed.faults
+    problems = [*problems, *unreadable_lines(parts.body, file, parts.body_line)]
+    found = _untabbed(headed, problems, parts.head, lambda head: _headed((head, parts.head_line), file, meaning))
+    body, faults = {"body": parts.body, "body_line": parts.body_line}, found.faults
     remains = tuple(each._replace(record=replace(each.record, **body)) for each in faults.remains)
-    records = tuple(replace(each, **body) for each in headed.records)
-    return _File(records, Faults((*faults.problems, *problems), remains), headed.document)
+    return _File(
+        tuple(replace(each, **body) for each in found.records), faults._replace(remains=remains), found.document
+    )
 
 
 def kind_of(file: str) -> str:
