@@ -81,6 +81,11 @@ class Standing(Struct, frozen=True):
     spread: Spread
     source: Source
 
+    @property
+    def stings(self) -> bool:
+        """Whether its file says how far it stings."""
+        return self.coral.stings is not None
+
 
 class Meeting(Struct, frozen=True):
     """Two neighbours: the gap (cm) between them today, when it is less than safe, and when they touch."""
@@ -151,7 +156,7 @@ def analyse_room(
     meetings = [
         meeting
         for one, other in combinations(here, 2)
-        if one.known and other.known and can_touch(one, other) and not may_touch(one, other)
+        if one.known and other.known and _must_not_touch(one, other)
         if (meeting := _meeting(one, other, own, as_of)) is not None
     ]
     return RoomFindings(
@@ -187,9 +192,8 @@ def stand(
         known = placement.x is not None and placement.y is not None
         x, y = place.x.canonical() + x, place.y.canonical() + y
         level = place.height.canonical() if place.height else None
-        on_purpose = place.may_touch
         here.append(
-            Standing(coral, placement.place, place.part, level, on_purpose, x, y, known, spread, placement.source)
+            Standing(coral, placement.place, place.part, level, place.may_touch, x, y, known, spread, placement.source)
         )
     return here, unknown
 
@@ -200,18 +204,27 @@ def _order(dates: Dates) -> date:
 
 def can_touch(one: Standing, other: Standing) -> bool:
     """Whether two corals can touch at all: in one part, and neither wholly above the other."""
-    if one.part != other.part:
+    heights = one.spread.body.height, other.spread.body.height
+    apart = one.place != other.place and one_above_the_other((one.level, other.level), heights)
+    return one.part == other.part and not apart
+
+
+def one_above_the_other(levels: tuple[float | None, float | None], heights: tuple[float | None, float | None]) -> bool:
+    """Whether the lower of two corals ends below the place of the upper; all in cm, None where not known."""
+    one, other = levels
+    if one is None or other is None or one == other:
         return False
-    if one.place == other.place or one.level is None or other.level is None:
-        return True
-    lower, upper = (one, other) if one.level <= other.level else (other, one)
-    tall = lower.spread.body.height
-    return tall is None or (lower.level or 0.0) + tall > (upper.level or 0.0)
+    tall = heights[0] if one < other else heights[1]
+    return tall is not None and min(one, other) + tall <= max(one, other)
 
 
-def may_touch(one: Standing, other: Standing) -> bool:
-    """Whether two corals are close on purpose: their places say so, and no file of theirs says how far it stings."""
-    return one.may_touch and other.may_touch and one.coral.stings is None and other.coral.stings is None
+def may_touch(places_say_so: tuple[bool, bool], sting: tuple[bool, bool]) -> bool:
+    """Whether two corals are close on purpose: both places say so, and no file of theirs says how far it stings."""
+    return all(places_say_so) and not any(sting)
+
+
+def _must_not_touch(one: Standing, other: Standing) -> bool:
+    return can_touch(one, other) and not may_touch((one.may_touch, other.may_touch), (one.stings, other.stings))
 
 
 def _meeting(one: Standing, other: Standing, own: Mapping[str, Quantity], as_of: date) -> Meeting | None:
@@ -291,7 +304,7 @@ def free_radius(
     limits = list(_edges(standing, place).values())
     for other in others:
         beside = other.coral.id != standing.coral.id and other.known and standing.known
-        if beside and can_touch(standing, other) and not may_touch(standing, other):
+        if beside and _must_not_touch(standing, other):
             apart = hypot(standing.x - other.x, standing.y - other.y)
             reach = standing.spread.reach(today)[0]
             free = apart - reach - other.spread.reach(today)[0] - _gap(standing, other, own).cm

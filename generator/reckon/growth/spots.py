@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from generator.nature.constants import LIGHT_RISE_PER_WEEK
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
-from generator.reckon.growth.room import Standing, safe_distance
+from generator.reckon.growth.room import Standing, may_touch, one_above_the_other, safe_distance
 from generator.records.coral import Coral, Placement
 from generator.records.source import Source
 from generator.records.system import Flow, Place, System
@@ -306,10 +306,11 @@ def keep_off(
     """
     left, front = place.x.canonical(), place.y.canonical()
     right, back = left + place.width.canonical(), front + place.depth.canonical()
-    found = []
+    level, found = place.height.canonical() if place.height else None, []
     for each in here:
-        if each.known and each.part == place.part and not _one_above_the_other(wish, place, each):
-            on_purpose = place.may_touch and each.may_touch and not wish.stings and each.coral.stings is None
+        above = one_above_the_other((level, each.level), (wish.height, each.spread.body.height))
+        if each.known and each.part == place.part and not above:
+            on_purpose = may_touch((place.may_touch, each.may_touch), (wish.stings, each.stings))
             kin = on_purpose or (wish.line != "" and wish.line == each.coral.line)
             gap = 0.0 if kin else max(wish.safe, safe_distance(each.coral, own).cm) + 2.0 * _ROUNDING
             reach = wish.radius + each.spread.reach(today)[0] + gap
@@ -318,15 +319,6 @@ def keep_off(
             if left - reach < each.x < right + reach and front - reach < each.y < back + reach:
                 found.append((each, reach))
     return found
-
-
-def _one_above_the_other(wish: Wish, place: Place, other: Standing) -> bool:
-    """Whether the lower of the two ends below the place of the upper; within a place they stand side by side."""
-    level = place.height.canonical() if place.height else None
-    if level is None or other.level is None or level == other.level:
-        return False
-    tall = wish.height if level < other.level else other.spread.body.height
-    return tall is not None and min(level, other.level) + tall <= max(level, other.level)
 
 
 def crowds(spot: Spot, wish: Wish, other: Spot, others_wish: Wish) -> bool:
