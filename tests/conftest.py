@@ -153,17 +153,17 @@ def _remember_files() -> None:
     """
     read, known = files._whole, {}
 
-    def whole(disk: files.Disk, file: str, meaning: files.Meaning, headed: object) -> object:
+    def whole(disk: files.Disk, file: str, meaning: files.Meaning) -> object:
         story = f"{file.removesuffix('yaml')}md"
         if os.environ.get("CORALLITE_FORGET") != "1":
-            return read(disk, file, meaning, headed)
+            return read(disk, file, meaning)
         told = file.startswith("corals/") and files._stem(file) in disk.stories
         texts = (disk.text(file)[0], disk.text(story)[0] if told else "")
         if None in texts:
-            return read(disk, file, meaning, headed)
+            return read(disk, file, meaning)
         key = (file, *texts, told, meaning.zone.key, *sorted(meaning.units.items()))
         if key not in known:
-            known[key] = read(disk, file, meaning, headed)
+            known[key] = read(disk, file, meaning)
         return known[key]
 
     files._whole = whole

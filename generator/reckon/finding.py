@@ -1,4 +1,4 @@
-"""What a calculation returns: a number with its interval and evidence, or 'cannot tell'; and where a formula holds."""
+"""What a calculation returns: a number with its interval and evidence, or 'cannot tell'; where it holds; if it held."""
 
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
@@ -87,3 +87,15 @@ def one_cause(cause: str, estimate: Estimate) -> tuple[UncertaintyPart, ...]:
 def scaled_parts(parts: tuple[UncertaintyPart, ...], factor: Factor) -> tuple[UncertaintyPart, ...]:
     """The parts of an estimate that is a plain multiple of another."""
     return tuple(UncertaintyPart(part.cause, part.standard * abs(factor)) for part in parts)
+
+
+class Held(Struct, frozen=True):
+    """What was predicted and what was found, in one unit."""
+
+    predicted: Estimate
+    found: Estimate
+
+    @property
+    def agree(self) -> bool:
+        """Whether both can be true: their 90 % intervals meet."""
+        return self.predicted.low <= self.found.high and self.found.low <= self.predicted.high

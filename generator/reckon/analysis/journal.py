@@ -26,16 +26,15 @@ from generator.records.trade import soonest_first
 from generator.units.quantity import Quantity
 
 if TYPE_CHECKING:
-    from generator.reckon.analysis.track_record import ArrivalHeld, ReadingsHeld, SizeHeld, StockHeld, TouchHeld
     from generator.reckon.arrivals.analysis import WhatIf
     from generator.reckon.arrivals.informed import Informed
     from generator.reckon.arrivals.known import Parts, Waters
     from generator.reckon.arrivals.shares import PartOfWhole, Shares
-    from generator.reckon.arrivals.story import Change, CoralChange
-    from generator.reckon.dosing.analysis import DosingFindings, VolumeByDose
+    from generator.reckon.arrivals.story import ArrivalHeld, Change, CoralChange
+    from generator.reckon.dosing.analysis import DosingFindings, StockHeld, VolumeByDose
     from generator.reckon.dosing.plan import Plan
     from generator.reckon.finding import CannotTell
-    from generator.reckon.growth.corals import CoralFindings
+    from generator.reckon.growth.corals import CoralFindings, SizeHeld, TouchHeld
     from generator.reckon.growth.places import Suggestion
     from generator.reckon.growth.room import RoomFindings
     from generator.reckon.lineage.lines import AtRisk, Family, GroupSurvival, Holder
@@ -43,12 +42,12 @@ if TYPE_CHECKING:
     from generator.reckon.planned.water import InWater
     from generator.reckon.trade.analysis import TradeFindings
     from generator.reckon.trade.offers import Offer
+    from generator.reckon.water.analysis import ReadingsHeld
     from generator.reckon.water.findings import WaterFindings
     from generator.reckon.water.replay import YearOfWater
 
 with later():  # each room is loaded when something of it is calculated
     from generator.reckon import finding as _finding
-    from generator.reckon.analysis import track_record as _track_record
     from generator.reckon.arrivals import analysis as _arrivals
     from generator.reckon.arrivals import informed as _informed
     from generator.reckon.arrivals import known as _known
@@ -62,6 +61,7 @@ with later():  # each room is loaded when something of it is calculated
     from generator.reckon.planned import analysis as _planned
     from generator.reckon.trade import analysis as _trade
     from generator.reckon.trade import offers as _offers
+    from generator.reckon.water import analysis as _water
 
 
 def _no_trades() -> "TradeFindings":
@@ -184,12 +184,12 @@ class _Steps:
         tested = self.by_system("tested", lambda id: _with_test_of(water[id], dosing[id].plan), shared=True)
         whole = self.by_system("whole water", lambda id: with_past(id, tested[id]), shared=True)
         shares = self.by_system("shares", lambda id: taken[id][0], shared=True)
-        stocks = self.by_system("stocks held", lambda id: tuple(_track_record.stocks_held(systems[id], log_of(id))))
+        stocks = self.by_system("stocks held", lambda id: tuple(_dosing.stocks_held(systems[id], log_of(id))))
         return {
             "years": years_of_waters(journal, whole, self.door),
             "water": tested,
             "whole_water": whole,
-            "readings_held": self.by_system("readings held", lambda id: _track_record.readings_held(whole[id])),
+            "readings_held": self.by_system("readings held", lambda id: _water.readings_held(whole[id])),
             "predicted": self.by_system("predicted", lambda id: known[id].unread),
             "shares": shares,
             "part_of": self.door.each(
@@ -207,7 +207,7 @@ class _Steps:
                 "changes of", lambda: _story.by_coral(each for found in changes.values() for each in found)
             ),
             "dosing": dosing,
-            "arrivals_held": self.door.one("arrivals held", lambda: _track_record.arrivals_held(changes)),
+            "arrivals_held": self.door.one("arrivals held", lambda: _story.arrivals_held(changes)),
             "stocks_held": self.door.one("all stocks held", lambda: _by_refilling(stocks.values())),
             "events": events,
             "ever": ever,
@@ -246,12 +246,12 @@ class _Steps:
             journal.corals, journal.systems, logs, self._distances, today, self.door, self.places
         )
         held = self.door.each(
-            "size held", lambda: journal.corals, lambda id: _track_record.size_held(journal.corals[id], today())
+            "size held", lambda: journal.corals, lambda id: _corals.size_held(journal.corals[id], today())
         )
         touches = self.door.each(
             "touches held",
             lambda: journal.corals,
-            lambda id: tuple(_track_record.touches_held(journal.corals[id], journal.corals, journal.systems, today())),
+            lambda id: tuple(_corals.touches_held(journal.corals[id], journal.corals, journal.systems, today())),
         )
         return {
             "corals": found,

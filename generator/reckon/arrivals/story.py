@@ -35,7 +35,7 @@ from generator.reckon.arrivals.observed import (
     readings_that_tell,
 )
 from generator.reckon.dosing.phases import Phase, added_doses
-from generator.reckon.finding import CannotTell
+from generator.reckon.finding import CannotTell, Finding, Held
 from generator.reckon.water.analysis import OF_SKELETON, gather
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.demand_events import DemandEvent
@@ -281,3 +281,23 @@ def observed(
     if (before.high - before.low) / 2.0 > known.demand:
         return _unknown_before(event)
     return seen
+
+
+class ArrivalHeld(Held, frozen=True):
+    """A large change among the corals: what it was predicted to do to the uptake (meq/L/day) and what it did."""
+
+    system: str
+    coral: str
+    what: str
+    day: date
+
+
+def arrivals_held(changes: Mapping[str, Iterable[CoralChange]]) -> tuple[ArrivalHeld, ...]:
+    """Every large change with both a prediction and a measured result, by day."""
+    found = [
+        ArrivalHeld(each.step, each.observed.rise.estimate, each.system, each.coral, each.what, each.day)
+        for of_system in changes.values()
+        for each in of_system
+        if each.step is not None and isinstance(each.observed, Observed) and isinstance(each.observed.rise, Finding)
+    ]
+    return tuple(sorted(found, key=lambda each: (each.day, each.system, each.coral)))

@@ -1,7 +1,8 @@
 """All that is said of a system's dosing at a moment: the plan, its cautions, stocks, recipes, salt and new water."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import datetime, timedelta
+from itertools import pairwise
 from math import exp, hypot, log, sqrt
 
 import numpy as np
@@ -305,3 +306,40 @@ def _new_water(system: System, log: SystemLog, water: WaterFindings, as_of: date
         NewWater(id, litres / whole, litres, water_change(levels, mix, litres / whole, unsure))
         for id, mix in system.mixes.items()
     )
+
+
+class StockHeld(Struct, frozen=True):
+    """A stock that was filled and filled again: when it was predicted to be empty, and when it was filled anew.
+
+    Filled before it was empty, a stock says only that it lasted so long: the prediction is wrong for sure (`agree` is
+    false) only where it lasted longer than the latest day predicted.
+    """
+
+    system: str
+    solution: str
+    filled: datetime
+    earliest: datetime
+    latest: datetime
+    refilled: datetime
+
+    @property
+    def agree(self) -> bool:
+        """Whether the stock was filled anew before the latest moment predicted."""
+        return self.refilled <= self.latest
+
+
+def stocks_held(system: System, log: SystemLog) -> Iterator[StockHeld]:
+    """Every stock of a system that was filled twice, with what was predicted on the first day."""
+    for solution in system.solutions:
+        fillings = [each for each in log.fillings if each.solution == solution]
+        for first, then in pairwise(fillings):
+            # As it was known when the stock was filled: later pump rates were not written yet.
+            known = stock(system, log, solution, first.at, first.at, held=first.amount.canonical())
+            if isinstance(known, Stock) and known.lasts is not None:
+                earliest, latest = (_after(first.at, days) for days in (known.lasts.low, known.lasts.high))
+                yield StockHeld(system.id, solution, first.at, earliest, latest, then.at)
+
+
+def _after(at: datetime, days: float) -> datetime:
+    # A pump that may stand still empties nothing: such a day lies beyond any calendar.
+    return at + timedelta(days=min(days, 36500.0))

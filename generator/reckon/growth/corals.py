@@ -1,28 +1,30 @@
-"""Every coral's growth, room, light, health and cutting on a day: how much to cut so that it stays within its place."""
+"""Every coral's growth, room, light, health and cutting on a day, how much to cut, and how predictions of it held."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
 from math import ceil, pi
 from statistics import median
 
 from msgspec import Struct
 
-from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT, CUTTING_YIELD
+from generator.nature.constants import CALCIFICATION_SIZE_EXPONENT, CUTTING_YIELD, RULER_REPEATS_TO
 from generator.nature.genera import Caution, cautions
-from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart, one_cause
-from generator.reckon.growth.analysis import AHEAD_DAYS, Growth
+from generator.reckon.finding import Answer, CannotTell, Finding, Held, UncertaintyPart, one_cause
+from generator.reckon.growth.analysis import AHEAD_DAYS, Growth, spreading
 from generator.reckon.growth.forecast import (
+    Dates,
     SizeForecast,
     Spread,
     accepted_genus,
     extension_of,
+    gone_by,
     size_forecast,
     spread_of,
 )
 from generator.reckon.growth.health import HealthState, health_state
-from generator.reckon.growth.measurements import expected_mass
+from generator.reckon.growth.measurements import expected_mass, segments
 from generator.reckon.growth.places import Suggestion, where_could_it_go, wish_of
-from generator.reckon.growth.room import RoomFindings, Standing
+from generator.reckon.growth.room import RoomFindings, Standing, nearing, stand
 from generator.reckon.growth.spots import LightMove, light_move, light_on
 from generator.records.coral import Coral
 from generator.records.source import Source
@@ -242,3 +244,76 @@ def _mass(coral: Coral, growth: Growth, spread: Spread | CannotTell) -> Answer:
     if growth.mass_kind == "drained" or isinstance(spread, CannotTell):
         return growth.mass
     return expected_mass(spread.body, accepted_genus(coral.species), coral.form)
+
+
+# So many measured days make a prediction of a size: two tell how fast it grew.
+MEASURED = 3
+
+
+class SizeHeld(Held, frozen=True):
+    """A coral's length (cm) on the day it was last measured, as predicted from what was measured before."""
+
+    coral: str
+    day: date
+
+
+def size_held(coral: Coral, as_of: date) -> SizeHeld | None:
+    """The last size of a coral beside what was predicted of it, unless it was cut or broken since the size before."""
+    sizes = coral.measured_until(as_of)
+    days = sorted({size.at for size in sizes})
+    if len(days) < MEASURED:
+        return None
+    before, last = days[-2:]
+    lost = any(before < part.since <= last and part.began in ("cutting", "breakage") for part in segments(coral, as_of))
+    spread = spread_of(coral, spreading(coral, before))
+    if lost or isinstance(spread, CannotTell):
+        return None
+    length = next(size for size in sizes if size.at == last).length.canonical()
+    found = Estimate.normal(length, RULER_REPEATS_TO.value * length, "cm")
+    return SizeHeld(spread.length(last), found, coral.id, last)
+
+
+class TouchHeld(Struct, frozen=True):
+    """Two corals that were seen to touch: when they were predicted to, by what was known before, and when they did.
+
+    `agree` says whether they did so on one of the days of the 90 % interval.
+    """
+
+    coral: str
+    other: str
+    day: date
+    predicted: Dates
+
+    @property
+    def agree(self) -> bool:
+        """Whether the day lies in the interval; an end that is farther away than any prediction goes is open."""
+        first, last = self.predicted.earliest or date.max, self.predicted.latest or date.max
+        return first <= self.day <= last
+
+
+def touches_held(
+    coral: Coral, corals: Mapping[str, Coral], systems: Mapping[str, System], as_of: date
+) -> Iterator[TouchHeld]:
+    """Every touch that a coral's file records, with what was predicted when one of the two was last measured or moved.
+
+    Nothing is told of those of which it was not known where they stood or how large they were, nor of those that were
+    cut or broke since they were measured: that nobody can predict.
+    """
+    for touch in (each for each in coral.touches if each.at <= as_of):
+        pair = coral, corals[touch.coral]
+        days = [size.at for each in pair for size in each.sizes] + [p.since for each in pair for p in each.placements]
+        day = max((day for day in days if day < touch.at), default=None)
+        if any(_made_smaller_unseen(each, touch.at) for each in pair):
+            continue
+        place = coral.placement_on(day) if day else None
+        if day and place and place.system in systems:
+            growths = {each.id: spreading(each, day) for each in pair}
+            here, _ = stand(systems[place.system], pair, growths, day)
+            if len(here) == len(pair) and all(each.known for each in here):
+                yield TouchHeld(coral.id, touch.coral, touch.at, gone_by(nearing(here[0], here[1], day), day))
+
+
+def _made_smaller_unseen(coral: Coral, until: date) -> bool:
+    """Whether a coral was cut or broke after it was last measured before a day."""
+    measured = max((size.at for size in coral.sizes if size.at < until), default=date.min)
+    return any(measured < lost < until for lost in coral.made_smaller)

@@ -5,6 +5,7 @@ from datetime import UTC, datetime, time, tzinfo
 from itertools import chain
 
 import numpy as np
+from msgspec import Struct
 
 from generator.reckon.water.calcification import (
     Steps,
@@ -18,12 +19,12 @@ from generator.reckon.water.canonical import band, canonical_errors, canonical_v
 from generator.reckon.water.deliveries import Deliveries, changes_by_habit, deliveries, habits
 from generator.reckon.water.demand_events import DemandEvent, demand_events, demand_steps
 from generator.reckon.water.estimate import settled
-from generator.reckon.water.findings import AgainstBand, Latest, LedgerLine, Trend, Uptake, WaterFindings
+from generator.reckon.water.findings import AgainstBand, Latest, LedgerLine, Replayed, Trend, Uptake, WaterFindings
 from generator.reckon.water.forecast import going_on, trends
 from generator.reckon.water.health import WaterHealth, water_health
 from generator.reckon.water.ledger import Evidence, account_of, in_days, payments, renewals
 from generator.reckon.water.past import SETTLES, Past, Stretch, order_in_ledger
-from generator.reckon.water.replay import replay
+from generator.reckon.water.replay import LATELY, Record, nearest_predictions, replay, track_records
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import doubtful_readings, run_all, telling_track, uptake
 from generator.reckon.water.when_to_test import LESS, next_tests, reading_plans
@@ -251,3 +252,16 @@ def against_band(system: System, kind: str, value: float) -> AgainstBand:
     if high is not None and value > high:
         return "high"
     return "within"
+
+
+class ReadingsHeld(Struct, frozen=True):
+    """How a water's readings fell into the ranges predicted: every record, and the last predictions a step ahead."""
+
+    records: tuple[Record, ...]
+    last: tuple[Replayed, ...]
+
+
+def readings_held(water: WaterFindings) -> ReadingsHeld:
+    """How well what was predicted of a water's readings held."""
+    told = water.replayed
+    return ReadingsHeld(tuple(track_records(told)), tuple(nearest_predictions(told)[-LATELY:]))

@@ -7,8 +7,10 @@ from statistics import NormalDist
 
 from markupsafe import Markup
 
-from generator.reckon.analysis.track_record import ArrivalHeld, ReadingsHeld, SizeHeld, StockHeld, TouchHeld
-from generator.reckon.water.analysis import TAKEN_UP
+from generator.reckon.arrivals.story import ArrivalHeld
+from generator.reckon.dosing.analysis import StockHeld
+from generator.reckon.growth.corals import SizeHeld, TouchHeld
+from generator.reckon.water.analysis import TAKEN_UP, ReadingsHeld
 from generator.reckon.water.findings import Replayed
 from generator.reckon.water.replay import Record
 from generator.render.base.blocks import Fold, Paragraph, Picture, Section, Table, folded, section

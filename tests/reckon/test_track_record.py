@@ -3,7 +3,8 @@
 import numpy as np
 from msgspec.structs import replace
 
-from generator.reckon.analysis.track_record import SizeHeld, TouchHeld, size_held, stocks_held, touches_held
+from generator.reckon.dosing.analysis import stocks_held
+from generator.reckon.growth.corals import SizeHeld, TouchHeld, size_held, touches_held
 from generator.records.coral import Coral, Touch
 from generator.records.log import Filling
 from generator.units.quantity import parse_quantity
