@@ -25,7 +25,7 @@ from generator.reckon.finding import Finding
 from generator.reckon.water.analysis import OF_SKELETON, analyse_water, gather
 from generator.reckon.water.calcification import grams_per_day
 from generator.reckon.water.demand_events import demand_events
-from generator.reckon.water.past import lately
+from generator.reckon.water.estimate import lately
 from generator.reckon.water.uptake import uptake
 from generator.records.journal import as_it_stood, moment
 from generator.records.source import Source

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from generator.reckon.growth.corals import CoralFindings
     from generator.reckon.growth.room import RoomFindings, Standing
     from generator.reckon.water.demand_events import DemandEvent
+    from generator.reckon.water.estimate import Past, Stretch
     from generator.reckon.water.findings import WaterFindings
-    from generator.reckon.water.past import Past, Stretch
     from generator.reckon.water.replay import YearOfWater
 
 with later():
@@ -39,7 +39,7 @@ with later():
     from generator.reckon.growth import room as _room
     from generator.reckon.water import analysis as _water
     from generator.reckon.water import demand_events as _demand_events
-    from generator.reckon.water import past as _past
+    from generator.reckon.water import estimate as _estimate
     from generator.reckon.water import replay as _replay
 
 
@@ -263,17 +263,17 @@ def tell_stretches(
     zone = journal.settings.time_zone
 
     def of_system(id: str) -> "dict[str, Stretch]":
-        stretches = _past.stretches_told(journal.log_of(id), today(), zone)
+        stretches = _estimate.stretches_told(journal.log_of(id), today(), zone)
         return {f"{each.year}" if each.whole else f"{each.year}, first half": each for each in stretches}
 
     def named(key: str) -> "tuple[str, Stretch, datetime]":
         id, _, name = key.rpartition("/")
         stretch = stretches(id)[name]
-        return id, stretch, stretch.moments(zone)[1] + _past.SETTLES
+        return id, stretch, stretch.moments(zone)[1] + _estimate.SETTLES
 
     def log_of(key: str) -> SystemLog:
         id, stretch, at = named(key)
-        return _past.counting_for_stretch(logs.until(id, at), stretch, zone)
+        return _estimate.counting_for_stretch(logs.until(id, at), stretch, zone)
 
     def events_of(key: str) -> "tuple[DemandEvent, ...]":
         id, _, at = named(key)
@@ -288,7 +288,7 @@ def tell_stretches(
         if not own:
             return found
         end = list(own.values())[-1].moments(zone)[1]
-        return _past.with_past(found, [told[f"{id}/{name}"] for name in own], end)
+        return _estimate.with_past(found, [told[f"{id}/{name}"] for name in own], end)
 
     def ids() -> list[str]:
         return [f"{id}/{name}" for id in journal.systems for name in stretches(id)]
@@ -297,7 +297,8 @@ def tell_stretches(
     log = door.step("log of stretch", log_of, keep=False)
     events_until = door.step("events of stretch", events_of, keep=False)
     told = door.each("past stretch", ids, tell)
-    return with_past, door.step("recent log", lambda id: _past.counting(journal.log_of(id), today(), zone), keep=False)
+    recent = door.step("recent log", lambda id: _estimate.counting(journal.log_of(id), today(), zone), keep=False)
+    return with_past, recent
 
 
 def years_of_waters(journal: Journal, water: "Mapping[str, WaterFindings]", door: Door) -> "Mapping[str, YearOfWater]":

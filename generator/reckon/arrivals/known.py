@@ -19,8 +19,15 @@ from generator.reckon.arrivals.story import SystemStory, story_of
 from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.analysis import analyse_water, gather, stretch_told
 from generator.reckon.water.demand_events import DemandEvent
+from generator.reckon.water.estimate import (
+    counting,
+    counting_for_stretch,
+    lately,
+    stretches_told,
+    told_until,
+    with_past,
+)
 from generator.reckon.water.findings import WaterFindings
-from generator.reckon.water.past import counting, counting_for_stretch, lately, stretches_told, told_until, with_past
 from generator.reckon.water.uptake import as_estimate, cannot_tell
 from generator.records.coral import Coral, standing_in
 from generator.records.journal import Journal

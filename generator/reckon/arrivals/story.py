@@ -39,8 +39,8 @@ from generator.reckon.finding import CannotTell, Finding, Held
 from generator.reckon.water.analysis import OF_SKELETON, gather
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.demand_events import DemandEvent
+from generator.reckon.water.estimate import lately
 from generator.reckon.water.findings import Forecast, ReadingPlan
-from generator.reckon.water.past import lately
 from generator.records.coral import Coral
 from generator.records.log import SystemLog
 from generator.records.system import System

@@ -32,11 +32,10 @@ from generator.reckon.water.account import Account
 from generator.reckon.water.analysis import evidence_of
 from generator.reckon.water.canonical import canonical_value
 from generator.reckon.water.deliveries import STRENGTH_ERROR, relative_volume_error
-from generator.reckon.water.estimate import track_learning
+from generator.reckon.water.estimate import lately, track_learning
 from generator.reckon.water.findings import Forecast, WaterFindings
 from generator.reckon.water.health import measured_with_error
 from generator.reckon.water.ledger import LEAST_DEMAND, MIX_ERROR, Evidence, in_days
-from generator.reckon.water.past import lately
 from generator.reckon.water.uptake import interval
 from generator.records.log import SystemLog
 from generator.records.source import Source

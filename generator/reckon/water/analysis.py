@@ -18,12 +18,11 @@ from generator.reckon.water.calcification import (
 from generator.reckon.water.canonical import band, canonical_errors, canonical_value, canonical_values
 from generator.reckon.water.deliveries import Deliveries, changes_by_habit, deliveries, habits
 from generator.reckon.water.demand_events import DemandEvent, demand_events, demand_steps
-from generator.reckon.water.estimate import settled
+from generator.reckon.water.estimate import SETTLES, Past, Stretch, order_in_ledger, settled
 from generator.reckon.water.findings import AgainstBand, Latest, LedgerLine, Replayed, Trend, Uptake, WaterFindings
 from generator.reckon.water.forecast import going_on, trends
 from generator.reckon.water.health import WaterHealth, water_health
 from generator.reckon.water.ledger import Evidence, account_of, in_days, payments, renewals
-from generator.reckon.water.past import SETTLES, Past, Stretch, order_in_ledger
 from generator.reckon.water.replay import LATELY, Record, nearest_predictions, replay, track_records
 from generator.reckon.water.state_estimate import StateEstimate
 from generator.reckon.water.uptake import doubtful_readings, run_all, telling_track, uptake

@@ -13,7 +13,7 @@ from generator.reckon.estimate.kalman import Model, Transition, filter_forward, 
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.water.account import Account, Renewal, transitions
 from generator.reckon.water.dynamics import OneLevel
-from generator.reckon.water.estimate import OPEN_START, USUAL_GROWTH, build, drift_candidates
+from generator.reckon.water.estimate import OPEN_START, USUAL_GROWTH, drift_candidates
 from generator.reckon.water.ledger import Evidence
 from generator.reckon.water.state_estimate import StateEstimate
 
@@ -227,3 +227,19 @@ def _since(steps: Sequence[Step]) -> Array:
             if another.at > step.at or (another.at == step.at and other > index):
                 weights[index, FIRST + other] = -1.0
     return weights
+
+
+def build(steps: Sequence[Transition], h: Array, values: Array, noise: Array, start: Array, spread: Array) -> Model:
+    """The model of the steps into each moment and what was read there (NaN: nothing)."""
+    return Model(
+        F=np.array([p.F for p in steps]),
+        c=np.array([p.c for p in steps]),
+        drift=np.array([p.drift for p in steps]),
+        fixed=np.array([p.fixed for p in steps]),
+        h=h,
+        y=values,
+        noise=noise,
+        widened=np.zeros(len(values)),
+        start=start,
+        spread=spread,
+    )

@@ -7,8 +7,8 @@ from statsmodels.tsa.statespace.kalman_smoother import KalmanSmoother
 
 from generator.reckon.estimate.kalman import Model, smooth
 from generator.reckon.water.account import Account, transitions
+from generator.reckon.water.change import build
 from generator.reckon.water.dynamics import OneLevel, TwoLevels
-from generator.reckon.water.estimate import build
 from tests.reckon.water.runs import account_of
 from tests.reckon.water.test_account import flow
 from tests.simulator.water import simulate_water

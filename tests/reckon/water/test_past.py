@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from generator.nature.methods import method
 from generator.reckon.arrivals.known import water_with
 from generator.reckon.water.analysis import analyse_water, stretch_told
-from generator.reckon.water.past import (
+from generator.reckon.water.estimate import (
     LEAST_READ,
     LOOKS_BACK,
     SETTLES,
