@@ -105,12 +105,7 @@ def files(door: Door, folder: Path, found: Found, instead: Mapping[str, str], no
     # Nearly all that changes in an entry is its text: its head is read again only if it is another.
     head = door.step("head of entry", lambda file: _head(parted(file)), keep=False)
     headed = door.step("what a head says", lambda file: _headed(head(file), file, meaning()))
-
-    def whole_file(file: str) -> _File:
-        is_entry = kind_of(file) == "entries"
-        return _entry(parted(file), file, headed(file), meaning()) if is_entry else _whole(disk, file, meaning())
-
-    whole = door.shared("whole file", whole_file)
+    whole = door.shared("whole file", lambda file: _file(disk, file, meaning(), parted, headed))
     starts = door.shared("starts", lambda file: document.starts if (document := whole(file).document) else {})
     records = door.step("records", lambda file: whole(file).records)
     read = {kind: _by_id(door, disk, kind, records) for kind in ENDINGS}
@@ -214,6 +209,13 @@ def _salvaged(kind: Any, written: Any) -> Any:
         return TypeAdapter(kind).validate_python(written)
     except ValidationError:
         return None
+
+
+def _file(
+    disk: Disk, file: str, meaning: Meaning, parted: Callable[[str], _Parted], headed: Callable[[str], _File]
+) -> _File:
+    is_entry = kind_of(file) == "entries"
+    return _entry(parted(file), file, headed(file), meaning) if is_entry else _whole(disk, file, meaning)
 
 
 def _whole(disk: Disk, file: str, meaning: Meaning) -> _File:
