@@ -5,10 +5,11 @@ import os
 import pickle
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import suppress
 from datetime import UTC, datetime
 from hashlib import blake2b
+from operator import attrgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
@@ -114,9 +115,13 @@ def program() -> str:
     for path in filter(os.path.isdir, sys.path):
         digest.update(repr(sorted(name for name in os.listdir(path) if name.endswith(".dist-info"))).encode())
     for folder in (Path(__file__).parents[1], Path(str(template_files()))):
-        for file in sorted(folder.rglob("*")):
-            if file.suffix not in (".pyc", *TEMPLATES) and file.is_file():
-                digest.update(file.name.encode() + file.read_bytes())
+        for above, folders, names in os.walk(folder):
+            folders.sort()
+            for name in sorted(names):
+                path = f"{above}/{name}"
+                if not name.endswith((".pyc", *TEMPLATES)) and os.path.isfile(path):
+                    with open(path, "rb", buffering=0) as file:
+                        digest.update(name.encode() + file.read())
     return digest.hexdigest()
 
 
@@ -181,17 +186,13 @@ def digest_of_build(files: bytes, content: Path, by_git: bool, *told: object) ->
 
 def stamp_of_files(folder: Path) -> bytes:
     """A digest of what the disk notes of everything below a folder, but hidden folders."""
-    digest = blake2b(digest_size=16)
-    for line in _below(str(folder)):
-        digest.update(line)
+    digest, left = blake2b(digest_size=16), [str(folder)]
+    while left:
+        with suppress(OSError), os.scandir(left.pop()) as entries:
+            for entry in sorted(entries, key=attrgetter("name")):
+                noted = entry.stat(follow_symlinks=False)
+                numbers = (noted.st_mode, noted.st_size, noted.st_mtime_ns, noted.st_ctime_ns, noted.st_ino)
+                digest.update(b"%s\0%d %d %d %d %d\n" % (os.fsencode(entry.path), *numbers))
+                if entry.is_dir(follow_symlinks=False) and not entry.name.startswith("."):
+                    left.append(entry.path)
     return digest.digest()
-
-
-def _below(folder: str) -> Iterator[bytes]:
-    with suppress(OSError), os.scandir(folder) as entries:
-        for entry in sorted(entries, key=lambda entry: entry.name):
-            status = entry.stat(follow_symlinks=False)
-            whole = (entry.path, status.st_mode, status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino)
-            yield repr(whole).encode()
-            if entry.is_dir(follow_symlinks=False) and not entry.name.startswith("."):
-                yield from _below(entry.path)
