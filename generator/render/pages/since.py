@@ -24,10 +24,10 @@ from generator.render.base.page import Page
 from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.why import how
 from generator.render.found import changes_for
+from generator.render.pages.front import SystemCard, card_of
 from generator.render.pages.next_tests import reading_cards
 from generator.render.pages.offers import gallery
 from generator.render.pages.shares import drawn_uptakes, uptake_row
-from generator.render.pages.system import SystemCard, card_of
 from generator.units.quantity import Estimate, Quantity
 
 WEEK = timedelta(days=7)

@@ -1,18 +1,21 @@
-"""A system's page, and the index of systems."""
+"""A system's page, and what several of its readings show together."""
 
 from collections.abc import Iterator
+from functools import partial
 
-from msgspec import Struct
 from msgspec.structs import replace
 
-from generator.reckon.finding import Finding
+from generator.reckon.finding import Answer, CannotTell, Finding
 from generator.reckon.water.findings import WaterFindings
+from generator.reckon.water.health import Nutrients, WaterHealth
+from generator.reckon.water.seawater import SaltBalance
 from generator.records.system import System
 from generator.render.base import links
 from generator.render.base.blocks import (
     Block,
     Drawn,
     Facts,
+    Figure,
     Fold,
     Paragraph,
     Picture,
@@ -26,11 +29,12 @@ from generator.render.base.blocks import (
     row,
     section,
 )
-from generator.render.base.context import PageContext, frame, page, predicted, section_crumb
+from generator.render.base.context import PageContext, frame, predicted, section_crumb
 from generator.render.base.links import Inline, Link, Span, joined, small
-from generator.render.base.numbers import Shown, listed, shortened
+from generator.render.base.numbers import Shown, listed, plain, shortened
 from generator.render.base.page import Page
-from generator.render.base.why import LogInWords, evidence, to_method, told_once
+from generator.render.base.scale import Row, drawn_ranges
+from generator.render.base.why import LogInWords, evidence, figure_of, to_method, told_once
 from generator.render.charts.water import uptake_spark, water_chart
 from generator.render.pages.alert_words import blanks_of
 from generator.render.pages.attention import Matter, matters
@@ -57,38 +61,22 @@ from generator.render.pages.uptake import (
     doubts,
     explanations,
     kit_words,
+    ledger,
     outlooks,
     shifts,
     trend_figures,
     uptake_figures,
     volume_figure,
 )
-from generator.render.pages.water import health_blocks, ledger
 from generator.render.pages.writing import write_link
 from generator.units.kinds import WATER_KINDS
 
 _NEWEST_ENTRIES = 5
-AT_A_GLANCE = ("alkalinity", "calcium", "magnesium", "salinity")
 # More than a keeper can do in a day unfolds.
 MOST_MATTERS = 7
 _MATTERS_SHOWN = 4
 # Whose uptake the first screen tells: it moves fastest (common practice, no source).
 _FIRST = "alkalinity"
-
-
-class SystemCard(Struct, frozen=True):
-    """One system in a list: its water at a glance."""
-
-    link: Link
-    about: str
-    volume: str
-    corals: str
-    uptake_words: str
-    uptake: Shown | None
-    last_reading: str
-    readings: tuple[ReadingCard, ...]
-    state: str
-    state_words: str
 
 
 def system_page(ctx: PageContext, system: System, findings: WaterFindings) -> Page:
@@ -114,7 +102,7 @@ def system_page(ctx: PageContext, system: System, findings: WaterFindings) -> Pa
                 words, (*_water(ctx, system, findings, told, cards, needed), *_grounds(ctx, system, findings, told))
             ),
         ),
-        over=joined(_volume(ctx, system), started, by=", "),
+        over=joined(volume_words(ctx, system), started, by=", "),
         lead=system.about or "",
         text=" ".join(words(f"quantities.{kind}") for kind in findings.latest),
     )
@@ -126,13 +114,13 @@ def _answers(
     """Is it in band, what is used and is that changing, what to do next and when to test."""
     words = ctx.words
     outside, edge = (_said(ctx, cards, standings) for standings in (("low", "high"), ("edge",)))
-    standings = _standings(cards)
+    standings = standings_of(cards)
     said = words("system.answers.outside", n=len(outside), all=len(standings), which=listed(ctx, outside))
     old = [words(f"quantities_within.{card.id}") for card in cards if card.standing == "old"]
     too_old = words("system.answers.old", n=len(old), which=shortened(ctx, old)) if old else ""
     rest = len(cards) - len(standings)
     state = joined(
-        Span(said, "b", "off") if outside else _within(ctx, "system.answers", cards),
+        Span(said, "b", "off") if outside else within(ctx, "system.answers", cards),
         listed(ctx, edge),
         *leaving(ctx, findings.system),
         too_old,
@@ -155,14 +143,14 @@ def _answers(
     )
 
 
-def _standings(cards: tuple[ReadingCard, ...]) -> list[str]:
+def standings_of(cards: tuple[ReadingCard, ...]) -> list[str]:
     """How each of the quantities that have a band stands to it."""
     return [card.standing for card in cards if card.standing != "no-band"]
 
 
-def _within(ctx: PageContext, where: str, cards: tuple[ReadingCard, ...]) -> str:
+def within(ctx: PageContext, where: str, cards: tuple[ReadingCard, ...]) -> str:
     """How many of the quantities that have a band are in it, in the words of a page."""
-    standings = _standings(cards)
+    standings = standings_of(cards)
     n, all_of_them = standings.count("within"), len(standings)
     if not standings:
         return ctx.words("standing.no-band") if cards else ""
@@ -266,7 +254,8 @@ def _demand(ctx: PageContext, system: System) -> Iterator[Link]:
         yield ctx.link(links.shares_of(system.id), ctx.words("shares.link"))
 
 
-def _volume(ctx: PageContext, system: System) -> str:
+def volume_words(ctx: PageContext, system: System) -> str:
+    """How much water a system holds, and how well that is known."""
     water = system.water
     return ctx.words(
         "system.volume", volume=ctx.say.written(water.volume), uncertainty=ctx.say.written(water.uncertainty)
@@ -293,48 +282,57 @@ def _solutions(ctx: PageContext, system: System) -> Table:
     return Table(words("system.solutions"), heads, tuple(rows), "tall")
 
 
-def systems_page(ctx: PageContext) -> Page:
-    """The index of systems."""
-    return page(ctx, "systems", "systems", systems_at_a_glance(ctx, WATER_KINDS))
-
-
-def systems_at_a_glance(ctx: PageContext, kinds: tuple[str, ...]) -> Block:
-    """Every system of the view at a glance, with the readings of some quantities."""
-    systems = {id: system for id, system in ctx.view.systems.items() if id in ctx.findings}
-    cards = tuple(card_of(ctx, system, ctx.findings[id], kinds) for id, system in systems.items())
-    return Drawn("systems", cards) if cards else Paragraph(ctx.words("today.no_systems"))
-
-
-def card_of(ctx: PageContext, system: System, findings: WaterFindings, kinds: tuple[str, ...]) -> SystemCard:
-    """A system at a glance."""
+def health_blocks(ctx: PageContext, found: WaterHealth, told: LogInWords) -> tuple[Block, ...]:
+    """What several readings show together: figures, and the salts as a picture."""
     words = ctx.words
-    readings = reading_cards(ctx, system, findings)
-    uptake = findings.uptake.get("alkalinity")
-    shown = None
-    if uptake and isinstance(uptake.per_day, Finding):
-        shown = ctx.say.per_day("alkalinity", uptake.per_day.estimate)
-    last = max((reading.at for reading, _ in findings.readings), default=None)
-    age = words("systems.never_read")
-    if last:
-        age = words("systems.last_reading", age=ctx.say.age(last, ctx.as_of))
-    leaves, standings, rest = leaving(ctx, system.id), _standings(readings), ""
-    counts = {"outside": standings.count("low") + standings.count("high"), "edge": standings.count("edge")}
-    state = next((name for name, n in counts.items() if n), "within" if readings else "unknown")
-    told = [words(f"systems.state.{name}", n=n) for name, n in counts.items() if n]
-    if readings and ctx.is_empty(system.id):
-        rest = words("systems.state.empty")
-    elif old := standings.count("old"):
-        rest = words("systems.state.old", n=old)
-    first = _within(ctx, "systems.state", readings) or words("systems.state.unknown")
-    return SystemCard(
-        ctx.to_system(system.id),
-        system.about or "",
-        _volume(ctx, system),
-        words("systems.corals", n=len(ctx.ids_in(system.id))),
-        words("systems.takes_up_predicted" if ctx.found.predicted.get(system.id) else "systems.takes_up"),
-        shown,
-        age,
-        tuple(card for card in readings if card.id in kinds),
-        "edge" if leaves and state == "within" else state,
-        "; ".join(filter(None, (first, *told, *leaves, rest))),
+    saturation = words("water_health.saturation"), found.saturation, told, "Ω", "water_health.saturation_note"
+    salts = _salts(ctx, found.salts)
+    return (
+        figures(
+            _figure(ctx, *saturation),
+            _ratio(ctx, found.nutrients, told),
+            _swing(ctx, "day", found.temperature.day, told),
+            _swing(ctx, "week", found.temperature.week, told),
+        ),
+        salts,
+        Paragraph(_salts_note(ctx, found.salts) if salts else "", "note"),
     )
+
+
+def _figure(ctx: PageContext, label: str, answer: Answer, told: LogInWords, unit: str, note: str) -> Figure:
+    return figure_of(ctx, label, answer, lambda found: ctx.say.estimate(found, unit), told, unit, note=ctx.words(note))
+
+
+def _ratio(ctx: PageContext, found: Nutrients, told: LogInWords) -> Figure:
+    """Nitrogen for each phosphorus; only a lower or upper limit if one was below what the kit can show."""
+    label, unit = ctx.words("water_health.ratio"), ctx.words("water_health.mol_per_mol")
+    bound = found.at_least if found.at_least is not None else found.at_most
+    if isinstance(found.ratio, CannotTell) and bound is not None:
+        key = "water_health.at_least" if found.at_least is not None else "water_health.at_most"
+        shown = Shown(ctx.words(key, value=plain(ctx.words, bound, 0), unit=unit))
+        return Figure(label, shown, None, None, ctx.words(f"cannot.{found.ratio.why}"))
+    return _figure(ctx, label, found.ratio, told, unit, "water_health.ratio_note")
+
+
+def _swing(ctx: PageContext, span: str, answer: Answer, told: LogInWords) -> Figure:
+    label, say = ctx.words(f"water_health.swing.{span}"), partial(ctx.say.difference, "temperature")
+    return figure_of(ctx, label, answer, say, told, ctx.say.unit("temperature"), ctx.display.change("temperature", 1.0))
+
+
+def _salts(ctx: PageContext, found: SaltBalance) -> Drawn:
+    """Each salt as a ratio to the sea's, at a salinity of 35; a mark shows the sea."""
+    rows = []
+    for salt in found.salts:
+        if isinstance(salt.ratio, Finding) and isinstance(salt.normalised, Finding):
+            at_35 = ctx.say.level(salt.kind, salt.normalised.estimate)
+            name = ctx.words(f"quantities.{salt.kind}")
+            rows.append(Row(name, at_35, salt.ratio.estimate.scaled(100.0, "%"), "measured"))
+    title, unit = ctx.words.each("water_health.salts", "water_health.of_the_sea")
+    return drawn_ranges(ctx.words, title, unit, rows, reference=100.0)
+
+
+def _salts_note(ctx: PageContext, found: SaltBalance) -> str:
+    if found.together and isinstance(found.salinity_error, Finding):
+        error = ctx.say.difference("salinity", found.salinity_error.estimate)
+        return ctx.words("water_health.together", **error.blanks())
+    return ctx.words("water_health.salts_note")

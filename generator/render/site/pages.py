@@ -54,7 +54,7 @@ class PageMade(NamedTuple):
 
 
 _ALWAYS: dict[str, Callable[[PageContext], Page]] = {
-    links.SYSTEMS: lambda ctx: _system.systems_page(ctx),
+    links.SYSTEMS: lambda ctx: _front.systems_page(ctx),
     links.CORALS: lambda ctx: _offers.corals_page(ctx),
     links.LINES: lambda ctx: _lines.lines_page(ctx),
     links.SURVIVAL: lambda ctx: _lines.survival_page(ctx),
