@@ -5,8 +5,8 @@ fact, with its line in the file.
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
-from datetime import UTC, date, datetime, time, timedelta
+from collections.abc import Iterable, Sequence
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from itertools import chain, groupby
 from operator import attrgetter
 from typing import Any, Literal, get_args
@@ -287,3 +287,23 @@ def month_of(at: datetime) -> str:
     """The month of UTC of a moment, as `2026-11`."""
     at = at.astimezone(UTC)
     return f"{at.year:04}-{at.month:02}"
+
+
+# Lines that stand alone before so long a pause are of a time in which nobody kept the journal; our own choice.
+_PAUSE = timedelta(days=365)
+
+
+def first_day(logs: Iterable[SystemLog], zone: tzinfo) -> date | None:
+    """The day from which a journal was kept, on its keeper's clock: the first line since its last year without any."""
+    every = [facts for log in logs for facts in log.lists.values() if facts]
+    began = seen = min((facts[0].at for facts in every), default=None)
+    while seen is not None:
+        within = [facts[n - 1].at for facts in every if (n := bisect_right(facts, seen + _PAUSE, key=_time))]
+        later = [facts[n].at for facts in every if (n := bisect_right(facts, seen, key=_time)) < len(facts)]
+        if not later:
+            break
+        if max(within) > seen:
+            seen = max(within)
+        else:
+            began = seen = min(later)
+    return began.astimezone(zone).date() if began else None

@@ -14,6 +14,7 @@ from msgspec.structs import replace
 from generator.door.door import Door, parts_of
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.finding import CannotTell
+from generator.records.log import first_day
 from generator.records.source import Source
 from generator.render.audience import View
 from generator.render.base.numbers import Display, display_of
@@ -288,7 +289,7 @@ class _Cut(Struct, frozen=True):
 
     def survival(self) -> "tuple[GroupSurvival, ...]":
         """Of the corals that the view shows, by the trades and since the logs that it shows."""
-        from generator.reckon.lineage.lines import first_day, survival
+        from generator.reckon.lineage.lines import survival
 
         zone = self.view.settings.time_zone
         began = first_day(self.view.logs.values(), zone)

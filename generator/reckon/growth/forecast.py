@@ -51,6 +51,10 @@ class Spread(Struct, frozen=True):
         radius = self.radius + self.rate * days
         return max(0.0, radius), hypot(self.radius_error, self.grown_error(days))
 
+    def tall(self, day: date) -> Cm | None:
+        """Height (cm) on a day, grown in proportion since it was measured; None if it was not."""
+        return self.body.height * self.reach(day)[0] / self.radius if self.body.height is not None else None
+
     def grown_error(self, days: Days) -> Cm:
         """Standard uncertainty (cm) of what the radius grows by in so many days."""
         return grown_error(self.rate_error, self.strays, days)

@@ -156,7 +156,7 @@ def analyse_room(
     meetings = [
         meeting
         for one, other in combinations(here, 2)
-        if one.known and other.known and _must_not_touch(one, other)
+        if one.known and other.known and _must_not_touch(one, other, as_of)
         if (meeting := _meeting(one, other, own, as_of)) is not None
     ]
     return RoomFindings(
@@ -202,9 +202,9 @@ def _order(dates: Dates) -> date:
     return dates.likely or dates.latest or date.max
 
 
-def can_touch(one: Standing, other: Standing) -> bool:
-    """Whether two corals can touch at all: in one part, and neither wholly above the other."""
-    heights = one.spread.body.height, other.spread.body.height
+def can_touch(one: Standing, other: Standing, day: date) -> bool:
+    """Whether two corals can touch on a day: in one part, and neither wholly above the other by its height then."""
+    heights = one.spread.tall(day), other.spread.tall(day)
     apart = one.place != other.place and one_above_the_other((one.level, other.level), heights)
     return one.part == other.part and not apart
 
@@ -223,8 +223,8 @@ def may_touch(places_say_so: tuple[bool, bool], sting: tuple[bool, bool]) -> boo
     return all(places_say_so) and not any(sting)
 
 
-def _must_not_touch(one: Standing, other: Standing) -> bool:
-    return can_touch(one, other) and not may_touch((one.may_touch, other.may_touch), (one.stings, other.stings))
+def _must_not_touch(one: Standing, other: Standing, day: date) -> bool:
+    return can_touch(one, other, day) and not may_touch((one.may_touch, other.may_touch), (one.stings, other.stings))
 
 
 def _meeting(one: Standing, other: Standing, own: Mapping[str, Quantity], as_of: date) -> Meeting | None:
@@ -304,7 +304,7 @@ def free_radius(
     limits = list(_edges(standing, place).values())
     for other in others:
         beside = other.coral.id != standing.coral.id and other.known and standing.known
-        if beside and _must_not_touch(standing, other):
+        if beside and _must_not_touch(standing, other, today):
             apart = hypot(standing.x - other.x, standing.y - other.y)
             reach = standing.spread.reach(today)[0]
             free = apart - reach - other.spread.reach(today)[0] - _gap(standing, other, own).cm

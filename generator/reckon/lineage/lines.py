@@ -1,7 +1,7 @@
 """The family tree of each line, where its corals are, which lines one loss would end here; and how arrivals survive."""
 
 from collections.abc import Iterable, Mapping
-from datetime import date, tzinfo
+from datetime import date
 from typing import TYPE_CHECKING, Literal
 
 from msgspec import Struct
@@ -9,10 +9,9 @@ from msgspec import Struct
 from generator.door.door import grouped, later
 from generator.reckon.finding import Answer, CannotTell, Finding, one_cause, uncertainty_parts
 from generator.records.coral import Coral
-from generator.records.log import SystemLog
 from generator.records.source import Source
 from generator.records.trade import Trade
-from generator.units.quantity import Estimate
+from generator.units.quantity import Days, Estimate
 
 if TYPE_CHECKING:
     from generator.reckon.estimate.uncertainty import SurvivalCurve
@@ -263,6 +262,12 @@ class GroupSurvival(Struct, frozen=True):
     curve: "SurvivalCurve"
     horizons: tuple[Horizon, ...]
 
+    @property
+    def told_until(self) -> Days:
+        """Until how many days after arrival enough were watched, at most the last of the horizons."""
+        times = {*map(float, HORIZONS), *(time for time in self.curve.times if time < HORIZONS[-1])}
+        return max((time for time in times if _enough(self.curve, time)), default=0.0)
+
 
 class _Watched(Struct, frozen=True):
     """A coral, and the days after its arrival from which (0: the first) and until which it was watched."""
@@ -271,12 +276,6 @@ class _Watched(Struct, frozen=True):
     since: float
     days: float
     lost: bool
-
-
-def first_day(logs: Iterable[SystemLog], zone: tzinfo) -> date | None:
-    """The day on which a journal began, on its keeper's clock: that of the first line of any log."""
-    firsts = [facts[0].at for log in logs for facts in log.lists.values() if facts]
-    return min(firsts).astimezone(zone).date() if firsts else None
 
 
 def survival(
@@ -307,8 +306,7 @@ def _watch(coral: Coral, as_of: date, began: date | None) -> _Watched:
     end = coral.end if coral.end and coral.end.at <= as_of else None
     until, came = end.at if end else as_of, coral.arrival.at
     since = max((began - came).days, 0) if began else 0
-    lost = end is not None and end.how in ("died", "lost")
-    return _Watched(coral, float(since), float((until - came).days), lost)
+    return _Watched(coral, float(since), float((until - came).days), end is not None and end.how in ("died", "lost"))
 
 
 def _trip(trade: Trade | None) -> str | None:
@@ -333,14 +331,18 @@ def _survival(by: By, name: str, group: list[_Watched]) -> GroupSurvival:
     )
 
 
+def _enough(curve: "SurvivalCurve", days: Days) -> bool:
+    """Whether enough were watched up to a day. Where all are gone the curve says so, however few were left."""
+    return curve.least_at_risk(days) >= LEAST_AT_RISK or not (curve.survival(days)[0] or max(curve.entered))
+
+
 def _at(curve: "SurvivalCurve", days: int, arrivals: int, inputs: tuple[Source, ...]) -> Answer:
     if arrivals < LEAST_ARRIVALS:
         numbers = (("arrivals", f"{arrivals}"), ("least", f"{LEAST_ARRIVALS}"))
         return CannotTell("too-few-arrivals", "more-arrivals", numbers, inputs)
     value, standard = curve.survival(days)
-    # Where all are gone the curve says so, however few were left to watch.
-    if (least := curve.least_at_risk(days)) < LEAST_AT_RISK and (value or max(curve.entered)):
-        watched = (("watched", f"{least}"), ("least", f"{LEAST_AT_RISK}"), ("days", f"{days}"))
+    if not _enough(curve, days):
+        watched = (("watched", f"{curve.least_at_risk(days)}"), ("least", f"{LEAST_AT_RISK}"), ("days", f"{days}"))
         return CannotTell("not-watched-long-enough", "wait", watched, inputs)
     low, high = curve.interval(days)
     found = Estimate(value, low, high, "1").scaled(100.0, "%")

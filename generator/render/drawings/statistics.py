@@ -20,19 +20,20 @@ def draw_survival(
     title: str,
     said: str,
     last: float,
+    until: float,
     steps: Sequence[tuple[float, float, float, float]],
     ticks: Sequence[tuple[float, str, str]],
 ) -> Markup:
     """How many are left after so many days: a stepped curve, its interval, and how many are still watched.
 
-    `steps`: from each day on (the first is 0) the share left, low and high in per cent, until the `last` day. `ticks`
-    are days with how many were still watched then, in words.
+    `steps`: from each day on (the first is 0) the share left, low and high in per cent, `until` a day; the axis goes on
+    to the `last` one. `ticks` are days with how many were still watched then, in words.
     """
 
     def x(at: float) -> float:
         return round(1000 * at / last, 1)
 
-    ends = [*(step[0] for step in steps[1:]), last]
+    ends = [*(step[0] for step in steps[1:]), until]
     line = f"M0 {_y(100)}" + "".join(f"V{_y(left)}H{x(end)}" for (_, left, _, _), end in zip(steps, ends, strict=True))
     there = "".join(
         f"L{x(at)} {_y(high)}L{x(end)} {_y(high)}" for (at, _, _, high), end in zip(steps, ends, strict=True)

@@ -10,7 +10,16 @@ from markupsafe import Markup
 
 from generator.door.door import grouped
 from generator.reckon.finding import Finding
-from generator.reckon.lineage.lines import HORIZONS, LEAST_ARRIVALS, AtRisk, Family, FamilyMember, GroupSurvival, Holder
+from generator.reckon.lineage.lines import (
+    HORIZONS,
+    LEAST_ARRIVALS,
+    LEAST_AT_RISK,
+    AtRisk,
+    Family,
+    FamilyMember,
+    GroupSurvival,
+    Holder,
+)
 from generator.render.base import links
 from generator.render.base.blocks import Paragraph, Picture, Section, Table, facts, figures, folded, items, row, section
 from generator.render.base.context import PageContext, as_file, page, section_crumb
@@ -47,7 +56,9 @@ def _group(ctx: PageContext, group: GroupSurvival) -> Section:
     name, count = group_name(ctx, group), _count(ctx, group)
     return section(
         joined(name, small(count)),
-        Picture(_curve(ctx, group, id, f"{name}: {count}"), words("survival.rows")),
+        Picture(_curve(ctx, group, id, f"{name}: {count}"), words("survival.rows", least=LEAST_AT_RISK))
+        if group.told_until >= HORIZONS[0]
+        else Paragraph(words("survival.no_picture", n=HORIZONS[0], least=LEAST_AT_RISK), "note"),
         figures(
             *(
                 figure(
@@ -91,16 +102,17 @@ def group_name(ctx: PageContext, group: GroupSurvival) -> str:
 def _curve(ctx: PageContext, group: GroupSurvival, id: str, title: str) -> Markup:
     words = ctx.words
     last = float(HORIZONS[-1])
-    days = [0.0, *(step.time for step in group.curve.steps if step.time < last)]
+    until = group.told_until
+    days = [0.0, *(step.time for step in group.curve.steps if step.time < until)]
     # Without a loss the interval widens with every coral that is no longer watched.
-    days = sorted({*days, *(time for time in group.curve.times if 0.0 < time < last)})
+    days = sorted({*days, *(time for time in group.curve.times if 0.0 < time < until)})
     steps = []
     for day in days:
         share, _ = group.curve.survival(day)
         low, high = group.curve.interval(day)
         steps.append((day, 100 * share, 100 * low, 100 * high))
     ticks = [(float(day), f"{day}", f"{group.curve.at_risk(day)}") for day in (0, *HORIZONS)]
-    return draw_survival(id, title, words("survival.picture", name=group_name(ctx, group)), last, steps, ticks)
+    return draw_survival(id, title, words("survival.picture", name=group_name(ctx, group)), last, until, steps, ticks)
 
 
 # So many corals are drawn in one picture, so that it is not cut through on paper.

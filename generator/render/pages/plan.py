@@ -325,7 +325,7 @@ def _stage(ctx: PageContext, months: int, here: Sequence[Standing]) -> Stage:
         for other in here[number + 1 :]:
             apart = hypot(one.x - other.x, one.y - other.y)
             reaches = one.spread.reach(day)[0], other.spread.reach(day)[0]
-            if one.known and other.known and can_touch(one, other) and apart <= sum(reaches) and apart > 0:
+            if one.known and other.known and can_touch(one, other, day) and apart <= sum(reaches) and apart > 0:
                 part = reaches[0] / sum(reaches)
                 touches.append(
                     (

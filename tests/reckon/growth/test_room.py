@@ -157,6 +157,17 @@ def test_a_coral_high_above_another_never_touches_it():
     assert analyse(one, other, places={"ledge": tank, "floor": sump}).meetings == ()
 
 
+def test_a_coral_under_another_place_counts_once_it_has_grown_up_to_it():
+    lengths = [6.0 + 4.0 * at / 365.25 for at in DAYS]
+    tall = tuple(replace(size, height=cm("20 cm")) for size in sizes(DAYS, lengths))
+    below = spreading("below", "15 cm", sizes=tall, placements=(placed(x=cm("15 cm"), y=cm("20 cm"), place="floor"),))
+    above = spreading("above", "15 cm", placements=(placed(x=cm("15 cm"), y=cm("20 cm"), place="shelf"),))
+    places = {"floor": place(0, 0, 60, 40, height=cm("0 cm")), "shelf": place(0, 0, 60, 40, height=cm("25 cm"))}
+    # 20 cm high and 10 cm across when last measured; a year later it is 14 cm across, and as much higher.
+    assert analyse(below, above, places=places, on=400).meetings == ()
+    assert len(analyse(below, above, places=places, on=765).meetings) == 1
+
+
 def test_a_coral_leaves_its_place_over_the_nearest_edge():
     found = analyse(spreading("one", "50 cm", cm_a_year=2.0)).leaving[0]
     assert (found.side, found.place) == ("right", "ledge")

@@ -1,7 +1,11 @@
+from datetime import UTC, datetime, time
+
 import pytest
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.lineage.lines import LEAST_ARRIVALS, survival
+from generator.records.log import Note, SystemLog, first_day
+from generator.records.source import Source
 from tests.reckon.lineage.register import day, piece, trade
 
 NOW = day(1000)
@@ -113,3 +117,24 @@ def test_of_days_that_no_coral_was_watched_in_nothing_is_said():
     answer = horizon(found, 365).survival
     assert isinstance(answer, CannotTell)
     assert ("watched", "0") in answer.numbers
+
+
+def test_the_curve_is_told_only_as_long_as_enough_were_watched():
+    late = [piece(f"late{n}", at=900) for n in range(8)] + [piece("early"), piece("earlier")]
+    assert group(survival(late, {}, NOW, None), "all", "all").told_until == 100.0
+    assert group(survival(arrivals({}), {}, NOW, None), "all", "all").told_until == 365.0
+    # All came before the journal began: nobody watched their first days.
+    assert group(survival(arrivals({}), {}, NOW, day(50)), "all", "all").told_until == 0.0
+
+
+def log(*days: int) -> SystemLog:
+    noon = (datetime.combine(day(n), time(12), UTC) for n in days)
+    return SystemLog("reef", notes=tuple(Note(source=Source("log"), at=at, text="cleaned") for at in noon))
+
+
+def test_a_journal_began_with_the_first_line_since_its_last_year_without_any():
+    assert first_day([], UTC) is None
+    assert first_day([log(700, 720, 1000)], UTC) == day(700)
+    assert first_day([log(3, 700, 720, 1000)], UTC) == day(700), "one lone old line begins no journal"
+    assert first_day([log(3, 10, 700), log(690, 1300)], UTC) == day(1300), "nor do a few, nor another pause"
+    assert first_day([log(3, 700), log(360, 1060)], UTC) == day(3), "one log goes on where another rests"
