@@ -132,8 +132,12 @@ def test_five_arrivals_make_a_curve_with_the_numbers_at_risk() -> None:
     early = date(2024, 1, 1)
     arrived = replace(sample.coral().arrival, at=early)
     five = {f"c{n}": sample.coral(f"c{n}", arrival=arrived, line=f"l{n}", cuttings=()) for n in range(5)}
-    first = Event(source=Source("log"), at=datetime(2023, 12, 1, tzinfo=UTC), what="other", coral=None, text=None)
-    logs = {"lagoon": replace(sample.log(), events=(first, *sample.log().events))}
+    kept = ((2023, 12), (2024, 8), (2025, 4), (2025, 12))  # never a year without a line
+    first = [
+        Event(source=Source("log"), at=datetime(*month, 1, tzinfo=UTC), what="other", coral=None, text=None)
+        for month in kept
+    ]
+    logs = {"lagoon": replace(sample.log(), events=(*first, *sample.log().events))}
     page, late = (
         drawn(sample.built(sample.seen(corals=five, trades={}, entries={}, **more)))["corals/survival.html"]
         for more in ({"logs": logs}, {})

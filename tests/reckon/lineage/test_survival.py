@@ -129,7 +129,9 @@ def test_the_curve_is_told_only_as_long_as_enough_were_watched():
 
 def log(*days: int) -> SystemLog:
     noon = (datetime.combine(day(n), time(12), UTC) for n in days)
-    return SystemLog("reef", notes=tuple(Note(source=Source("log"), at=at, text="cleaned") for at in noon))
+    return SystemLog(
+        "reef", notes=tuple(Note(source=Source("log"), at=at, text="cleaned", private=False) for at in noon)
+    )
 
 
 def test_a_journal_began_with_the_first_line_since_its_last_year_without_any():
