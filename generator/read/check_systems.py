@@ -4,7 +4,7 @@ import itertools
 from collections.abc import Iterator
 
 from generator.read.draft import Draft
-from generator.read.plausible import amount, implausible, warn
+from generator.read.plausible import amount, as_written, implausible, warn
 from generator.records.source import Problem, Source
 from generator.records.system import Levels, Place, Solution, System
 from generator.units.compounds import COMPOUNDS, UnknownFormula, molar_mass
@@ -166,7 +166,8 @@ def water_that_does_not_fit(draft: Draft) -> Iterator[Problem]:
             )
         held = [part.volume.canonical() for part in system.parts if part.volume]
         if held and len(held) == len(system.parts) and volume > sum(held):
-            wrong = f"the water volume, {water.volume}, is more than the parts hold together, {sum(held):g} L"
+            all_hold = as_written(sum(held), water.volume)
+            wrong = f"the water volume, {water.volume}, is more than the parts hold together, {all_hold}"
             source = draft.at(water.source, "volume")
             yield warn(source, "water", wrong, "correct one of them")
 
@@ -195,7 +196,7 @@ def places_outside_their_part(draft: Draft) -> Iterator[Problem]:
             ):
                 if limit and start.canonical() + reach.canonical() > limit.canonical() + 1e-9:
                     over = start.canonical() + reach.canonical() - limit.canonical()
-                    wrong = f"'{id}' reaches {over:.3g} cm beyond the {side} of '{part.name}'"
+                    wrong = f"'{id}' reaches {as_written(over, reach)} beyond the {side} of '{part.name}'"
                     source = draft.at(system.source, "places", id, of_key=True)
                     yield Problem(source, "place", wrong, "correct its corner or its size", part.source)
 

@@ -6,14 +6,14 @@ from datetime import timedelta
 from statistics import median
 
 from generator.read.draft import Draft
-from generator.read.plausible import ENOUGH, implausible, impossible_water, likely, times, warn, within
+from generator.read.plausible import ENOUGH, as_written, implausible, impossible_water, likely, times, warn, within
 from generator.records.coral import Coral
 from generator.records.fields import Money
 from generator.records.journal import Entry
 from generator.records.settings import Container
 from generator.records.source import Problem, Source
 from generator.records.trade import Trade, Travel
-from generator.units.quantity import Quantity
+from generator.units.quantity import Quantity, convert, parse_quantity
 
 # The longest journey a coral is sent on, and the fastest by road; common practice, no source.
 LONGEST_JOURNEY, _FASTEST = 96.0, 200.0  # h, km/h
@@ -31,16 +31,30 @@ def litres_of(container: Container) -> float:
     return container.length.canonical() * container.width.canonical() * container.height.canonical() / 1000.0
 
 
+def _like(container: Container) -> Quantity:
+    """A volume in the unit in which its keeper thinks of it: as written, or by the unit of its sides."""
+    return container.volume or parse_quantity("1 gal" if container.length.unit in ("in", "ft") else "1 L", "volume")
+
+
+def _speed(km_an_hour: float, distance: Quantity) -> str:
+    """A speed in the unit of the distance that was written."""
+    if distance.unit == "mi":
+        return f"{convert(km_an_hour, 'distance', 'km', 'mi'):.0f} mi/h"
+    return f"{km_an_hour:.0f} km/h"
+
+
 def volumes_that_do_not_fit_the_container(draft: Draft) -> Iterator[Problem]:
     """A container whose volume and sides do not agree."""
     for id, container in draft.settings.containers.items() if draft.settings else ():
         box = litres_of(container)
         if container.volume and not (fits := within(0.15 * box, 1.1 * box))(container.volume):
-            wrong = f"'{id}' has {container.volume}, but its sides make {box:.3g} L"
+            wrong = f"'{id}' has {container.volume}, but its sides make {as_written(box, container.volume)}"
             cure = likely(container.volume, fits, box, otherwise="correct its volume or its sides")
             yield warn(draft.at(container.source, "volume"), "unusual-volume", wrong, cure)
         if container.mass and not (fits := within(5.0 * box, 1000.0 * max(1.0, box)))(container.mass):
-            wrong = f"'{id}', which holds {box:.3g} L, does not weigh {container.mass} when empty"
+            wrong = (
+                f"'{id}', which holds {as_written(box, _like(container))}, does not weigh {container.mass} when empty"
+            )
             yield warn(draft.at(container.source, "mass"), "unusual-mass", wrong, likely(container.mass, fits))
 
 
@@ -58,14 +72,15 @@ def unusual_journeys(draft: Draft) -> Iterator[Problem]:
                 likely(travel.duration, within(0.0, 48.0)),
             )
         elif travel.distance and speed > _FASTEST and travel.distance.canonical() < 500.0:
-            wrong = f"{travel.distance} in {travel.duration} is {speed:.0f} km/h"
+            wrong = f"{travel.distance} in {travel.duration} is {_speed(speed, travel.distance)}"
             fits = within(travel.distance.canonical() / _FASTEST, LONGEST_JOURNEY)
             cure = likely(travel.duration, fits, otherwise="correct one of the two")
             yield warn(draft.at(travel.source, "duration"), "unusual-journey", wrong, cure)
         container = draft.settings.containers.get(travel.container or "") if draft.settings else None
         if container and travel.water and 0.0 < travel.water.canonical() < _COVERED * litres_of(container):
             box = litres_of(container)
-            wrong = f"{travel.water} of water hardly covers the bottom of '{travel.container}', which holds {box:.3g} L"
+            holds = as_written(box, _like(container))
+            wrong = f"{travel.water} of water hardly covers the bottom of '{travel.container}', which holds {holds}"
             cure = likely(travel.water, within(_COVERED * box, box), box)
             yield warn(draft.at(travel.source, "water"), "unusual-journey", wrong, cure, container.source)
 
@@ -232,7 +247,8 @@ def _water_in_the_container(travel: Travel, draft: Draft) -> Iterator[Problem]:
     litres = litres_of(container)
     litres = min(litres, container.volume.canonical()) if container.volume else litres
     if travel.water.canonical() > litres:
-        wrong = f"{travel.water} of water is too much for '{travel.container}', which holds {litres:.3g} L"
+        holds = as_written(litres, _like(container))
+        wrong = f"{travel.water} of water is too much for '{travel.container}', which holds {holds}"
         yield Problem(draft.at(travel.source, "water"), "travel", wrong, "correct one of the two", container.source)
 
 
