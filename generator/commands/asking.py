@@ -225,7 +225,7 @@ def echo(journal: "Journal", system: "System", changes: "Iterable[Fact]", now: d
 
 
 def _since(journal: "Journal", system: "System", changes: "Iterable[Fact]", at: "Stamp", now: datetime) -> _Since:
-    from generator.reckon.water.analysis import TAKEN_UP
+    from generator.units.kinds import TAKEN_UP
 
     kinds = {kind for change in changes if change.into == "readings" for kind in change.values}
     if not kinds or at.clock is None:

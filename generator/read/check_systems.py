@@ -8,11 +8,9 @@ from generator.read.plausible import amount, as_written, implausible, warn
 from generator.records.source import Problem, Source
 from generator.records.system import Levels, Place, Solution, System
 from generator.units.compounds import COMPOUNDS, UnknownFormula, molar_mass
-from generator.units.kinds import KINDS, WATER_KINDS
+from generator.units.kinds import KINDS, TAKEN_UP, WATER_KINDS
 from generator.units.quantity import Quantity, per_day
 
-# The quantities whose uptake is calculated.
-TAKEN_UP = ("alkalinity", "calcium", "magnesium")
 # Ranges made narrower than this are a doubt. A choice of ours.
 NARROWER = 0.7
 

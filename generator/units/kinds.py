@@ -277,6 +277,8 @@ OTHER: tuple[Kind, ...] = (
 
 KINDS: dict[str, Kind] = {kind.id: kind for kind in (*WATER, *OTHER)}
 WATER_KINDS: tuple[str, ...] = tuple(kind.id for kind in WATER)
+# What coral takes out of the water by the gram; the others are only watched.
+TAKEN_UP = ("alkalinity", "calcium", "magnesium")
 
 
 def kinds_of_unit(name: str) -> tuple[Kind, ...]:

@@ -12,7 +12,7 @@ from generator.reckon.arrivals.informed import Informed
 from generator.reckon.finding import Finding
 from generator.reckon.growth.analysis import Growth
 from generator.reckon.lineage.lines import AtRisk, families, lines_at_risk
-from generator.reckon.water.analysis import TAKEN_UP, against_band
+from generator.reckon.water.analysis import against_band
 from generator.reckon.water.canonical import kit_error
 from generator.reckon.water.demand_events import demand_events
 from generator.reckon.water.findings import AgainstBand, TrackPoint, WaterFindings
@@ -21,7 +21,7 @@ from generator.records.coral import Coral
 from generator.records.log import Reading, SystemLog
 from generator.records.system import System
 from generator.records.trade import Owed, Trade
-from generator.units.kinds import KINDS
+from generator.units.kinds import KINDS, TAKEN_UP
 from generator.units.quantity import Estimate, Quantity
 
 

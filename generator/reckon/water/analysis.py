@@ -31,10 +31,9 @@ from generator.records.coral import Coral
 from generator.records.log import Reading, SystemLog
 from generator.records.source import Source
 from generator.records.system import System
+from generator.units.kinds import TAKEN_UP
 
-# The quantities coral takes out of the water by the gram; the others are only watched.
-TAKEN_UP = ("alkalinity", "calcium", "magnesium")
-# Those of them that go into the skeleton together.
+# Those taken up that go into the skeleton together.
 OF_SKELETON = ("alkalinity", "calcium")
 
 

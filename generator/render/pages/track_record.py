@@ -10,7 +10,7 @@ from markupsafe import Markup
 from generator.reckon.arrivals.story import ArrivalHeld
 from generator.reckon.dosing.analysis import StockHeld
 from generator.reckon.growth.corals import SizeHeld, TouchHeld
-from generator.reckon.water.analysis import TAKEN_UP, ReadingsHeld
+from generator.reckon.water.analysis import ReadingsHeld
 from generator.reckon.water.findings import Replayed
 from generator.reckon.water.replay import Record
 from generator.render.base.blocks import Fold, Paragraph, Picture, Section, Table, folded, section
@@ -21,6 +21,7 @@ from generator.render.base.page import Page
 from generator.render.base.why import how
 from generator.render.drawings.statistics import draw_calibration
 from generator.render.pages.room import say_days
+from generator.units.kinds import TAKEN_UP
 
 _STATED = (10.0, 30.0, 50.0, 70.0, 90.0)
 _NORMAL = NormalDist()

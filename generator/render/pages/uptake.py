@@ -25,9 +25,8 @@ from generator.render.base.why import (
     per_day_figure,
 )
 from generator.render.pages.next_tests import day_due, say_when
-from generator.units.kinds import WATER_KINDS
+from generator.units.kinds import TAKEN_UP, WATER_KINDS
 
-TAKEN_UP = ("alkalinity", "calcium", "magnesium")
 DAYS_OF_MONTH = 30.0
 LEDGER_DAYS = 30
 _HALF_A_YEAR = timedelta(days=182)

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 
-from generator.reckon.water.analysis import TAKEN_UP, gather
+from generator.reckon.water.analysis import gather
 from generator.reckon.water.calcification import calcification
 from generator.reckon.water.demand_events import demand_events
 from generator.reckon.water.findings import Calcification, Uptake
@@ -12,7 +12,7 @@ from generator.records.coral import Coral
 from generator.records.log import Dose, Event, PumpRate, Reading, SystemLog, WaterChange
 from generator.records.source import Source
 from generator.records.system import Kit, Levels, Solution, System, Water
-from generator.units.kinds import MEQ_PER_DKH
+from generator.units.kinds import MEQ_PER_DKH, TAKEN_UP
 from generator.units.quantity import parse_quantity
 from tests.simulator.water import CALCIUM_PER_DKH, WaterRun
 
