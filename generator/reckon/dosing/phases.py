@@ -8,19 +8,17 @@ from math import ceil
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
-from numpy.typing import NDArray
 
 from generator.reckon.dosing.outlook import CALCIUM_PER_GRAM, Need, levels_to_hold, worth_a_dose
 from generator.reckon.dosing.safe import Correction
 from generator.reckon.dosing.supplies import BALANCED, BY_SOLUTION, REACTOR_MOST_ALONE, How, Supply, supplies
+from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import Finding, UncertaintyPart
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ, GRAMS_PER_MEQ
 from generator.records.log import SystemLog
 from generator.records.system import System
 from generator.units.kinds import KINDS
 from generator.units.quantity import Estimate, coverage_factor
-
-Array = NDArray[np.float64]
 
 # Two sets of solutions are as good as each other when what they leave differs by less than this share of the need.
 AS_GOOD = 0.01

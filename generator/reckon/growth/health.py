@@ -8,16 +8,14 @@ from typing import Literal
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
 from generator.nature.constants import LEAST_FALL_OF_GROWTH
+from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.growth.measurements import Block
 from generator.reckon.growth.pace import DAYS_PER_YEAR
 from generator.records.coral import Coral, Health
 from generator.records.source import Source
 from generator.units.quantity import Estimate, coverage_factor
-
-Array = NDArray[np.float64]
 
 # A fall counts when chance explains it in fewer than one case in twenty.
 _SURE = 0.95

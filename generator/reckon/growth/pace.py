@@ -11,16 +11,15 @@ from typing import Literal
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
 from generator.nature.constants import RULER_REPEATS_TO
 from generator.reckon.estimate.slopes import Comparable, Grid, mean_of_stories, robust_slope, wandered, weigh_stories
+from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import Answer, CannotTell, Finding, one_cause, scaled_parts, uncertainty_parts
 from generator.reckon.growth.measurements import Block, Point
 from generator.records.source import Source
 from generator.units.quantity import Estimate
 
-Array = NDArray[np.float64]
 Odds = tuple[tuple[float, float], ...]
 
 # The growth rate differs from its mean by these shares (with prior odds) and returns to it within about eight weeks;

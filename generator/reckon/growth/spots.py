@@ -10,6 +10,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from generator.nature.constants import LIGHT_RISE_PER_WEEK
+from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.growth.room import Standing, may_touch, one_above_the_other, safe_distance
 from generator.records.coral import Coral, Placement
@@ -167,8 +168,6 @@ def _planned(coral: Coral, before: Answer, new: Placement, systems: Mapping[str,
     inputs = tuple(dict.fromkeys((*before.inputs, *after.inputs)))
     return LightMove(coral.id, new.since, before.estimate, after.estimate, steps, inputs)
 
-
-Array = NDArray[np.float64]
 
 # A spot is tried at every so many cm.
 _STEP = 2.0

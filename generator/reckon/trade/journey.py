@@ -8,10 +8,10 @@ from typing import Literal
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
-from numpy.typing import NDArray
 
 from generator.nature.constants import CONTAINER_MASS, Packed
 from generator.nature.genera import genus_name
+from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import Finding, UncertaintyPart, one_cause
 from generator.reckon.growth.measurements import body, expected_mass, height_of
 from generator.reckon.trade import carrying
@@ -22,7 +22,6 @@ from generator.records.source import Source
 from generator.records.trade import Trade
 from generator.units.quantity import STANDARD_DENSITY, Estimate, Litres, sum_of_estimates
 
-Array = NDArray[np.float64]
 Level = Literal["low", "moderate", "high"]
 RiskId = Literal["fit", "cover", "temperature", "oxygen"]
 

@@ -241,7 +241,7 @@ def say_when(ctx: PageContext, day: date) -> str:
 # In a month's last days the sheet is for the next month.
 _LAST_DAYS = 3
 # What was read within this time is read again, whether it has a band or not.
-_IN_USE = timedelta(days=60)
+IN_USE = timedelta(days=60)
 
 
 def log_sheet_page(ctx: PageContext, system: System, found: WaterFindings) -> Page:
@@ -294,7 +294,7 @@ def _kinds(system: System, found: WaterFindings) -> Iterator[str]:
     for kind in WATER_KINDS:
         banded = system.low.of(kind) or system.high.of(kind)
         latest = found.latest.get(kind)
-        in_use = latest is not None and latest.reading.at > found.as_of - _IN_USE
+        in_use = latest is not None and latest.reading.at > found.as_of - IN_USE
         if banded or in_use:
             yield kind
 

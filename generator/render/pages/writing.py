@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterator
-from datetime import timedelta
 from itertools import chain
 from statistics import median
 from typing import Any, get_args
@@ -20,7 +19,7 @@ from generator.render.base.blocks import Drawn, Paragraph, section
 from generator.render.base.context import PageContext, page
 from generator.render.base.links import Link, code, joined
 from generator.render.base.page import Page
-from generator.render.pages.next_tests import band_end, band_words, is_due
+from generator.render.pages.next_tests import IN_USE, band_end, band_words, is_due
 from generator.units.kinds import KINDS, WATER_KINDS
 from generator.units.quantity import A_DAY, AT_ONCE, Quantity, bounds
 
@@ -28,8 +27,6 @@ from generator.units.quantity import A_DAY, AT_ONCE, Quantity, bounds
 DEEDS = ("sizes", "weighings", "placements", "cuttings", "health", "photos", "end", "new")
 # How a coral leaves a keeper, as far as the shorthand has a word for it.
 _ENDS = ("died", "lost", "given", "sold")
-# What was read within this time is asked for first.
-_IN_USE = timedelta(days=60)
 # Doses and rates so far back say what is usual.
 _BACK = 10
 
@@ -91,7 +88,8 @@ def _reading(ctx: PageContext, system: System, found: WaterFindings, kind: str) 
             [int(at.timestamp()), here(each.value), here(each.low), here(each.high)]
             for at, each in readings_ahead(found, kind, error)
         ]
-    often = latest.reading.at > found.as_of - _IN_USE if latest else bool(notes)
+    # What is in use is asked for first.
+    often = latest.reading.at > found.as_of - IN_USE if latest else bool(notes)
     due = is_due(ctx, system.id, kind)
     label = words(f"quantities.{kind}")
     return Amount(f"{system.id}/readings/{kind}", label, words.unit(unit), "; ".join(notes), often or due, told, due)
