@@ -107,6 +107,25 @@ def test_what_a_keeper_does_on_purpose_is_no_slip(edit: tuple[str, str], tmp_pat
     assert said(read(tmp_path, (LOG, *edit))) == []
 
 
+def test_a_keeper_who_writes_gallons_and_miles_is_answered_in_them(tmp_path: Path) -> None:
+    box, trade = (
+        "{length: 40 cm, width: 30 cm, height: 25 cm, mass: 1.5 kg, volume: 25 L}",
+        "trades/2025-09-14-two.yaml",
+    )
+    told = said(
+        read(
+            tmp_path,
+            ("journal.yaml", box, "{length: 16 in, width: 12 in, height: 10 in}"),
+            (trade, "water: 12 L", "water: 12 gal"),
+            (trade, "duration: 90 min", "duration: 9 min"),
+            (trade, "distance: 64 km", "distance: 40 mi"),
+        )
+    )
+    # 1920 cubic inches are 8.31 US gallons of 231 each.
+    assert any("12 gal of water is too much for 'small-box', which holds 8.31 gal" in each for each in told), told
+    assert any("40 mi in 9 min is 267 mi/h" in each for each in told), told
+
+
 def test_worths_compare_in_one_currency_only(tmp_path: Path) -> None:
     trade = "trades/2025-09-14-two.yaml"
     assert said(read(tmp_path, (trade, "worth: 25 EUR", "worth: 4000 USD"))) == []
