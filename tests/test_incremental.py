@@ -224,3 +224,21 @@ def test_what_lies_by_for_a_site_that_nobody_builds_any_more_is_removed(tmp_path
             os.utime(tmp_path / f"{name}{end}", (written, written))
     remembering.forget_others(tmp_path, new)
     assert {path.name for path in tmp_path.iterdir()} == {"built.site", "built.sqlite"}
+
+
+def test_a_site_is_not_made_in_a_folder_that_is_being_removed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place, found = tmp_path / "reef.site", list[bool]()
+    place.mkdir()
+    os.utime(place, (1.0, 1.0))
+    remove = shutil.rmtree
+
+    def looking(path: Path) -> None:
+        found.append(place.exists())
+        remove(path)
+
+    monkeypatch.setattr(shutil, "rmtree", looking)
+    remembering.forget_others(tmp_path, 100 * 86400.0)
+    assert found == [False], "the next build of that site does not find it"
+    assert [*tmp_path.iterdir()] == []

@@ -99,8 +99,13 @@ def forget_others(folder: Path, now: float) -> None:
 
     for path in folder.iterdir():
         with suppress(OSError):
-            if now - path.stat().st_mtime > _FORGET_AFTER:
-                shutil.rmtree(path) if path.is_dir() else path.unlink()
+            if now - path.stat().st_mtime <= _FORGET_AFTER:
+                continue
+            if path.is_dir():
+                # First under another name: a build that begins meanwhile must not make its site in what is removed.
+                shutil.rmtree(path.rename(path.with_suffix(".forgotten")))
+            else:
+                path.unlink()
 
 
 @functools.cache

@@ -9,7 +9,7 @@ from pathlib import Path, PurePosixPath
 
 from msgspec import Struct
 
-from generator.publish.staging import MARKER, Staging, marked, swap, tidy, written_addresses
+from generator.publish.staging import MARKER, Staging, make_writable, marked, swap, tidy, written_addresses
 from generator.render.base.links import dead_links, wrong_addresses
 
 # Some page hosts leave out files that they take for their own template engine's unless the second file is there.
@@ -186,6 +186,7 @@ def _cleared(new: Path, folder: str, same: Mapping[str, int]) -> Iterator[str]:
 
     Nothing is written into a file that has another name in the site that is there.
     """
+    make_writable(new / folder)
     with os.scandir(new / folder) as entries:
         for entry in [*entries]:
             address = f"{folder}{entry.name}"

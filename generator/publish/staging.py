@@ -10,6 +10,7 @@ import errno
 import os
 import secrets
 import shutil
+import stat
 import sys
 import time
 from collections.abc import Iterable
@@ -136,11 +137,20 @@ def tidy(site: Path) -> None:
                 _unlock(lock)
 
 
+def make_writable(folder: Path) -> None:
+    """Let us write into a folder of ours again, if its keeper made it read-only."""
+    if not (mode := folder.stat().st_mode) & stat.S_IWUSR:
+        folder.chmod(stat.S_IMODE(mode) | stat.S_IRWXU)
+
+
 def remove(folder: Path) -> None:
     """Remove a folder of ours, its mark last, so that one left half removed is known as ours."""
     with suppress(OSError):
+        make_writable(folder)
         for entry in folder.iterdir():
             if entry.is_dir() and not entry.is_symlink():
+                for above, _, _ in os.walk(entry):
+                    make_writable(Path(above))
                 shutil.rmtree(entry)
             elif entry.name != MARKER:
                 entry.unlink()

@@ -1,5 +1,9 @@
 """A site is put in place whole or not at all."""
 
+import os
+import stat
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -223,3 +227,28 @@ def test_a_site_that_keeps_files_of_others_or_has_few_in_common_with_the_new_is_
     publish({**pages, "new.html": PAGE}, site, keep=("CNAME",), before=Before(marks, lambda: ["new.html"], place))
     assert not place.exists()
     assert [path.name for path in tmp_path.iterdir()] == ["site"]
+
+
+def heeding_modes(deed: Callable[..., None], path: str | Path, *, dir_fd: int | None = None) -> None:
+    """Remove a name, unless its folder is read-only: some who run these tests may do that all the same."""
+    if not os.stat(os.path.dirname(path) if dir_fd is None else dir_fd).st_mode & stat.S_IWUSR:
+        raise PermissionError(13, "Permission denied", str(path))
+    deed(path, dir_fd=dir_fd)
+
+
+def test_a_folder_that_its_keeper_made_read_only_stops_no_build_and_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("unlink", "rmdir"):
+        monkeypatch.setattr(os, name, partial(heeding_modes, getattr(os, name)))
+    site, place, marks = tmp_path / "sites" / "site", tmp_path / "place", dict[str, bytes]()
+    pages = {f"corals/{n}.html": PAGE for n in range(9)}
+    for day in range(6):
+        pages |= {"corals/1.html": PAGE + b"%d" % day}
+        marks = publish(pages, site, before=Before(marks, lambda: ["corals/1.html"], place))
+        assert {name: bytes for name, bytes in tree(site).items() if name[0] != "."} == pages
+        assert [path.name for path in site.parent.iterdir()] == ["site"]
+        if day == 2:
+            (site / "corals").chmod(0o555)
+        if day == 4:
+            site.chmod(0o555)
