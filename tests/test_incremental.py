@@ -226,9 +226,7 @@ def test_what_lies_by_for_a_site_that_nobody_builds_any_more_is_removed(tmp_path
     assert {path.name for path in tmp_path.iterdir()} == {"built.site", "built.sqlite"}
 
 
-def test_a_site_is_not_made_in_a_folder_that_is_being_removed(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_site_is_not_made_in_a_folder_that_is_being_removed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     place, found = tmp_path / "reef.site", list[bool]()
     place.mkdir()
     os.utime(place, (1.0, 1.0))
