@@ -169,6 +169,7 @@ def known_of(journal: "Journal", system: "System", coral: str, now: datetime) ->
         homes={id: home.system for id, home in homes.items()} | {ALL: system.id},
         places=places,
         steps=weighed,
+        date_order=journal.settings.date_order,
     )
 
 

@@ -59,7 +59,7 @@ class Terms(Struct, frozen=True):
     `names` maps, for each kind of name (solution, mix, kit, coral, place, system, partner), what it may be called to
     its id. `volume` is the water volume, `stocks` a full container of each solution. `coral` is the coral that the
     line is about, if it names none, `others` those beside it. `homes` has the system of each coral, `places` those of
-    each system, `steps` the step of the scale that last weighed a coral.
+    each system, `steps` the step of the scale that last weighed a coral. `date_order` is that of the keeper's dates.
     """
 
     now: datetime
@@ -72,6 +72,7 @@ class Terms(Struct, frozen=True):
     homes: Mapping[str, str] = field(default_factory=dict)
     places: Mapping[str, Collection[str]] = field(default_factory=dict)
     steps: Mapping[str, Quantity] = field(default_factory=dict)
+    date_order: str = "year-month-day"
 
 
 class Understood(Struct, frozen=True):

@@ -163,7 +163,7 @@ class _Line:
     def _time(self, scanner: Scanner) -> bool:
         before = scanner.place
         try:
-            said = read_moment(scanner, self.tables, self.known.now)
+            said = read_moment(scanner, self.tables, self.known.now, self.known.date_order)
         except NoSuchTime as error:
             self.refusals.append(Refusal(scanner.text[before : scanner.place], *error.args))
             return True

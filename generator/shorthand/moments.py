@@ -32,15 +32,18 @@ class NoSuchTime(ValueError):
     """A time that cannot be meant; the arguments are what is wrong and what to write instead."""
 
 
-def read_moment(scanner: Scanner, tables: Tables, now: datetime) -> Said | None:
-    """The time that stands here, if one does; the place is then after it. Raises `NoSuchTime`."""
+def read_moment(scanner: Scanner, tables: Tables, now: datetime, order: str) -> Said | None:
+    """The time that stands here, if one does; the place is then after it. Raises `NoSuchTime`.
+
+    `order` is that of the keeper's dates. By 'month-day-year' 8/3 is one day; with the year first it can be two.
+    """
     before = scanner.place
     scanner.name(("at", "on", "since"))
     ago = _ago(scanner, tables)
     if ago is not None:
         return Said(None, None, ago)
     clock = _clock(scanner, tables)
-    day = _day(scanner, tables, now)
+    day = _day(scanner, tables, now, order)
     if day is not None and clock is None:
         place = scanner.place
         scanner.name(("at", ","))
@@ -106,7 +109,7 @@ def _time(said: str, hour: int, minute: int, half: str | None) -> time:
     return time(hour, minute)
 
 
-def _day(scanner: Scanner, tables: Tables, now: datetime) -> date | None:
+def _day(scanner: Scanner, tables: Tables, now: datetime, order: str) -> date | None:
     if (word := scanner.name(tables.days)) is not None:
         return now.date() - timedelta(days=tables.days[word])
     before = scanner.place
@@ -121,7 +124,10 @@ def _day(scanner: Scanner, tables: Tables, now: datetime) -> date | None:
         return _in_numbers(found[0], [(int(found[1]), int(found[2]))], found[3], now)
     if (found := scanner.take(_SLASHES)) and not (scanner.unit("volume") or scanner.unit("length")):
         one, other = int(found[1]), int(found[2])
-        return _in_numbers(found[0], [(one, other), (other, one)], found[3], now)
+        ways = {"day-month-year": (one, other), "month-day-year": (other, one)}
+        with suppress(NoSuchTime, KeyError):
+            return _in_numbers(found[0], [ways[order]], found[3], now)
+        return _in_numbers(found[0], [*ways.values()], found[3], now)
     scanner.place = before
     day = scanner.take(_DAY)
     month = scanner.name(tables.months)

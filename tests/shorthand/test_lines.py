@@ -121,6 +121,20 @@ def test_a_time_ago_is_that_long_ago(minutes: int) -> None:
     assert (change.at.day, change.at.clock) == (then.date(), then.time())
 
 
+@pytest.mark.parametrize(
+    ("order", "line", "day"),
+    [
+        ("month-day-year", "8/3 9am: alk 8.1", "2026-08-03"),
+        ("day-month-year", "8/3 9am: alk 8.1", "2026-03-08"),
+        ("month-day-year", "25/3 9am: alk 8.1", "2026-03-25"),
+        ("day-month-year", "3/25/26 9am: alk 8.1", "2026-03-25"),
+    ],
+)
+def test_a_day_in_two_numbers_is_read_in_the_order_of_the_journal_where_that_is_a_day(order, line, day) -> None:
+    (change,) = understood(line, replace(KNOWN, date_order=order)).changes
+    assert str(change.at.day) == day
+
+
 def test_without_declared_units_every_number_needs_one() -> None:
     bare = Terms(KNOWN.now)
     assert [str(each) for each in understood("alk 8.1", bare).refusals] == [
