@@ -79,14 +79,17 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
     is not written, as much as goes in. One that never went in is left out where something else brings alkalinity. A
     reactor that was turned off stays off, unless that let a level down to its target and nothing else gives
     alkalinity; with a logged change of equipment it is gone. Beside solutions that do it is not turned down for its
-    calcium while that is in its band. A solution that is poured by habit, or was poured where nothing ever ran by
-    pump, is given by hand. What a litre that a pump is set to gives is as the pump was measured.
+    calcium while that is in its band. A solution that is poured by habit and runs by no pump, or was poured where
+    nothing ever ran by pump, is given by hand. What a litre that a pump is set to gives is as the pump was measured.
     """
     log = log.until(as_of)
     poured = {habit.solution: habit.per_day for habit in habits(log, as_of)}
     by_hand = {dose.solution for dose in log.doses} if not any(pump.rate.value for pump in log.pumps) else set()
     limewaters = [_limewater(system, log, id, as_of) for id, s in system.solutions.items() if s.compound == LIMEWATER]
-    ways: dict[str, How] = {id: "hand" if id in poured or id in by_hand else "pump" for id in system.solutions}
+    # What a pump gives is not asked for by hand too: it would be given twice.
+    ways: dict[str, How] = {
+        id: "hand" if (id in poured or id in by_hand) and not _pumped_now(log, id) else "pump" for id in system.solutions
+    }
     pumped = [
         _solution(id, solution, gives, ways[id], _pumped_now(log, id) + poured.get(id, 0.0))
         for id, solution in system.solutions.items()

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from generator.reckon.dosing.plan import dosing_plan
 from generator.reckon.dosing.supplies import REACTOR_MOST_ALONE, Supply, supplies
 from generator.reckon.water.deliveries import CALCIUM_PER_MEQ
-from generator.records.log import Event, MeasuredRate, Reading
+from generator.records.log import Dose, Event, MeasuredRate, Reading
 from generator.units.compounds import COMPOUNDS
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
@@ -205,3 +205,13 @@ def test_an_effluent_gives_however_little_stronger_it_is_and_nothing_where_it_is
     assert not reactor("8.0 dKH", "430 mg/L").gives
     assert not reactor("7.5 dKH", "420 mg/L").gives
     assert reactor("20 dKH", flow="0 L/day") is None
+
+
+def test_what_a_pump_gives_is_not_asked_for_by_hand_too_when_a_keeper_also_pours_it():
+    amount = parse_quantity("10 mL", "volume")
+    poured = tuple(
+        Dose(source=here(), at=AS_OF - timedelta(days=ago), solution="soda", amount=amount) for ago in range(30, 0, -3)
+    )
+    for rate, how in (("100 mL/day", "pump"), ("0 mL/day", "hand")):
+        soda, _ = supplies(dosed(TWO_PART), replace(log({"soda": rate}), doses=poured), LEVELS, AS_OF)
+        assert (soda.id, soda.how) == ("soda", how)
