@@ -88,7 +88,8 @@ def supplies(system: System, log: SystemLog, levels: Mapping[str, float], as_of:
     limewaters = [_limewater(system, log, id, as_of) for id, s in system.solutions.items() if s.compound == LIMEWATER]
     # What a pump gives is not asked for by hand too: it would be given twice.
     ways: dict[str, How] = {
-        id: "hand" if (id in poured or id in by_hand) and not _pumped_now(log, id) else "pump" for id in system.solutions
+        id: "hand" if (id in poured or id in by_hand) and not _pumped_now(log, id) else "pump"
+        for id in system.solutions
     }
     pumped = [
         _solution(id, solution, gives, ways[id], _pumped_now(log, id) + poured.get(id, 0.0))
