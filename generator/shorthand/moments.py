@@ -18,6 +18,11 @@ _SLASHES = re.compile(r"(\d{1,2})/(\d{1,2})(?:/(\d{4}|\d{2}))?(?![\w/])")
 _STOPS = re.compile(r"(\d{1,2})\. ?(\d{1,2})\.(?: ?(\d{4}|\d{2}))?(?![\w.:]|,\d)")
 _HOW_LONG_AGO = re.compile(r"(\d{1,3})\s*")
 _DAY = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?(?=[\s,;]|:(?!\d)|$)")
+# A time that names no day.
+VAGUE = re.compile(
+    r"last (?:night|week|month)\b|(?:some|several|few|[a-z]+) (?:hours|days|weeks|months) ago\b|a month ago\b",
+    re.IGNORECASE,
+)
 
 
 class Said(Struct, frozen=True):
@@ -38,7 +43,7 @@ def read_moment(scanner: Scanner, tables: Tables, now: datetime, order: str) -> 
     `order` is that of the keeper's dates. By 'month-day-year' 8/3 is one day; with the year first it can be two.
     """
     before = scanner.place
-    scanner.name(("at", "on", "since"))
+    scanner.name(("at", "on", "since", "from", "am", "um", "seit"))
     ago = _ago(scanner, tables)
     if ago is not None:
         return Said(None, None, ago)
@@ -46,13 +51,27 @@ def read_moment(scanner: Scanner, tables: Tables, now: datetime, order: str) -> 
     day = _day(scanner, tables, now, order)
     if day is not None and clock is None:
         place = scanner.place
-        scanner.name(("at", ","))
+        scanner.name(("at", "um", ","))
         clock = _clock(scanner, tables)
         scanner.place = scanner.place if clock else place
     if day is None and clock is None:
         scanner.place = before
         return None
     return Said(day, clock)
+
+
+def stands_before_moment(scanner: Scanner, tables: Tables, now: datetime) -> bool:
+    """Whether a time stands here, possible or not; the place stays. A short name of a weekday alone is none: 'sun'."""
+    before = scanner.place
+    word = re.match(r"\w*", scanner.folded[before:])
+    if word and word[0] in tables.weekdays and not word[0].endswith("day"):
+        return False
+    try:
+        return read_moment(scanner, tables, now) is not None
+    except NoSuchTime:
+        return True
+    finally:
+        scanner.place = before
 
 
 def moment_meant(said: Said | None, now: datetime, needs_clock: bool) -> Stamp:
@@ -65,13 +84,13 @@ def moment_meant(said: Said | None, now: datetime, needs_clock: bool) -> Stamp:
     day, clock = said.day or now.date(), said.clock
     if clock is None and day == now.date():
         clock = now.time().replace(second=0, microsecond=0)
-    if clock is None and needs_clock:
-        raise NoSuchTime(f"{day} has no hour", f"write for example '{day} 21:00'")
     late = day > now.date() or (day == now.date() and clock is not None and clock > now.time())
     if late:
         told = f"{day} {clock:%H:%M}" if clock else str(day)
         remedy = "write the day before it: 'yesterday 21:00'" if said.day is None else "check the date"
         raise NoSuchTime(f"{told} is still to come", remedy)
+    if clock is None and needs_clock:
+        raise NoSuchTime(f"{day} has no hour", f"write for example '{day} 21:00'")
     return Stamp(day, clock)
 
 
@@ -87,7 +106,7 @@ def _ago(scanner: Scanner, tables: Tables) -> timedelta | None:
 
 
 def _clock(scanner: Scanner, tables: Tables) -> time | None:
-    scanner.name(("at",))
+    scanner.name(("at", "um"))
     if (word := scanner.name(tables.hours)) is not None:
         return time(tables.hours[word])
     if found := scanner.take(_H):

@@ -2,9 +2,11 @@
 
 import re
 from collections.abc import Mapping
+from datetime import timedelta
 from difflib import get_close_matches
 
 from generator.shorthand.finish import ALL, OF_SEVERAL, Fact, Refusal, Terms, id_of
+from generator.shorthand.moments import VAGUE
 from generator.shorthand.scanner import Scanner, Slot, Tables, folded_text, nearly
 from generator.shorthand.slots import TURNS
 from generator.units.kinds import KINDS
@@ -176,6 +178,9 @@ def not_understood(said: str, before: Fact | None, is_beside: bool, tables: Tabl
         return Refusal(said, f"'{said}' does not say which coral", remedy)
     if before is not None and (beside := _beside(said, before, known)):
         return Refusal(said, *beside)
+    if vague := VAGUE.match(said):
+        yesterday = known.now.date() - timedelta(days=1)
+        return Refusal(said, f"'{vague[0]}' does not say which day", f"write for example '{yesterday} 21:00'")
     first = re.match(r"[^\W\d]+", folded_text(said))
     near = nearly(first[0], tables.openings()) if first else ""
     if ran_out := _RAN_OUT.match(said):

@@ -7,6 +7,7 @@ from contextlib import suppress
 from msgspec import Struct
 
 from generator.shorthand.finish import Terms, Value, id_of
+from generator.shorthand.moments import VAGUE, stands_before_moment
 from generator.shorthand.scanner import Scanner, Slot, Tables, decimal_point
 from generator.units.kinds import KINDS, WATER_KINDS, unit_said_by
 from generator.units.quantity import NotAQuantity, NoUnit, Quantity, parse_quantity
@@ -20,8 +21,12 @@ _FILE = re.compile(r"[^\s,;:\"']+\.(?:jpe?g|png|webp|heic|heif)(?!\w)", re.IGNOR
 # No sea is as fresh as 1 psu: such a number is a density beside that of pure water.
 _LIKE_GRAVITY = re.compile(r"[<>]?\s*[01][.,]\d+(?![\d.,])")
 _COLON = re.compile(r":\s*(?=\S)")
-# Words that turn round what was said are none of its words: 'bleached no more'.
-TURNS = re.compile(r"(?:no|not|nothing|never|none|gone|stopped|ended|over|less|better)\b", re.IGNORECASE)
+# Words that turn round what was said are none of its words: 'bleached no more'. Some do wherever they stand.
+_TURN_ANYWHERE = r"(?:(?:seems? to )?(?:has|have|had) (?:\w+ )?(?:stopped|ended|gone)|no (?:more|longer)|nichts?|kein\w*)\b"
+TURNS = re.compile(
+    rf"(?:no|not|nothing|never|none|gone|stopped|ended|over|less|better)\b|{_TURN_ANYWHERE}", re.IGNORECASE
+)
+_TURNS_LATER = re.compile(_TURN_ANYWHERE, re.IGNORECASE)
 _WORDS = re.compile(rf"(?!{TURNS.pattern})[^\W\d_][^\d,;:]*", re.IGNORECASE)
 _ANYTHING = re.compile(r".+", re.DOTALL)
 _ID = re.compile(r"[a-z0-9](?:[a-z0-9-]*[a-z0-9])?(?!\w)")
@@ -52,7 +57,7 @@ class Reader(Struct, frozen=True):
                 return "true"
             scanner.fillers((*self.tables.fillers, *self.tables.signs))
         value = self._value(slot)
-        if value is None and not slot.after:
+        if value is None and not slot.after and slot.kind != "words":
             scanner.place = before
             scanner.fillers(self.tables.fillers)
             value = self._value(slot)
@@ -178,8 +183,19 @@ def _rest(reader: Reader) -> str | None:
 
 
 def _words(reader: Reader) -> str | None:
-    text = _text(reader)
-    return text if text is not None else _matched(_WORDS)(reader)
+    """The words up to when it was, or to what turns them round: neither is one of them."""
+    text, scanner = _text(reader), reader.scanner
+    if text is not None or not (found := scanner.take(_WORDS)):
+        return text
+    after, end = scanner.place, found.end()
+    for word in re.finditer(r"\S+", scanner.text[: found.end()][found.start() :]):
+        scanner.place = found.start() + word.start()
+        turned = _TURNS_LATER.match(scanner.text, scanner.place) or VAGUE.match(scanner.text, scanner.place)
+        if turned or stands_before_moment(scanner, reader.tables, reader.known.now):
+            after = end = found.start() + word.start()
+            break
+    scanner.place = after
+    return scanner.text[found.start() : end].strip() or None
 
 
 def _matched(pattern: re.Pattern[str]) -> Callable[[Reader], str | None]:
