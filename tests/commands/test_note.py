@@ -235,6 +235,7 @@ def test_a_photo_from_another_folder_is_recorded_by_its_name(journal: Write, tmp
 @pytest.mark.long
 def test_it_says_what_was_predicted_of_the_demo(tmp_path: Path) -> None:
     content = shutil.copytree(ROOT / "content", tmp_path / "content")
+    whole = corallite("note", "lagoon", "alk 8", "--try", "--content", content, "--as-of", AS_OF).stdout
     said = corallite("note", "lagoon", "alk 8.1, ca 425", "--content", content, "--as-of", AS_OF)
     alkalinity, calcium = said.stdout.splitlines()[1:3]
     told = re.search(
@@ -249,6 +250,8 @@ def test_it_says_what_was_predicted_of_the_demo(tmp_path: Path) -> None:
     assert abs(predicted - 8.9) < 0.3
     assert abs(predicted - 8.1 - lower) < 0.11
     assert calcium.endswith("it fits")
+    # A reading without a decimal is told the same range, not one from 9 to 9.
+    assert told[0].partition("predicted ")[2].partition(":")[0] in whole, whole
 
 
 @pytest.mark.long

@@ -148,7 +148,7 @@ def test_five_arrivals_make_a_curve_with_the_numbers_at_risk() -> None:
     # Where the journal began two years after they came, nobody saw their first days.
     assert "For some of the first 30 days too few were followed: 0." in said(late)
     assert "<figure" not in late
-    assert "No picture: in the first 30 days fewer than 3 were followed at some time." in said(late)
+    assert "No picture: at some time in the first 30 days fewer than 3 were followed." in said(late)
 
 
 def rows(name: str, audience: str = "public") -> list[dict[str, str]]:
