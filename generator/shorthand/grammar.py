@@ -26,7 +26,7 @@ from generator.shorthand.finish import (
     finished,
 )
 from generator.shorthand.moments import NoSuchTime, Said, moment_meant, read_moment
-from generator.shorthand.refusing import dry_dose, example_of, lacks, not_understood, of_a_coral
+from generator.shorthand.refusing import dry_dose, example_of, lacks, not_understood, of_a_coral, of_a_pump
 from generator.shorthand.scanner import FactWords, Scanner, Slot, Tables, folded_text, nearly, word_tables
 from generator.shorthand.slots import Reader
 from generator.units.quantity import NotAQuantity
@@ -305,7 +305,8 @@ class _Line:
         known = [self.known.names.get(kind, {}) for kind in ("solution", "mix", "kit", "coral")]
         names = {name for each in known for name, id in each.items() if id != ALL}
         near = first is not None and (nearly(first[0], self.tables.openings()) or Scanner(words).name(names))
-        if near or of_a_coral(words, self.tables, self.known) or re.search(r"\d", words) or not re.search(r"\w", words):
+        told = of_a_coral(words, self.tables, self.known) or of_a_pump(words, self.known)
+        if near or told or re.search(r"\d", words) or not re.search(r"\w", words):
             return False
         self.changes.append(Fact("note", {"note": words}, _UNSAID, words))
         scanner.place = len(scanner.text)

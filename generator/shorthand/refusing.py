@@ -39,6 +39,7 @@ _RAN_OUT = re.compile(
 )
 # What can only be said of a coral that is named: the end of a note that means one of those here.
 _HOW_IT_IS = ("end", "health")
+_STARTS_OR_STOPS = re.compile(r"\b(?:on|off|stop(?:ped)?|(?:re)?started|resumed|paused)\b")
 _A_DAY = re.compile(r"(?:per day|a day|daily|each day|every day)(?!\w)", re.IGNORECASE)
 _NAME = re.compile(r"[^\s,;:]+")
 _HOMES = {"solution": "solutions", "mix": "mixes", "kit": "kits", "place": "places"}
@@ -151,6 +152,15 @@ def of_a_coral(said: str, tables: Tables, known: Terms) -> bool:
     return every is not None or any(name.startswith(f"{of} ") for name in corals)
 
 
+def of_a_pump(said: str, known: Terms) -> str | None:
+    """The solution whose pump starts or stops by these words, which no fact says: 'soda on', 'stopped dosing soda'."""
+    words = folded_text(said)
+    if not _STARTS_OR_STOPS.search(words) or re.search(r"\d", words):
+        return None
+    solutions = known.names.get("solution", {})
+    return next((id for name, id in solutions.items() if re.search(rf"\b{re.escape(name)}\b", words)), None)
+
+
 def _beside(said: str, before: Fact, known: Terms) -> tuple[str, str] | None:
     """Why words that follow a fact turn it into another, if they do."""
     if before.into in ("doses", "pumps") and _A_DAY.match(said):
@@ -176,6 +186,9 @@ def not_understood(said: str, before: Fact | None, is_beside: bool, tables: Tabl
     if of_a_coral(said, tables, known):
         remedy = "write its name as its file has it; if it is a note, write 'note:' before it"
         return Refusal(said, f"'{said}' does not say which coral", remedy)
+    if pump := of_a_pump(said, known):
+        remedy = f"write '{pump} off', or '{pump} 62 mL/day' with your rate; if it is a note, write 'note:' before it"
+        return Refusal(said, f"'{said}' does not say what the pump of {pump} gives from now on", remedy)
     if before is not None and (beside := _beside(said, before, known)):
         return Refusal(said, *beside)
     if vague := VAGUE.match(said):
