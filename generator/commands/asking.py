@@ -315,11 +315,11 @@ def _against(kind: str, change: float, like: "Quantity", than: str, display: "Di
 
 
 def _expected(kind: str, now: float, like: "Quantity", expected: "Estimate", display: "Display") -> str:
-    from generator.render.base.numbers import decimals
-
     shown = display.estimate(kind, expected, of_level=True)
+    _, _, digits = _change(kind, 0.0, like, display)
     # A reading without decimals would leave nothing of a narrow range: 9 dKH (9 to 9).
-    digits = max(_change(kind, 0.0, like, display)[2], min(decimals((shown.high - shown.low) / 2), 2))
+    while digits < 2 and shown.high - shown.low < 10.0**-digits:
+        digits += 1
     told = f"predicted {shown.value:z.{digits}f} {shown.unit} ({shown.low:z.{digits}f} to {shown.high:z.{digits}f})"
     if expected.low <= now <= expected.high:
         return f"{told}: it fits"
