@@ -60,14 +60,14 @@ def read_moment(scanner: Scanner, tables: Tables, now: datetime, order: str) -> 
     return Said(day, clock)
 
 
-def stands_before_moment(scanner: Scanner, tables: Tables, now: datetime) -> bool:
+def stands_before_moment(scanner: Scanner, tables: Tables, now: datetime, order: str) -> bool:
     """Whether a time stands here, possible or not; the place stays. A short name of a weekday alone is none: 'sun'."""
     before = scanner.place
     word = re.match(r"\w*", scanner.folded[before:])
     if word and word[0] in tables.weekdays and not word[0].endswith("day"):
         return False
     try:
-        return read_moment(scanner, tables, now) is not None
+        return read_moment(scanner, tables, now, order) is not None
     except NoSuchTime:
         return True
     finally:

@@ -193,7 +193,7 @@ def _words(reader: Reader) -> str | None:
     for word in re.finditer(r"\S+", scanner.text[: found.end()][found.start() :]):
         scanner.place = found.start() + word.start()
         turned = _TURNS_LATER.match(scanner.text, scanner.place) or VAGUE.match(scanner.text, scanner.place)
-        if turned or stands_before_moment(scanner, reader.tables, reader.known.now):
+        if turned or stands_before_moment(scanner, reader.tables, reader.known.now, reader.known.date_order):
             after = end = found.start() + word.start()
             break
     scanner.place = after
