@@ -316,9 +316,8 @@ def _against(kind: str, change: float, like: "Quantity", than: str, display: "Di
 
 def _expected(kind: str, now: float, like: "Quantity", expected: "Estimate", display: "Display") -> str:
     shown = display.estimate(kind, expected, of_level=True)
-    _, _, digits = _change(kind, 0.0, like, display)
-    # A reading without decimals would leave nothing of a narrow range: 9 dKH (9 to 9).
-    while digits < 2 and shown.high - shown.low < 10.0**-digits:
+    digits, width = _change(kind, 0.0, like, display)[2], shown.high - shown.low
+    while digits < 2 and width < 10.0**-digits:  # a reading of 8 would leave nothing of a range: 9 dKH (9 to 9)
         digits += 1
     told = f"predicted {shown.value:z.{digits}f} {shown.unit} ({shown.low:z.{digits}f} to {shown.high:z.{digits}f})"
     if expected.low <= now <= expected.high:
