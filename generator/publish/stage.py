@@ -141,14 +141,14 @@ def _inside(site: Path, kept: Sequence[str]) -> Iterator[str]:
                     yield address
 
 
-def _same_as_before(site: Path, files: Mapping[str, bytes], before: Before) -> dict[str, int]:
-    """The files that are as they were, and in the site as the last build left them, with their numbers on the disk."""
+def _same_as_before(site: Path, files: Mapping[str, bytes], before: Before) -> dict[str, tuple[bytes, int]]:
+    """The files that are as they were and stand as the last build left them, with what the disk notes of each."""
     changed, same = before.changed(), {}
     for address in files:
         if address in before.marks and address not in changed:
-            mark, number = _noted(f"{site}/{address}")
-            if mark == before.marks[address]:
-                same[address] = number
+            noted = _noted(f"{site}/{address}")
+            if noted[0] == before.marks[address]:
+                same[address] = noted
     return same
 
 
@@ -167,7 +167,7 @@ def _noted(path: str) -> tuple[bytes, int]:
     return mark, status.st_ino
 
 
-def _write(files: Mapping[str, bytes], new: Path, site: Path, same: Mapping[str, int]) -> None:
+def _write(files: Mapping[str, bytes], new: Path, site: Path, same: Mapping[str, tuple[bytes, int]]) -> None:
     there = frozenset(_cleared(new, "", same))
     made: set[str] = set()
     for address in sorted(files.keys() - there):
@@ -176,12 +176,15 @@ def _write(files: Mapping[str, bytes], new: Path, site: Path, same: Mapping[str,
             made.add(folder)
         if address in same:
             _same(f"{site}/{address}", f"{new}/{address}")
-        else:
-            (new / address).write_bytes(files[address])
+            if _mark(f"{new}/{address}") == same[address][0]:
+                continue
+            # Another build has put its own site there since, perhaps one that others must not see.
+            os.unlink(new / address)
+        (new / address).write_bytes(files[address])
     (new / _PLAIN).write_bytes(b"")
 
 
-def _cleared(new: Path, folder: str, same: Mapping[str, int]) -> Iterator[str]:
+def _cleared(new: Path, folder: str, same: Mapping[str, tuple[bytes, int]]) -> Iterator[str]:
     """Remove all that a folder was laid by with, but the very files of the site that stay. Yields their addresses.
 
     Nothing is written into a file that has another name in the site that is there.
@@ -194,7 +197,7 @@ def _cleared(new: Path, folder: str, same: Mapping[str, int]) -> Iterator[str]:
                 yield from _cleared(new, f"{address}/", same)
                 with suppress(OSError):  # it is not empty
                     os.rmdir(entry.path)
-            elif same.get(address) == entry.inode():
+            elif address in same and same[address][1] == entry.inode():
                 yield address
             elif address != MARKER:
                 os.unlink(entry.path)

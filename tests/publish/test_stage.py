@@ -252,3 +252,20 @@ def test_a_folder_that_its_keeper_made_read_only_stops_no_build_and_leaves_nothi
             (site / "corals").chmod(0o555)
         if day == 4:
             site.chmod(0o555)
+
+
+def test_a_page_that_another_build_put_into_the_site_meanwhile_is_not_taken_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    site, pages = tmp_path / "site", {"index.html": PAGE, "prices.html": PAGE}
+    marks = publish(pages, site)
+    link = os.link
+
+    def after_another_build(old: str, new: str, **how: bool) -> None:
+        os.unlink(old)
+        Path(old).write_bytes(PAGE + b"<p>what it paid</p>")
+        link(old, new, **how)
+
+    monkeypatch.setattr(os, "link", after_another_build)
+    publish({**pages, "index.html": PAGE + b"<p>two</p>"}, site, before=Before(marks, lambda: {"index.html"}))
+    assert tree(site)["prices.html"] == PAGE
