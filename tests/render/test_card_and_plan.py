@@ -160,7 +160,9 @@ def test_a_pump_to_set_has_one_rate_on_card_and_page_and_one_to_mend_is_set_once
     assert re.search(rf"soda: Now \d+ mL a day For [\w ]+? {rate[1]}", plan), plan
     assert ("Mend the soda pump in The Bay" in card) == bool(gave)
     assert ("Mend the pump for soda: set to" in plan) == bool(gave)
-    poured = re.search(r"Until then also pour (\d+) mL of soda by hand every day: that much the pump does not give", plan)
+    poured = re.search(
+        r"Until then also pour (\d+) mL of soda by hand every day: that much the pump does not give", plan
+    )
     assert bool(poured) == bool(gave)
     if poured:
         assert int(poured[1]) == pytest.approx(int(rate[1].split()[0]) - 30, abs=1), "what it does not give"
