@@ -26,7 +26,7 @@ from generator.shorthand.finish import (
     finished,
 )
 from generator.shorthand.moments import NoSuchTime, Said, moment_meant, read_moment
-from generator.shorthand.refusing import dry_dose, example_of, lacks, not_understood, of_a_coral, of_a_pump
+from generator.shorthand.refusing import beside_all, dry_dose, example_of, lacks, not_understood, unnamed, when_or_what
 from generator.shorthand.scanner import FactWords, Scanner, Slot, Tables, folded_text, nearly, word_tables
 from generator.shorthand.slots import Reader
 from generator.units.quantity import NotAQuantity
@@ -121,6 +121,11 @@ class _Line:
                 self._about(scanner)
                 continue
             if self._fact(scanner):
+                continue
+            if refusal := unnamed(scanner.rest, self.tables, self.known):
+                self.refusals.append(refusal)
+                scanner.place += len(refusal.said)
+                scanner.skip()
                 continue
             if facts == len(self.changes) + len(self.refusals) and self._note(scanner):
                 return
@@ -221,6 +226,8 @@ class _Line:
     def _reading(self, scanner: Scanner, start: int, name: str) -> tuple[Fact] | _Failed:
         kind = self.tables.quantities[name]
         scanner.fillers((*self.tables.fillers, *self.tables.signs))
+        if told := when_or_what(scanner, self.tables, self.known, name):
+            return self._failed(scanner, start, *told)
         try:
             value = Reader(scanner, self.tables, self.known).level(kind, name)
         except NotAQuantity as error:
@@ -249,6 +256,8 @@ class _Line:
         if missing:
             return None if bare else self._lacks(scanner, start, missing[0])
         if row.into == "placements" and not values.keys() - {"coral"} and scanner.rest.strip(" ,"):
+            if values["coral"] == ALL and (beside := beside_all(scanner, start, self.tables)):
+                return self._failed(scanner, start, *beside)
             return self._lacks(scanner, start, next(slot for slot in row.slots if slot.name == "place"))
         if others and (row.into not in OF_SEVERAL or "spot" in values):
             wrong = "only an end, what is seen of its health, or a move without a spot can be said of several corals"
@@ -305,8 +314,7 @@ class _Line:
         known = [self.known.names.get(kind, {}) for kind in ("solution", "mix", "kit", "coral")]
         names = {name for each in known for name, id in each.items() if id != ALL}
         near = first is not None and (nearly(first[0], self.tables.openings()) or Scanner(words).name(names))
-        told = of_a_coral(words, self.tables, self.known) or of_a_pump(words, self.known)
-        if near or told or re.search(r"\d", words) or not re.search(r"\w", words):
+        if near or re.search(r"\d", words) or not re.search(r"\w", words):
             return False
         self.changes.append(Fact("note", {"note": words}, _UNSAID, words))
         scanner.place = len(scanner.text)

@@ -11,13 +11,13 @@ from generator.shorthand.scanner import Scanner, Tables
 
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?!\d)(?:\s*([ap])\.?m\.?(?!\w))?", re.IGNORECASE)
 _HALF_DAY = re.compile(r"(\d{1,2})\s*([ap])\.?m\.?(?!\w)", re.IGNORECASE)
-_H = re.compile(r"(\d{1,2})(?:h(\d{2})|(?: *[:.] *(\d{2}))? *uhr)(?!\w)", re.IGNORECASE)
+_H = re.compile(r"(\d{1,2})(?:h(\d{2})|(?:[:.](\d{2}))? *uhr)(?!\w)", re.IGNORECASE)
 _ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})(?:T(?=\d))?(?![\d-])")
 _SLASHES = re.compile(r"(\d{1,2})/(\d{1,2})(?:/(\d{4}|\d{2}))?(?![\w/])")
 # With a stop after the month, the day is first wherever that is written.
-_STOPS = re.compile(r"(\d{1,2})\. ?(\d{1,2})\.(?: ?(\d{4}|\d{2}))?(?![\w.:]|,\d)")
+_STOPS = re.compile(r"(\d{1,2})\. ?(\d{1,2})\.(?: ?(\d{4}|\d{2})(?! *uhr))?(?![\w.:]|,\d)", re.IGNORECASE)
 _HOW_LONG_AGO = re.compile(r"(\d{1,3})\s*")
-_DAY = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?(?=[\s,;]|:(?!\d)|$)")
+_DAY = re.compile(r"(\d{1,2})(?:st|nd|rd|th|\.)?(?=[\s,;]|:(?!\d)|$)")
 # A time that names no day.
 VAGUE = re.compile(
     r"last (?:night|week|month)\b|(?:some|several|few|[a-z]+) (?:hours|days|weeks|months) ago\b|a month ago\b",

@@ -6,7 +6,7 @@ from datetime import timedelta
 from difflib import get_close_matches
 
 from generator.shorthand.finish import ALL, OF_SEVERAL, Fact, Refusal, Terms, id_of
-from generator.shorthand.moments import VAGUE
+from generator.shorthand.moments import VAGUE, stands_before_moment
 from generator.shorthand.scanner import Scanner, Slot, Tables, folded_text, nearly
 from generator.shorthand.slots import TURNS
 from generator.units.kinds import KINDS
@@ -39,7 +39,22 @@ _RAN_OUT = re.compile(
 )
 # What can only be said of a coral that is named: the end of a note that means one of those here.
 _HOW_IT_IS = ("end", "health")
-_STARTS_OR_STOPS = re.compile(r"\b(?:on|off|stop(?:ped)?|(?:re)?started|resumed|paused)\b")
+_STARTS_OR_STOPS = re.compile(
+    r"\b(?:on|off|stop(?:ped)?|(?:re)?started|resumed|paused|aus|(?:ab|an|aus|ein)geschaltet|gestoppt|an$)\b"
+)
+# Pumps that dose, or may: no others have a solution. 'The return pumps' are not meant.
+_PUMPS = re.compile(
+    r"(?:^|\b(?:all|both|the|my|on|off|stopped|(?:re)?started|resumed|paused|alle|beide|die) )"
+    r"(?:pumps|dosers|dosing(?: pumps)?|pumpen|dosierpumpen|dosierung)\b"
+)
+_COMMA = re.compile(r"(?<!\d),|,(?!\d)")
+# A number that a full stop and a time follow, as written in German: 8.11 at 21:00, or the eighth of November.
+_DAY_OR_NUMBER = re.compile(
+    r"(?:0?[1-9]|[12]\d|3[01])\. ?(?:0?[1-9]|1[0-2])\. ?"
+    r"(?:(?:um +)?\d{1,2}(?:[:.]\d{2})?(?: *uhr\b|(?<=:\d\d)|h\d{2})|\d{4}\b)",
+    re.IGNORECASE,
+)
+_NUMBER_AND_STOP = re.compile(r"\d+\.\d+\.(?!\d)")
 _A_DAY = re.compile(r"(?:per day|a day|daily|each day|every day)(?!\w)", re.IGNORECASE)
 _NAME = re.compile(r"[^\s,;:]+")
 _HOMES = {"solution": "solutions", "mix": "mixes", "kit": "kits", "place": "places"}
@@ -141,7 +156,27 @@ def dry_dose(said: str, tables: Tables, known: Terms) -> Refusal | None:
     return None
 
 
-def of_a_coral(said: str, tables: Tables, known: Terms) -> bool:
+def unnamed(rest: str, tables: Tables, known: Terms) -> Refusal | None:
+    """Why words are no note but a fact that lacks its name: what is left of a segment, or its part before a comma."""
+    for said in dict.fromkeys(each.rstrip() for each in (_COMMA.split(rest, maxsplit=1)[0], rest)):
+        if _is_of_corals(said, tables, known):
+            remedy = "write its name as its file has it; if it is a note, write 'note:' before it"
+            return Refusal(said, f"'{said}' does not say which coral", remedy)
+        if pump := _of_a_pump(said, known):
+            remedy = (
+                f"write '{pump} off', or '{pump} 62 mL/day' with your rate; if it is a note, write 'note:' before it"
+            )
+            return Refusal(said, f"'{said}' does not say what the pump of {pump} gives from now on", remedy)
+        if pumps := _of_pumps(said, known):
+            off = ", ".join(f"{id} off" for id in pumps)
+            remedy = (
+                f"write '{off}', or those of them that stopped; if no dosing pump is meant, write 'note:' before it"
+            )
+            return Refusal(said, f"'{said}' does not say which pumps", remedy)
+    return None
+
+
+def _is_of_corals(said: str, tables: Tables, known: Terms) -> bool:
     """Whether words tell of corals here how they are or that they are gone, and name none: 'tide lantern died'."""
     of, _, last = folded_text(said).rpartition(" ")
     of = re.sub(r" (?:has|have|is|are|all)$", "", of)
@@ -152,13 +187,45 @@ def of_a_coral(said: str, tables: Tables, known: Terms) -> bool:
     return every is not None or any(name.startswith(f"{of} ") for name in corals)
 
 
-def of_a_pump(said: str, known: Terms) -> str | None:
+def _of_a_pump(said: str, known: Terms) -> str | None:
     """The solution whose pump starts or stops by these words, which no fact says: 'soda on', 'stopped dosing soda'."""
     words = folded_text(said)
     if not _STARTS_OR_STOPS.search(words) or re.search(r"\d", words):
         return None
     solutions = known.names.get("solution", {})
     return next((id for name, id in solutions.items() if re.search(rf"\b{re.escape(name)}\b", words)), None)
+
+
+def _of_pumps(said: str, known: Terms) -> list[str]:
+    """The solutions of which it may be, where words start or stop pumps and name none: 'all pumps off'."""
+    words = folded_text(said)
+    if not _STARTS_OR_STOPS.search(words) or not _PUMPS.search(words) or re.search(r"\d", words):
+        return []
+    return sorted(set(known.names.get("solution", {}).values()))
+
+
+def when_or_what(scanner: Scanner, tables: Tables, known: Terms, name: str) -> tuple[str, str] | None:
+    """Why what stands after the name of a quantity is a time, or may be one: 'kh 8.11. 21 Uhr'."""
+    remedy = f"write when first, as in 'yesterday 21:00 {name} {example_of(tables.quantities[name], known.units)}'"
+    if either := _DAY_OR_NUMBER.match(scanner.rest):
+        return f"'{either[0].strip()}' after '{name}' can be its number or a day", remedy
+    if not _NUMBER_AND_STOP.match(scanner.rest) and stands_before_moment(scanner, tables, known.now, known.date_order):
+        return f"after '{name}' stands a time, and not its number", remedy
+    return None
+
+
+def beside_all(scanner: Scanner, start: int, tables: Tables) -> tuple[str, str] | None:
+    """Why words after 'moved all' are no place to move to: 'moved all acropora'."""
+    said, place = scanner.text[start : scanner.place].strip(), scanner.place
+    scanner.fillers(tables.fillers)
+    went, word = scanner.place > place, scanner.word()
+    scanner.place = place
+    return None if went or not word else _which_corals(word, said)
+
+
+def _which_corals(word: str, said: str) -> tuple[str, str]:
+    remedy = "write 'all' alone for every coral of this water, or the name of each; a cause stands after a ':'"
+    return f"'{word}' stands beside '{said}', so which corals are meant is not sure", remedy
 
 
 def _beside(said: str, before: Fact, known: Terms) -> tuple[str, str] | None:
@@ -172,8 +239,7 @@ def _beside(said: str, before: Fact, known: Terms) -> tuple[str, str] | None:
     corals = known.names.get("coral", {})
     name = Scanner(said).whole_name(corals)
     if before.coral == ALL or (before.into in OF_SEVERAL and name is not None and corals[name] == ALL):
-        remedy = "write 'all' alone for every coral of this water, or the name of each; a cause stands after a ':'"
-        return f"'{said}' stands beside '{before.said}', so which corals are meant is not sure", remedy
+        return _which_corals(said, before.said)
     return None
 
 
@@ -183,12 +249,6 @@ def not_understood(said: str, before: Fact | None, is_beside: bool, tables: Tabl
     """
     if dry := dry_dose(said, tables, known):
         return dry
-    if of_a_coral(said, tables, known):
-        remedy = "write its name as its file has it; if it is a note, write 'note:' before it"
-        return Refusal(said, f"'{said}' does not say which coral", remedy)
-    if pump := of_a_pump(said, known):
-        remedy = f"write '{pump} off', or '{pump} 62 mL/day' with your rate; if it is a note, write 'note:' before it"
-        return Refusal(said, f"'{said}' does not say what the pump of {pump} gives from now on", remedy)
     if before is not None and (beside := _beside(said, before, known)):
         return Refusal(said, *beside)
     if vague := VAGUE.match(said):

@@ -23,7 +23,8 @@ _LIKE_GRAVITY = re.compile(r"[<>]?\s*[01][.,]\d+(?![\d.,])")
 _COLON = re.compile(r":\s*(?=\S)")
 # Words that turn round what was said are none of its words: 'bleached no more'. Some do wherever they stand.
 _TURN_ANYWHERE = (
-    r"(?:(?:seems? to )?(?:has|have|had) (?:\w+ )?(?:stopped|ended|gone)|no (?:more|longer)|nichts?|kein\w*)\b"
+    r"(?:(?:seems? to )?(?:has|have|had) (?:\w+ )?(?:stopped|ended|gone)|(?:grow\w*|grew|com\w+|came) back|"
+    r"heal(?:s|ed|ing)|recover\w*|no (?:more|longer)|nichts?|kein\w*)\b"
 )
 TURNS = re.compile(
     rf"(?:no|not|nothing|never|none|gone|stopped|ended|over|less|better)\b|{_TURN_ANYWHERE}", re.IGNORECASE
