@@ -19,7 +19,7 @@ _NAMED = 5
 
 
 class CannotPublish(Exception):
-    """The new site was not put in place, and the old one is unchanged. `reasons` are messages for the keeper."""
+    """The site could not be published; `reasons` are messages for the keeper. They say if the new one is there."""
 
     def __init__(self, *reasons: str) -> None:
         super().__init__("; ".join(reasons))
@@ -67,6 +67,7 @@ def publish(
     )
     if reasons:
         raise CannotPublish(*reasons)
+    left = "the old site is unchanged"
     try:
         tidy(site)
         strangers = _strangers(site, kept, replace)
@@ -82,6 +83,7 @@ def publish(
             # Another name for a file changes nothing of its mark.
             marks = {at: known[at] if at in same else _mark(f"{staging.folder}/{at}") for at in files}
             swap(staging.folder, site)
+            left = "the new site is in place"
             show()
             # What is kept is not ours: it gets no second name elsewhere. With few files in common, two sites take room.
             if before and before.laid_by and 2 * len(same) > len(files) and not _there(kept, site):
@@ -90,7 +92,7 @@ def publish(
             staging.close()
         return marks
     except OSError as error:
-        raise CannotPublish(f"{site}: {error.strerror or error} (the old site is unchanged)") from error
+        raise CannotPublish(f"{site}: {error.strerror or error} ({left})") from error
 
 
 def _claimed(files: Mapping[str, bytes], kept: Sequence[str]) -> list[str]:

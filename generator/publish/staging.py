@@ -111,7 +111,8 @@ def swap(new: Path, site: Path) -> None:
         except OSError:
             aside.rename(site)
             raise
-        aside.rename(new)
+        with suppress(OSError):  # the new site is there, and the next build removes what is left aside
+            aside.rename(new)
 
 
 def tidy(site: Path) -> None:

@@ -6,7 +6,7 @@ import random
 import signal
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from itertools import count
@@ -60,12 +60,17 @@ class Keeper:
         assert [path.name for path in self.site.parent.iterdir()] == ["site"]
 
 
-@contextmanager
-def site_in(folder: Path) -> Iterator[Path]:
+def _with_kept(folder: Path) -> Path:
+    """The old site in a folder, with a file of the keeper's own."""
     site = folder / "site"
     publish(SITES["old"], site, keep=("CNAME",))
     (site / "CNAME").write_text("reef.example")
-    yield site
+    return site
+
+
+@contextmanager
+def site_in(folder: Path) -> Iterator[Path]:
+    yield (site := _with_kept(folder))
     assert (site / "CNAME").read_text() == "reef.example", "what is kept is kept"
 
 
@@ -73,27 +78,52 @@ def one_build(site: Path) -> None:
     publish(SITES["new"], site, keep=("CNAME",))
 
 
-@pytest.mark.parametrize("exchanges", [True, False])
-def test_a_build_killed_at_any_step_leaves_a_whole_site_or_one_that_the_next_build_repairs(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, exchanges: bool
-) -> None:
-    if not exchanges:
+@pytest.fixture(params=[True, False], ids=["exchanged", "moved aside"])
+def exchanges(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> bool:
+    """Whether the system can exchange two folders in one step."""
+    if not request.param:
         monkeypatch.setattr(staging, "_exchanged", lambda *_: False)
-    ended = set()
+    return bool(request.param)
+
+
+def killed_at_each_step(
+    begun: Callable[[int], tuple[Path, Callable[[], None]]], told: Callable[[Path], object], exchanges: bool
+) -> set[object]:
+    """Kill a build at each of its steps, each time from the start, which gives the site and the build.
+
+    After each kill the site must be whole, or whole once it is tidied, and the next build must come through. Returns
+    which sites a killed build left, by what is `told` of a site.
+    """
+    ended = set[object]()
     for event in count():
-        with site_in(tmp_path) as site:
-            if not killed_at(event, partial(one_build, site)):
-                break
-            if exchanges or site.exists():
-                ended.add(told(site))
-            staging.tidy(site)
+        site, build = begun(event)
+        if not killed_at(event, build):
+            assert event > 30, "each step on the disk was tried"
+            return ended
+        if exchanges or site.exists():
             ended.add(told(site))
-            assert [path.name for path in tmp_path.iterdir()] == ["site"], "what the killed build left is gone"
+        staging.tidy(site)
+        ended.add(told(site))
+        assert [path.name for path in site.parent.iterdir()] == ["site"], "what the killed build left is gone"
+        build()
+    raise AssertionError("no build came through")
+
+
+def test_a_build_killed_at_any_step_leaves_a_whole_site_or_one_that_the_next_build_repairs(
+    tmp_path: Path, exchanges: bool
+) -> None:
+    def begun(event: int) -> tuple[Path, Callable[[], None]]:
+        site = _with_kept(tmp_path / f"{event}")
+
+        def build() -> None:
             one_build(site)
             assert told(site) == "new"
-            assert [path.name for path in tmp_path.iterdir()] == ["site"]
-    assert event > 30, "each step on the disk was tried"
-    assert ended == {"old", "new"}
+            assert (site / "CNAME").read_text() == "reef.example", "what is kept is kept"
+            assert [path.name for path in site.parent.iterdir()] == ["site"]
+
+        return site, build
+
+    assert killed_at_each_step(begun, told, exchanges) == {"old", "new"}
 
 
 def test_builds_killed_at_random_moments_never_mix_two_sites_or_leave_none(tmp_path: Path) -> None:
@@ -178,25 +208,14 @@ def test_a_full_disk_leaves_the_old_site(tmp_path: Path, room: int) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["site"]
 
 
-@pytest.mark.parametrize("exchanges", [True, False])
 def test_a_build_in_a_folder_that_was_laid_by_may_be_killed_at_any_step_as_well(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, exchanges: bool
+    tmp_path: Path, exchanges: bool
 ) -> None:
-    if not exchanges:
-        monkeypatch.setattr(staging, "_exchanged", lambda *_: False)
-    ended = set()
-    for event in count():
+    def begun(event: int) -> tuple[Path, Callable[[], None]]:
         keeper = Keeper(tmp_path / f"{event}")
-        if not killed_at(event, partial(keeper.build, 3)):
-            break
-        if exchanges or keeper.site.exists():
-            ended.add(DAYS.index(pages_in(keeper.site)))
-        staging.tidy(keeper.site)
-        ended.add(DAYS.index(pages_in(keeper.site)))
-        assert [path.name for path in keeper.site.parent.iterdir()] == ["site"], "what the killed build left is gone"
-        keeper.build(3)
-    assert event > 30, "each step on the disk was tried"
-    assert ended == {2, 3}
+        return keeper.site, partial(keeper.build, 3)
+
+    assert killed_at_each_step(begun, lambda site: DAYS.index(pages_in(site)), exchanges) == {2, 3}
 
 
 @pytest.mark.parametrize(("error", "for_good"), [(errno.ENOSPC, False), (errno.EXDEV, False), (errno.EROFS, True)])

@@ -102,6 +102,39 @@ def test_a_disk_that_fails_half_way_leaves_the_old_site_as_it_was(
     assert [path.name for path in tmp_path.iterdir()] == ["site"]
 
 
+def test_what_fails_once_the_site_is_there_does_not_say_that_the_old_one_is(tmp_path: Path) -> None:
+    publish({"index.html": PAGE}, site := tmp_path / "site")
+
+    def nobody_listens() -> None:
+        raise OSError("nobody listens")
+
+    with pytest.raises(CannotPublish, match=r"nobody listens \(the new site is in place\)"):
+        publish({"new.html": PAGE}, site, show=nobody_listens)
+    assert {name for name in tree(site) if name[0] != "."} == {"new.html"}
+
+
+def test_an_old_site_that_cannot_be_moved_from_aside_does_not_undo_the_new_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    publish({"index.html": PAGE}, site := tmp_path / "site")
+    renamed = Path.rename
+    moves: list[Path] = []
+
+    def twice(path: Path, to: Path) -> Path:
+        moves.append(path)
+        if len(moves) == 3:
+            raise OSError("no further")
+        return renamed(path, to)
+
+    monkeypatch.setattr(staging, "_exchanged", lambda *_: False)
+    monkeypatch.setattr(staging.Path, "rename", twice)
+    publish({"new.html": PAGE}, site)
+    monkeypatch.undo()
+    assert {name for name in tree(site) if name[0] != "."} == {"new.html"}
+    staging.tidy(site)
+    assert [path.name for path in tmp_path.iterdir()] == ["site"]
+
+
 def test_a_build_killed_between_the_two_renames_is_made_good_by_the_next(tmp_path: Path) -> None:
     site = tmp_path / "site"
     publish({"index.html": PAGE}, site)

@@ -1,7 +1,8 @@
 """The page that writes lines for the files on the spot, without network or server, and all that its script asks for."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from datetime import datetime
 from itertools import chain
 from statistics import median
 from typing import Any, get_args
@@ -106,27 +107,17 @@ def _dose(ctx: PageContext, system: System, id: str, solution: Solution) -> Amou
     told: dict[str, Any] = {"unit": unit, **step} | _limits(ctx, system, solution, AT_ONCE, per)
     if solution.stock:
         told["stock"] = solution.stock.canonical() / per
-    note = ""
-    if given:
-        last = given[-1]
-        told |= {"usual": median(dose.amount.canonical() / per for dose in given[-_BACK:])}
-        told |= _again(last.amount, unit, per)
-        note = ctx.words("write.last", value=ctx.say.written(last.amount), day=ctx.say.date(last.at))
-    return Amount(f"{system.id}/doses/{id}", id, ctx.words.unit(unit), note, bool(given), told)
+    again, note = _given(ctx, "write.last", [(dose.at, dose.amount) for dose in given], unit, per)
+    return Amount(f"{system.id}/doses/{id}", id, ctx.words.unit(unit), note, bool(given), told | again)
 
 
 def _pump(ctx: PageContext, system: System, id: str, solution: Solution, unit: str) -> Amount:
     rates = [rate for rate in ctx.view.log_of(system.id).pumps if rate.solution == id]
     per = Quantity(1.0, unit, "rate").canonical()
     told: dict[str, Any] = {"unit": unit, "step": 1, "digits": 0} | _limits(ctx, system, solution, A_DAY, per)
-    note = ""
-    if rates:
-        last = rates[-1]
-        running = [rate.rate.canonical() / per for rate in rates[-_BACK:] if rate.rate.value > 0.0]
-        told |= {"usual": median(running)} if running else {}
-        told |= (again := _again(last.rate, unit, per))
-        told |= {"step": 10.0 ** -again["digits"]} if 0.0 < again["last"] < 1.0 else {}
-        note = ctx.words("write.pump", value=ctx.say.written(last.rate), day=ctx.say.date(last.at))
+    again, note = _given(ctx, "write.pump", [(rate.at, rate.rate) for rate in rates], unit, per)
+    told |= again
+    told |= {"step": 10.0 ** -again["digits"]} if 0.0 < again.get("last", 0.0) < 1.0 else {}
     label = ctx.words("write.pump_of", solution=id)
     return Amount(f"{system.id}/pumps/{id}", label, ctx.words.unit(unit), note, False, told)
 
@@ -134,21 +125,27 @@ def _pump(ctx: PageContext, system: System, id: str, solution: Solution, unit: s
 def _water_change(ctx: PageContext, system: System, unit: str) -> Amount:
     changes, per = ctx.view.log_of(system.id).water_changes, Quantity(1.0, unit, "volume").canonical()
     told: dict[str, Any] = {"unit": unit, "step": 1, "digits": 0, "most": system.water.volume.canonical() / per}
-    note = ""
-    if changes:
-        last = changes[-1]
-        told |= {"usual": median(each.volume.canonical() / per for each in changes[-_BACK:])}
-        told |= _again(last.volume, unit, per)
-        note = ctx.words("write.last", value=ctx.say.written(last.volume), day=ctx.say.date(last.at))
+    again, note = _given(ctx, "write.last", [(each.at, each.volume) for each in changes], unit, per)
     label = ctx.words("write.water_change")
-    return Amount(f"{system.id}/water_change/volume", label, ctx.words.unit(unit), note, False, told)
+    return Amount(f"{system.id}/water_change/volume", label, ctx.words.unit(unit), note, False, told | again)
 
 
-def _again(last: Quantity, unit: str, per: float) -> dict[str, Any]:
-    """The last amount in a unit of so many litres, and its decimals: as it was written, or two digits that count."""
-    value = last.canonical() / per
+def _given(
+    ctx: PageContext, words: str, before: Sequence[tuple[datetime, Quantity]], unit: str, per: float
+) -> tuple[dict[str, Any], str]:
+    """What was given before, in a unit of so many litres, for the script, and a note of the last by its `words`.
+
+    The script is told what is usual where it ran, the last amount, and its decimals: as it was written, or two digits
+    that count.
+    """
+    if not before:
+        return {}, ""
+    at, last = before[-1]
+    value, ran = last.canonical() / per, [each.canonical() / per for _, each in before[-_BACK:] if each.value > 0.0]
     fine = max(0, 1 - math.floor(math.log10(value))) if value > 0.0 else 0
-    return {"last": value, "digits": last.digits if last.unit == unit else fine}
+    told = {"last": value, "digits": last.digits if last.unit == unit else fine}
+    told |= {"usual": median(ran)} if ran else {}
+    return told, ctx.words(words, value=ctx.say.written(last), day=ctx.say.date(at))
 
 
 def _limits(
