@@ -245,14 +245,16 @@ _APART = re.compile(
     re.DOTALL,
 )
 # A date in the text between tags. A date that starts a list item or a cell cannot be broken, so it is left alone.
-# What stands before it is looked at last: a search that begins with a digit is three times as fast.
-_DAY = re.compile(r"\d{4}-\d\d-\d\d(?<!<li>.{10})(?<!<td>.{10})(?<![\w/.-].{10})(?![\w-]|\.\w)(?=[^<>]*(?:<|\Z))")
+# What stands before it is looked at last, and each search begins with one of ten signs: so it is twice as fast or more.
+_DAY = re.compile(
+    r"[0-9][0-9]{3}-[0-9]{2}-[0-9]{2}(?<!<li>.{10})(?<!<td>.{10})(?<![\w/.-].{10})(?![\w-]|\.\w)(?=[^<>]*(?:<|\Z))"
+)
 # A number and its unit, known, with a slash or of time, in the text between tags; "in" is more often a word.
 _UNITS = {unit.symbol for kind in KINDS.values() for unit in kind.units} - {"in", "total", "NBS"} | {"%"}
 _TIMES = r"\w+/[\w/]+|(?:day|week|month|year|hour|minute)s?|(?:Tag|Monat|Jahr)(?:en?)?|(?:Woche|Stunde|Minute)n?"
-_UNIT = re.compile(rf"\d[ \n](?=(?:{'|'.join(map(re.escape, _UNITS))}|{_TIMES})(?![\w/])[^<>]*(?:<|\Z))")
+_UNIT = re.compile(rf"[0-9][ \n](?=(?:{'|'.join(map(re.escape, _UNITS))}|{_TIMES})(?![\w/])[^<>]*(?:<|\Z))")
 # From one number to another, between which a line may otherwise end.
-_RANGE = re.compile(r"\d[\d.,]*–[\d.,]*\d(?=[^<>]*(?:<|\Z))")
+_RANGE = re.compile(r"[0-9][0-9.,]*–[0-9.,]*[0-9](?=[^<>]*(?:<|\Z))")
 
 
 def keep_whole(html: str) -> str:
