@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import cached_property
 from typing import TYPE_CHECKING, Generic, TypeVar, Unpack
 
 from msgspec import Struct
@@ -55,17 +56,21 @@ class Shared:
 
 
 class _Part(Generic[T]):
-    """A part of what all pages are made from, read when a page asks for it."""
+    """A part of what all pages are made from, read when a page first asks for it."""
 
     def __init__(self, read: Callable[[Shared], T]) -> None:
         self.read = read
 
+    def __set_name__(self, _: type, name: str) -> None:
+        self.name = name
+
     def __get__(self, ctx: "PageContext", _: object) -> T:
-        return self.read(ctx.shared)
+        kept: T = ctx.__dict__.setdefault(self.name, self.read(ctx.shared))
+        return kept
 
 
-class PageContext(Struct, frozen=True):
-    """What the page at `url` is made from.
+class PageContext(Struct, frozen=True, dict=True):
+    """What the page at `url` is made from. It keeps what it has read, so that each step has one of its own.
 
     `day_none` stands for a day to come that nobody knows yet: from it the days of `then` are counted.
     """
@@ -90,7 +95,7 @@ class PageContext(Struct, frozen=True):
         """What was found of the plans, the soonest first."""
         return self.found.plans
 
-    @property
+    @cached_property
     def display(self) -> Display:
         """The units, digits and zone of numbers and moments."""
         display = self.shared.display
@@ -100,10 +105,6 @@ class PageContext(Struct, frozen=True):
     def then(self) -> "PageContext":
         """The same for what is to be done on a day to come."""
         return replace(self, counts=self.day_none is not None)
-
-    def at(self, url: str) -> "PageContext":
-        """The same context for another page."""
-        return replace(self, url=url)
 
     @property
     def findings(self) -> "Mapping[str, WaterFindings]":
@@ -127,12 +128,12 @@ class PageContext(Struct, frozen=True):
         """What was found about a coral's room."""
         return self.found.room_of.get(coral)
 
-    @property
+    @cached_property
     def say(self) -> Say:
         """Numbers, days and moments in the journal's units and language."""
         return Say(self.display, self.words)
 
-    @property
+    @cached_property
     def today(self) -> date:
         """The keeper's day at the moment of the build."""
         return self.as_of.astimezone(self.display.zone).date()
@@ -228,13 +229,9 @@ class PageContext(Struct, frozen=True):
         return to_html(markdown, source, around)
 
     def _resolve(self, kind: str, id: str) -> str | Dead | Hidden:
-        known: Targets = {
-            "coral": self.view.corals,
-            "system": self.view.systems,
-            "entry": self.view.entries,
-            "trade": self.view.trades,
-        }
-        return resolve(kind, id, known, self.view.withheld, self.way)
+        view = self.view
+        known: Targets = {"coral": view.corals, "system": view.systems, "entry": view.entries, "trade": view.trades}
+        return resolve(kind, id, known, view.withheld, self.way)
 
 
 _NAV = (

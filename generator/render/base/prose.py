@@ -40,6 +40,8 @@ class Mention(Struct, frozen=True):
 
 def mentions(text: str, names: Names) -> Iterator[Mention]:
     """Every coral named in a text, in order, as it is spelt in its file."""
+    if names.keys().isdisjoint(WORD.findall(text)):  # as in most texts
+        return
     end = 0
     for word in WORD.finditer(text):
         if word.start() < end:

@@ -99,8 +99,15 @@ class Words(Struct, frozen=True, dict=True):
 
         An entry with the forms `one` and `other` chooses by the blank `n`. Raises `MissingWord`.
         """
+        if blanks:
+            return self._filled(key, blanks)
+        if (said := self._said.get(key)) is None:
+            said = self._said[key] = self._filled(key, blanks)
+        return said
+
+    def _filled(self, key: str, blanks: Mapping[str, object]) -> str:
         entry = self._entry(key)
-        if isinstance(entry, Mapping) and "other" in entry and "n" in blanks:
+        if not isinstance(entry, str) and "other" in entry and "n" in blanks:
             entry = entry["one"] if blanks["n"] == 1 and "one" in entry else entry["other"]
         if not isinstance(entry, str):
             raise MissingWord(f"no words for '{key}' in {self.language}")
@@ -134,6 +141,10 @@ class Words(Struct, frozen=True, dict=True):
 
     @cached_property
     def _found(self) -> dict[str, Any]:
+        return {}
+
+    @cached_property
+    def _said(self) -> dict[str, str]:
         return {}
 
     def _entry(self, key: str) -> Any:

@@ -96,17 +96,16 @@ _KINDS: dict[str, Callable[[PageContext, str], Page]] = {
 
 
 def page_and_problems(ctx: PageContext, made: PageMade) -> tuple[Page, tuple[Problem, ...]]:
-    """A page, and what is wrong in the keeper's text on it."""
-    here = ctx.at(made.url)
+    """A page that is made from its own context, and what is wrong in the keeper's text on it."""
     if made.kind == "coral":
         coral = ctx.view.corals[made.of]
-        story = here.prose(coral.story, coral.story_source)
-        return _coral.coral_page(here, coral, story.html), story.problems
+        story = ctx.prose(coral.story, coral.story_source)
+        return _coral.coral_page(ctx, coral, story.html), story.problems
     if made.kind == "entry":
         entry = ctx.view.entries[made.of]
-        body = here.prose(entry.body, entry.body_source)
-        return _journal.entry_page(here, entry, body.html), body.problems
-    return _KINDS[made.kind](here, made.of), ()
+        body = ctx.prose(entry.body, entry.body_source)
+        return _journal.entry_page(ctx, entry, body.html), body.problems
+    return _KINDS[made.kind](ctx, made.of), ()
 
 
 def pages(ctx: PageContext) -> Iterator[PageMade]:

@@ -80,22 +80,22 @@ def steps_of_site(
     it. `papers` are the records of origin for this audience.
     """
     basis = basis_of(view, found, door)
-    ctx = PageContext(_shared(door, basis, alerts, as_of, pictures, papers))
-    there = door.one("pages there", lambda: one_page_an_address(pages(ctx)))
+    shared = _shared(door, basis, alerts, as_of, pictures, papers)
+    there = door.one("pages there", lambda: one_page_an_address(pages(PageContext(shared))))
     made = door.by_id("page there", lambda: there()[0])
-    cards = door.by_id("cards", lambda: water_cards(ctx))
-    pictured = door.by_id("pictured", lambda: shared_as(ctx, cards))
-    whole = door.shared("page and problems", lambda url: page_and_problems(ctx, made[url]))
+    cards = door.by_id("cards", lambda: water_cards(PageContext(shared)))
+    pictured = door.by_id("pictured", lambda: shared_as(PageContext(shared), cards))
+    whole = door.shared("page and problems", lambda url: page_and_problems(PageContext(shared, url), made[url]))
 
     documents = door.each("document", lambda: made, lambda url: searchable(whole(url)[0], made[url].kind))
-    searched = _searched(door, ctx, made, documents)
+    searched = _searched(door, shared, made, documents)
 
     def framed(url: str) -> Page:
         if url == links.SEARCH:
-            return replace(search_page(ctx.at(url), searched()[0]), card=pictured.get(url, ""))
+            return replace(search_page(PageContext(shared, url), searched()[0]), card=pictured.get(url, ""))
         page = whole(url)[0]
         if view.history:
-            page = with_history(ctx, page, made[url].source.file)
+            page = with_history(PageContext(shared, url), page, made[url].source.file)
         return replace(page, card=pictured.get(url, ""))
 
     def with_data(url: str) -> Page:
@@ -104,25 +104,27 @@ def steps_of_site(
 
     def problems() -> tuple[Problem, ...]:
         told = [problem for url in made for problem in wrong[url]]
-        return tuple(in_order([*view.notices, *there()[1], *told, *_feed.without_address(ctx)]))
+        return tuple(in_order([*view.notices, *there()[1], *told, *_feed.without_address(PageContext(shared))]))
 
     model = door.shared("page model", framed)
     addresses = door.one("addresses of pages", lambda: (*made, links.SEARCH))
     wrong = door.each("wrong on page", lambda: made, lambda url: tuple(whole(url)[1]))
     scripts = door.each(
-        "beside page", addresses, lambda url: beside_page(charts, ctx.words) if (charts := model(url).charts) else None
+        "beside page",
+        addresses,
+        lambda url: beside_page(charts, shared.words) if (charts := model(url).charts) else None,
     )
     return SiteSteps(
         door.each("page", addresses, with_data, shared=True),
         scripts,
-        _files(door, ctx, basis, searched, templates),
+        _files(door, shared, basis, searched, templates),
         cards,
         door.one("problems of pages", problems),
     )
 
 
 def _searched(
-    door: Door, ctx: PageContext, made: Mapping[str, PageMade], documents: Mapping[str, Indexed | None]
+    door: Door, shared: Shared, made: Mapping[str, PageMade], documents: Mapping[str, Indexed | None]
 ) -> Callable[[], tuple[str, dict[str, bytes]]]:
     """The index of all that can be found: pages in their order, then what has no page."""
 
@@ -130,7 +132,7 @@ def _searched(
         by_url = {each.document.url: each for part in on_pages() for each in part}
         found = [by_url[url] for url in made if url in by_url]
         taken = {(each.document.kind, each.document.title) for each in found}
-        more = documents_without_page(ctx, taken)
+        more = documents_without_page(PageContext(shared), taken)
         # Of what is found alike, the first here is shown first: lines before pages that only name them.
         return sorted([*found, *map(findable, more)], key=lambda each: KINDS.index(each.document.kind))
 
@@ -195,7 +197,7 @@ def _shared(
 
 def _files(
     door: Door,
-    ctx: PageContext,
+    shared: Shared,
     basis: Basis,
     searched: Callable[[], tuple[str, dict[str, bytes]]],
     templates: Callable[[], object],
@@ -204,23 +206,23 @@ def _files(
 
     def week() -> "tuple[_feed.FeedEntry, ...]":
         templates()
-        return tuple(_feed.week(ctx.at(links.FEED)))
+        return tuple(_feed.week(PageContext(shared, links.FEED)))
 
     def feed(url: str) -> bytes:
         templates()
-        return _feed.feed(ctx.at(url), feeds[url], last_week)
+        return _feed.feed(PageContext(shared, url), feeds[url], last_week)
 
     def records() -> dict[str, bytes]:
-        given = ((id, ctx.papers.trades[id].document) for id in ctx.papers.trades)
+        given = ((id, shared.papers.trades[id].document) for id in shared.papers.trades)
         return {links.trade_paper_of(id, "json"): document for id, document in given if document is not None}
 
     last_week = door.one("last week", week)
-    feeds = door.by_id("feeds", lambda: _feed.feeds(ctx, last_week))
+    feeds = door.by_id("feeds", lambda: _feed.feeds(PageContext(shared), last_week))
     return (
-        _data.data_files(basis, ctx.words, door),
+        _data.data_files(basis, shared.words, door),
         door.by_id("piece of the search", lambda: searched()[1]),
         door.each("feed", lambda: feeds, feed),
-        door.by_id("calendar", lambda: _feed.calendars(ctx)),
+        door.by_id("calendar", lambda: _feed.calendars(PageContext(shared))),
         door.by_id("record file", records),
     )
 
