@@ -64,7 +64,7 @@ def stands_before_moment(scanner: Scanner, tables: Tables, now: datetime, order:
     """Whether a time stands here, possible or not; the place stays. A short name of a weekday alone is none: 'sun'."""
     before = scanner.place
     word = re.match(r"\w*", scanner.folded[before:])
-    if word and word[0] in tables.weekdays and not word[0].endswith("day"):
+    if word and word[0] in tables.weekdays and len(word[0]) == 3:
         return False
     try:
         return read_moment(scanner, tables, now, order) is not None

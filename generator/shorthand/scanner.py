@@ -325,8 +325,8 @@ def _counts(words: Mapping[str, str]) -> dict[str, int]:
 
 
 def _with_short(names: list[str], first: int) -> dict[str, int]:
-    """Names by their number, and by their first three letters."""
-    return {each: number for number, name in enumerate(names, first) for each in (name, name[:3])}
+    """The number of each name; of those that stand in one place, of the first one's first three letters too."""
+    return {each: number for number, name in enumerate(names, first) for each in (*name.split(), name[:3])}
 
 
 def nearly(word: str, openings: tuple[str, ...]) -> str:

@@ -232,8 +232,8 @@ OTHER: tuple[Kind, ...] = (
         "rate",
         "L/day",
         (
-            Unit("mL/day", 1e-3, aliases=("mL/d",)),
-            Unit("L/day", 1.0, aliases=("L/d",)),
+            Unit("mL/day", 1e-3, aliases=("mL/d", "mL/Tag")),
+            Unit("L/day", 1.0, aliases=("L/d", "L/Tag")),
             Unit("mL/min", 1.44),
             Unit("mL/h", 0.024),
             Unit("L/h", 24.0),

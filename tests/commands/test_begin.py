@@ -58,6 +58,17 @@ def test_it_makes_a_repository_with_a_sound_journal_in_it(new: Path) -> None:
     assert git(new, "branch", "--show-current") == "main\n"
 
 
+def test_the_examples_in_a_systems_file_are_sound_once_they_are_no_comments(new: Path) -> None:
+    begun(new)
+    file = new / "content/systems/reef.yaml"
+    text = file.read_text()
+    file.write_text(re.sub(r"^# ((?:  )*[a-z]+:(?: \{.*\})?)$", r"\1", text, flags=re.MULTILINE))
+    reef = journal(new).systems["reef"]
+    assert reef.kits
+    assert reef.solutions
+    assert reef.places
+
+
 @pytest.mark.parametrize(
     ("units", "volume", "language"), [("metric", "300 L", "de"), ("us", "80 gal", "en"), ("us", "", "en")]
 )
