@@ -8,7 +8,7 @@ from generator.nature.methods import Pinned
 from generator.reckon.finding import Finding, OutsideRange
 from generator.reckon.growth.mass import skeleton_from_buoyant
 from generator.reckon.growth.measurements import Point, surface_area
-from generator.reckon.growth.pace import DAYS_PER_YEAR, extension, specific_growth_rate
+from generator.reckon.growth.pace import DAYS_PER_YEAR, LENGTH, MASS, Course, PaceKind, extension, specific_growth_rate
 from generator.reckon.growth.spots import daily_light
 from generator.reckon.water.seawater import density
 from generator.records.source import Source
@@ -19,16 +19,17 @@ def _skeleton_in_water(buoyant: float, salinity: float, temperature: float, skel
     return skeleton_from_buoyant(buoyant, density(salinity, temperature), skeleton)
 
 
-def _block(days, values) -> tuple[Point, ...]:
+def _course(days, values, kind: PaceKind) -> Course:
     start = date(2023, 2, 11)
-    return tuple(
+    measured = tuple(
         Point(start + timedelta(days=at), value, 0.0, Source("corals/one.yaml"))
         for at, value in zip(days, values, strict=True)
     )
+    return Course([measured], kind, measured[-1].at, ())
 
 
 def _rate(days, masses) -> float:
-    found = specific_growth_rate([_block(days, masses)])
+    found = specific_growth_rate(_course(days, masses, MASS))
     assert isinstance(found, Finding)
     return found.estimate.value
 
@@ -69,7 +70,7 @@ def test_the_extension_of_nists_certified_line_holds_its_slope():
     # Source: NIST StRD Norris, certified slope 1.00211681802045; days are whole, so a tenth of an x is a day.
     row = next(p.values[0] for p in checks("robust_slope") if len(p.values[0].inputs["x"]) == 36)
     points = sorted(zip(row.inputs["x"], row.inputs["y"], strict=True))
-    found = extension([_block([round(10 * x) for x, _ in points], [y for _, y in points])])
+    found = extension(_course([round(10 * x) for x, _ in points], [y for _, y in points], LENGTH))
     assert isinstance(found, Finding)
     slope = 1.00211681802045 / 10 * DAYS_PER_YEAR
     assert found.estimate.low < slope < found.estimate.high

@@ -8,7 +8,8 @@ hyperparameters; Rasmussen & Williams 2006, Gaussian Processes for Machine Learn
 """
 
 from collections.abc import Sequence
-from math import exp
+from functools import cache
+from math import exp, log
 
 import numpy as np
 from msgspec import Struct
@@ -67,10 +68,10 @@ def _tied(values: Array) -> float:
 
 
 class Comparable(Struct, frozen=True):
-    """Measurements that can be compared: days, and values on a scale on which even growth is a straight line.
+    """Measurements that can be compared: days, and values on each of some scales, on which even growth may be straight.
 
     `read` is the known standard error of each, `repeats` the factor for a story's error of a repeat (0 if the whole
-    error is known). All arrays have the same length.
+    error is known). All three have a row for each scale and a column for each day.
     """
 
     days: Array
@@ -91,14 +92,14 @@ class Grid(Struct, frozen=True):
 
 
 class Increment(Struct, frozen=True):
-    """Mean and variance, for each story, of the change over a span of days."""
+    """Mean and variance, for each scale and story, of the change over a span of days."""
 
     mean: Array
     variance: Array
 
 
 class WeighedStories(Struct, frozen=True):
-    """Each story's log odds given the measurements, and its results for the spans.
+    """Each story's log odds given the measurements on each scale, and its results for the spans: scales × stories.
 
     `errors` and `wanderings` (per day, absolute) belong to each story; `rate` is its mean rate.
     """
@@ -115,57 +116,47 @@ def weigh_stories(
 ) -> WeighedStories | None:
     """Weigh the stories by series that share one rate, each with its own level; None if no series has two days.
 
-    Each of `spans` is one or more stretches from a day to a day, whose growth is added up; no day is below 0.
+    Each of `spans` is one or more stretches from a day to a day, whose growth is added up.
     """
     told = [each for each in series if len(set(each.days)) > 1]
     if not told:
         return None
-    days = np.concatenate([each.days for each in told])
-    values = np.concatenate([each.values for each in told])
-    read = np.concatenate([each.read for each in told]) ** 2
-    repeats = np.concatenate([each.repeats for each in told]) ** 2
-    differences = _from_the_first(told)
-    run, rise = differences @ days, differences @ values
-    errors, wanderings, log_odds = _stories(grid)
-    absolute = wanderings * _size_of_rate(run, rise, read, repeats, grid, differences)
+    values = np.concatenate([each.values for each in told], axis=1)
+    read = np.concatenate([each.read for each in told], axis=1) ** 2
+    repeats = np.concatenate([each.repeats for each in told], axis=1) ** 2
+    days = np.concatenate([*(each.days for each in told), *(stretch for span in spans for stretch in span)])
+    rows = _rows([len(each.days) for each in told], spans)
+    count = len(rows) - len(spans)
+    differences = rows[:count, : values.shape[1]]
+    passed, rise = rows @ days, values @ differences.T
+    run, lengths = passed[:count], passed[count:]
+    errors, wanderings, prior, middle = _stories(grid)
+    absolute = _size_of_rate(run, rise, (read + middle * repeats) @ np.abs(differences).T)[:, None] * wanderings
+    squared = absolute[..., None] ** 2
 
     # All of a story's errors are sums of three: of wandering, of reading and of repeats, times sizes of the story.
-    ends, turns = _ends_of(spans)
-    integrals = differences @ _integrated(days, np.concatenate([days, ends]), grid.memory)
-    kernel, of_spans = integrals[:, : len(days)] @ differences.T, integrals[:, len(days) :] @ turns
-    covariance = (absolute**2)[:, None, None] * kernel + (errors**2)[:, None, None] * (
-        (differences * repeats) @ differences.T
+    kernel = rows @ _together(days, grid.memory) @ rows.T
+    covariance = squared[..., None] * kernel[:count, :count] + (errors**2)[:, None, None] * _of_each(
+        repeats, differences
     )
     # Two measurements without any error would make the covariance singular.
-    least = 1e-12 * max(float(rise @ rise) / len(rise), 1e-12)
-    covariance += (differences * read) @ differences.T + np.eye(len(run)) * least
-    known = np.column_stack([run, rise, of_spans])
-    solved = np.linalg.solve(covariance, np.broadcast_to(known, (len(errors), *known.shape)))
+    least = 1e-12 * np.maximum((rise**2).mean(axis=1), 1e-12)
+    covariance += _of_each(read, differences) + least[:, None, None, None] * np.eye(count)
+    known = np.empty((len(rise), 1, count, 2 + len(spans)))
+    known[..., 0], known[..., 1], known[..., 2:] = run, rise[:, None], kernel[:count, count:]
     # For each story the products of run, rise and spans, each weighed by what is known.
-    products = known.T @ solved
-    information = products[:, 0, 0]
-    rate = products[:, 0, 1] / information
-    log_odds = log_odds - 0.5 * (
-        np.linalg.slogdet(covariance)[1] + np.log(information) + products[:, 1, 1] - rate * products[:, 0, 1]
-    )
-    lengths, bare = turns.T @ ends, np.einsum("is,ij,js->s", turns, _integrated(ends, ends, grid.memory), turns)
-    found = []
-    for at, (length, alone) in enumerate(zip(lengths, bare, strict=True), start=2):
-        by_run = absolute**2 * products[:, 0, at]
-        mean = rate * (length - by_run) + absolute**2 * products[:, 1, at]
-        variance = absolute**2 * alone - absolute**4 * products[:, at, at] + (length - by_run) ** 2 / information
-        found.append(Increment(mean, np.maximum(variance, 0.0)))
-    return WeighedStories(log_odds, errors, absolute, rate, tuple(found))
-
-
-def _ends_of(spans: Sequence[Sequence[tuple[float, float]]]) -> tuple[Array, Array]:
-    """The days on which stretches of spans begin and end, and the matrix that makes spans of them."""
-    ends = np.array([day for span in spans for stretch in span for day in stretch])
-    turns, at = np.zeros((len(ends), len(spans))), 0
-    for column, span in enumerate(spans):
-        turns[at : at + 2 * len(span), column] = [-1.0, 1.0] * len(span)
-        at += 2 * len(span)
-    return ends, turns
+    products = np.swapaxes(known, 2, 3) @ np.linalg.solve(covariance, known)
+    by_run, by_rise = products[..., 0, :], products[..., 1, :]
+    information = by_run[..., :1]
+    rate = by_run[..., 1:2] / information
+    left_over = np.log(information) + by_rise[..., 1:2] - rate * by_run[..., 1:2]
+    log_odds = prior - 0.5 * (np.linalg.slogdet(covariance)[1] + left_over[..., 0])
+    left = lengths - squared * by_run[..., 2:]
+    mean = rate * left + squared * by_rise[..., 2:]
+    told_of = products.diagonal(axis1=2, axis2=3)[..., 2:]
+    variance = squared * (kernel.diagonal()[count:] - squared * told_of) + left**2 / information
+    both = np.moveaxis(mean, 2, 0), np.moveaxis(np.maximum(variance, 0.0), 2, 0)
+    return WeighedStories(log_odds, errors, absolute, rate[..., 0], tuple(map(Increment, *both)))
 
 
 def mean_of_stories(log_odds: Array, mean: Array, variance: Array) -> tuple[float, float]:
@@ -186,36 +177,51 @@ def wandered(days: float, memory: float) -> float:
     return memory * (2.0 * days - memory * (3.0 - 4.0 * left + left**2))
 
 
-def _stories(grid: Grid) -> tuple[Array, Array, Array]:
-    pairs = [(error, wander, np.log(a * b)) for error, a in grid.errors for wander, b in grid.wanderings]
+@cache
+def _stories(grid: Grid) -> tuple[Array, Array, Array, float]:
+    """Each story's error, wandering and log odds before anything is measured; and the usual error, squared."""
+    pairs = [(error, wander, log(a * b)) for error, a in grid.errors for wander, b in grid.wanderings]
     errors, wanderings, odds = (np.array(each) for each in zip(*pairs, strict=True))
-    return errors, wanderings, odds
-
-
-def _from_the_first(series: Sequence[Comparable]) -> Array:
-    """The matrix that takes the first of each series from the others: heights drop out."""
-    rows, start = [], 0
-    count = sum(len(each.days) for each in series)
-    for each in series:
-        for index in range(1, len(each.days)):
-            row = np.zeros(count)
-            row[start], row[start + index] = -1.0, 1.0
-            rows.append(row)
-        start += len(each.days)
-    return np.array(rows)
-
-
-def _integrated(first: Array, second: Array, memory: float) -> Array:
-    """Covariance of the integrals of a unit Ornstein-Uhlenbeck process from day 0 to these days."""
-    s, t = first[:, None], second[None, :]
-    apart = np.exp(-np.abs(s - t) / memory)
-    return 2.0 * memory * np.minimum(s, t) + memory**2 * (np.exp(-s / memory) + np.exp(-t / memory) - apart - 1.0)
-
-
-def _size_of_rate(run: Array, rise: Array, read: Array, repeats: Array, grid: Grid, differences: Array) -> float:
-    """About how large the rate is: that of a straight line, with what the errors may make of it."""
     middle = sum(error * odds for error, odds in grid.errors) / sum(odds for _, odds in grid.errors)
-    variance = np.abs(differences) @ (read + middle**2 * repeats)
+    return errors, wanderings, odds, middle**2
+
+
+def _rows(counts: Sequence[int], spans: Sequence[Sequence[object]]) -> Array:
+    """The matrix that takes the first of each series from the others, so that heights drop out, and adds up spans.
+
+    Its columns are the measurements, series by series, then the two ends of every stretch.
+    """
+    stretches = sum(map(len, spans))
+    rows = np.zeros((sum(counts) - len(counts) + len(spans), sum(counts) + 2 * stretches))
+    row = column = 0
+    for count in counts:
+        rows[row : row + count - 1, column] = -1.0
+        for index in range(1, count):
+            rows[row, column + index] = 1.0
+            row += 1
+        column += count
+    for span in spans:
+        rows[row, column : column + 2 * len(span)] = [-1.0, 1.0] * len(span)
+        row, column = row + 1, column + 2 * len(span)
+    return rows
+
+
+def _together(days: Array, memory: float) -> Array:
+    """Covariance of the integrals of a unit Ornstein-Uhlenbeck process to each of these days.
+
+    Without the parts that belong to one of two days alone, which drop out of every difference.
+    """
+    apart = np.abs(days[:, None] - days) / memory
+    return -(memory**2) * (apart + np.exp(-apart))
+
+
+def _of_each(variances: Array, differences: Array) -> Array:
+    """The covariance of the differences, scale by scale, of measurements of which each has a variance of its own."""
+    found: Array = ((differences * variances[:, None]) @ differences.T)[:, None]
+    return found
+
+
+def _size_of_rate(run: Array, rise: Array, variance: Array) -> Array:
+    """About how large the rate is on each scale: that of a straight line, with what the errors may make of it."""
     information = float(run @ run)
-    straight = float(run @ rise) / information
-    return float(np.hypot(straight, np.sqrt(float((run**2) @ variance)) / information))
+    return np.hypot(rise @ run, np.sqrt(variance @ run**2)) / information

@@ -1,6 +1,6 @@
 """All that is found about one coral's growth on a day: the one way into this room for a coral."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from math import exp, hypot, pi
 from typing import Literal
@@ -12,6 +12,7 @@ from generator.reckon.finding import Answer, CannotTell
 from generator.reckon.growth.health import Decline, decline
 from generator.reckon.growth.mass import MassKind, Weight, by_day, grown, leading_kind, mass_on, single_weights
 from generator.reckon.growth.measurements import (
+    Block,
     Point,
     Segment,
     blocks,
@@ -22,7 +23,9 @@ from generator.reckon.growth.measurements import (
 )
 from generator.reckon.growth.pace import (
     FOOTPRINT,
+    LENGTH,
     MASS,
+    Course,
     Pace,
     Repeats,
     ahead,
@@ -88,7 +91,7 @@ def spreading(coral: Coral, as_of: date) -> Spreading:
     """How a coral spreads, from its sizes up to a day."""
     parts = segments(coral, as_of)
     outwards = recent_points(blocks(radius_points(coral, as_of), parts), as_of)
-    return Spreading(as_of, parts, extension_ahead(outwards, as_of, AHEAD_DAYS))
+    return Spreading(as_of, parts, extension_ahead(_lengths(outwards, as_of)))
 
 
 def analyse_growth(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> Growth:
@@ -97,14 +100,17 @@ def analyse_growth(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> 
     singles = single_weights(coral, logs, as_of)
     kind = leading_kind(by_day(singles))
     masses = blocks(mass_points(singles, kind), parts) if kind else ()
-    repeats = repeats_to(recent_points(masses, as_of), MASS) if kind else None
+    weighings = Course(recent_points(masses, as_of), MASS, as_of, (SOON_DAYS,))
+    repeats = repeats_to(weighings) if kind else None
     weighed = tuple(weight.repeating(repeats.share) if repeats else weight for weight in by_day(singles))
     radii = radius_points(coral, as_of)
     spreads = blocks(radii, parts)
-    outwards, upwards = recent_points(spreads, as_of), recent_points(blocks(height_points(coral, as_of), parts), as_of)
-    specific_of, late = _followed(masses, spreads, as_of)
-    scale = MASS if specific_of == "mass" else FOOTPRINT
-    specific_ahead = specific_growth_ahead(late, as_of, SOON_DAYS, scale)
+    outwards = _lengths(recent_points(spreads, as_of), as_of)
+    upwards = _lengths(recent_points(blocks(height_points(coral, as_of), parts), as_of), as_of)
+    # By footprints if no two masses compare.
+    by_mass = any(block[0].at < block[-1].at for block in masses) or not spreads
+    late = weighings if by_mass else Course(tuple(map(_areas, outwards.blocks)), FOOTPRINT, as_of, (SOON_DAYS,))
+    specific_ahead = specific_growth_ahead(late)
     return Growth(
         coral=coral.id,
         as_of=as_of,
@@ -113,34 +119,28 @@ def analyse_growth(coral: Coral, logs: Mapping[str, SystemLog], as_of: date) -> 
         radii=radii,
         mass_kind=kind,
         mass=mass_on(weighed, as_of, kind),
-        specific_of=specific_of,
-        between=(late[0][0].at, late[-1][-1].at) if late else None,
-        specific=specific_growth_rate(late, scale),
+        specific_of="mass" if by_mass else "footprint",
+        between=(late.blocks[0][0].at, late.blocks[-1][-1].at) if late.blocks else None,
+        specific=specific_growth_rate(late),
         specific_ahead=specific_ahead,
         doubling=doubling_time(specific_ahead),
         radial_extension=extension(outwards),
-        radial_ahead=extension_ahead(outwards, as_of, AHEAD_DAYS),
+        radial_ahead=extension_ahead(outwards),
         height_extension=extension(upwards),
-        height_ahead=extension_ahead(upwards, as_of, AHEAD_DAYS),
+        height_ahead=extension_ahead(upwards),
         grown=grown(coral, weighed, kind) if kind else CannotTell("never-weighed", "weigh-it"),
         repeats=repeats,
-        mass_ahead=_mass_ahead(weighed, recent_points(masses, as_of), parts, as_of),
+        mass_ahead=_mass_ahead(weighed, weighings.blocks, parts, as_of),
         decline=_decline(masses, spreads),
     )
 
 
-_Blocks = tuple[tuple[Point, ...], ...]
-
-
-def _followed(masses: _Blocks, spreads: _Blocks, as_of: date) -> tuple[Literal["mass", "footprint"], _Blocks]:
-    """The measurements that growth is calculated from: masses, or footprints if no two masses compare."""
-    if any(block[0].at < block[-1].at for block in masses) or not spreads:
-        return "mass", recent_points(masses, as_of)
-    return "footprint", recent_points(tuple(_areas(block) for block in spreads), as_of)
+def _lengths(measured: Sequence[Block], as_of: date) -> Course:
+    return Course(measured, LENGTH, as_of, (AHEAD_DAYS,))
 
 
 def _mass_ahead(
-    weighed: tuple[Weight, ...], masses: _Blocks, parts: tuple[Segment, ...], as_of: date
+    weighed: tuple[Weight, ...], masses: Sequence[Block], parts: tuple[Segment, ...], as_of: date
 ) -> tuple[tuple[date, Estimate], ...]:
     """Mass forecast from the last weighing until half a year from now; empty if it was cut since, or weighed once."""
     last = masses[-1][-1] if masses else None
@@ -148,7 +148,7 @@ def _mass_ahead(
         return ()
     whole = (as_of - last.at).days + AHEAD_DAYS
     days = [whole * step // _STEPS for step in range(1, _STEPS + 1)]
-    paces = ahead(masses, MASS, last.at, days)
+    paces = ahead(Course(masses, MASS, last.at, days))
     if paces is None:
         return ()
     weight = next(each for each in reversed(weighed) if each.at == last.at)
@@ -161,11 +161,11 @@ def _mass_ahead(
     return tuple(found)
 
 
-def _areas(block: tuple[Point, ...]) -> tuple[Point, ...]:
+def _areas(block: Block) -> Block:
     return tuple(replace(p, value=pi * p.value**2, standard=2.0 * pi * p.value * p.standard) for p in block)
 
 
-def _decline(masses: _Blocks, spreads: _Blocks) -> Decline | None:
+def _decline(masses: tuple[Block, ...], spreads: tuple[Block, ...]) -> Decline | None:
     """A fall of growth by mass or size, whichever was measured more often; by the other if that shows none."""
     count = [sum(len(block) for block in each) for each in (masses, spreads)]
     by_mass, by_radius = decline(masses, "mass"), decline(spreads, "radius")

@@ -6,14 +6,24 @@ slows down as the coral gets larger, and it varies from week to week.
 
 from collections.abc import Sequence
 from datetime import date, timedelta
+from functools import cached_property
 from math import exp, hypot, log, sqrt
+from statistics import fmean
 from typing import Literal
 
 import numpy as np
 from msgspec import Struct
 
 from generator.nature.constants import RULER_REPEATS_TO
-from generator.reckon.estimate.slopes import Comparable, Grid, mean_of_stories, robust_slope, wandered, weigh_stories
+from generator.reckon.estimate.slopes import (
+    Comparable,
+    Grid,
+    WeighedStories,
+    mean_of_stories,
+    robust_slope,
+    wandered,
+    weigh_stories,
+)
 from generator.reckon.estimate.uncertainty import Array
 from generator.reckon.finding import Answer, CannotTell, Finding, one_cause, scaled_parts, uncertainty_parts
 from generator.reckon.growth.measurements import Block, Point
@@ -83,108 +93,123 @@ class Repeats(Struct, frozen=True):
     known: Literal["assumed", "learned", "written"]
 
 
-def mean_rates(blocks: Sequence[Block], kind: PaceKind) -> Pace | None:
+class Course:
+    """Measurements of one kind in their segments, and how well each story explains them.
+
+    `told` are the segments that tell a rate: measured on two days, and never at nothing. `days` are how far ahead of
+    `today` is looked. `powers` are those of the kind, and the one of which so many % a day, or cm, are a straight line.
+    """
+
+    def __init__(self, blocks: Sequence[Block], kind: PaceKind, today: date, days: Sequence[int]) -> None:
+        self.blocks, self.kind, self.days = blocks, kind, days
+        self.told = [b for b in blocks if b[0].at < b[-1].at and all(point.value > 0.0 for point in b)]
+        self.today = today
+        straight = 1.0 if kind.logarithmic else 0.0
+        self.powers = tuple(dict.fromkeys((*(power for power, _ in kind.powers), straight)))
+        self.straight = self.powers.index(straight)
+
+    def day(self, at: date) -> float:
+        """A day, counted from the first measurement that tells a rate."""
+        return float((at - self.told[0][0].at).days)
+
+    @property
+    def so_far(self) -> list[tuple[float, float]]:
+        """From the first to the last measurement of each segment."""
+        return [(self.day(block[0].at), self.day(block[-1].at)) for block in self.told]
+
+    @cached_property
+    def scale(self) -> float:
+        """The geometric mean of the measurements."""
+        return exp(fmean(log(point.value) for block in self.told for point in block))
+
+    @cached_property
+    def weighed(self) -> WeighedStories:
+        """The stories for each power, with the growth so far, since the last measurement, and on from today."""
+        now, so_far = self.day(self.today), self.so_far
+        spans = [so_far, [(so_far[-1][1], now)], *([(now, now + each)] for each in self.days)]
+        series = [self._series(block) for block in self.told]
+        stories = weigh_stories(series, Grid(self.kind.errors, WANDERING, MEMORY_DAYS), spans)
+        assert stories is not None
+        return stories
+
+    def on_scales(self, values: Sequence[float]) -> tuple[Array, Array]:
+        """Values on the scales on which growth with each power is a straight line, and how steep these are.
+
+        A scale is ((W/W0)^(1-b) - 1) / (1-b), with W0 the geometric mean. Both: powers × values.
+        Source: dW/dt = c W^b, solved; Box & Cox 1964, J. R. Stat. Soc. B 26:211-252.
+        """
+        logs = np.log(np.array(values) / self.scale)
+        rest = 1.0 - np.array(self.powers)[:, None]
+        steep = np.exp(rest * logs)
+        return np.where(rest == 0.0, logs, (steep - 1.0) / np.where(rest == 0.0, 1.0, rest)), steep
+
+    def _series(self, block: Block) -> Comparable:
+        straight, steep = self.on_scales([point.value for point in block])
+        known, repeats = np.array([_errors(point, self.kind) for point in block]).T
+        days = np.array([self.day(point.at) for point in block])
+        return Comparable(days, straight, np.hypot(known, _slips(block)) * steep, repeats * steep)
+
+
+def mean_rates(course: Course) -> Pace | None:
     """Mean rate (a day) from the first to the last measurement of each segment; None if no segment has two days."""
-    told = _told(blocks)
-    if not told:
+    if not course.told:
         return None
-    since = told[0][0].at
-    spans = [((block[0].at - since).days, (block[-1].at - since).days) for block in told]
-    power = 1.0 if kind.logarithmic else 0.0
-    series, scale = _series(told, kind, power)
-    posterior = weigh_stories(series, _grid(kind), [[(float(start), float(end)) for start, end in spans]])
-    assert posterior is not None
-    grown, standard = mean_of_stories(posterior.log_odds, posterior.spans[0].mean, posterior.spans[0].variance)
-    factor = (1.0 if kind.logarithmic else scale) / sum(end - start for start, end in spans)
+    at, stories = course.straight, course.weighed
+    grown, standard = mean_of_stories(stories.log_odds[at], stories.spans[0].mean[at], stories.spans[0].variance[at])
+    factor = (1.0 if course.kind.logarithmic else course.scale) / sum(end - start for start, end in course.so_far)
     return Pace(grown * factor, standard * factor)
 
 
-def repeats_to(blocks: Sequence[Block], kind: PaceKind) -> Repeats:
+def repeats_to(course: Course) -> Repeats:
     """The error of a repeat: recorded, learned from the scatter if there are enough measurements, or assumed."""
-    points = [point for block in blocks for point in block]
+    points = [point for block in course.blocks for point in block]
     written = [point.repeats / point.value for point in points if point.repeats is not None]
     if points and len(written) == len(points):
         return Repeats(max(written), min(written), max(written), "written")
-    told = _told(blocks)
-    posterior = weigh_stories(_series(told, kind, 1.0)[0], _grid(kind), []) if told else None
     known: Literal["assumed", "learned"] = "learned"
-    if posterior is None or sum(len(block) - 1 for block in told) < _TELLING:
-        errors, odds = (np.array(each) for each in zip(*kind.errors, strict=True))
+    if sum(len(block) - 1 for block in course.told) < _TELLING:
+        errors, odds = (np.array(each) for each in zip(*course.kind.errors, strict=True))
         known = "assumed"
     else:
-        errors, odds = posterior.errors, np.exp(posterior.log_odds - posterior.log_odds.max())
+        errors, log_odds = course.weighed.errors, course.weighed.log_odds[course.straight]
+        odds = np.exp(log_odds - log_odds.max())
     order = np.argsort(errors)
     below = np.cumsum(odds[order]) / odds.sum()
     low, high = (float(errors[order][np.searchsorted(below, end)]) for end in (0.05, 0.95))
     return Repeats(sqrt(float(odds @ errors**2 / odds.sum())), low, high, known)
 
 
-def ahead(blocks: Sequence[Block], kind: PaceKind, today: date, days: Sequence[int]) -> tuple[Pace, ...] | None:
-    """Growth from today until each of `days` later; None if no segment has two days."""
-    told = _told(blocks)
-    if not told:
+def ahead(course: Course) -> tuple[Pace, ...] | None:
+    """Growth from today until each of the course's days later; None if no segment has two days."""
+    if not course.told:
         return None
-    since, last = told[0][0].at, told[-1][-1]
-    now = float((today - since).days)
-    spans = [[(float((last.at - since).days), now)], *([(now, now + each)] for each in days)]
-    found: list[list[tuple[Array, ...]]] = [[] for _ in days]
-    for power, odds in kind.powers:
-        series, scale = _series(told, kind, power)
-        posterior = weigh_stories(series, _grid(kind), spans)
-        assert posterior is not None
-        start = series[-1].values[-1] + posterior.spans[0].mean
-        for each, span in zip(found, posterior.spans[1:], strict=True):
-            grown, steepness = _grown(start, span.mean, power, kind.logarithmic)
-            factor = steepness * (1.0 if kind.logarithmic else scale)
-            grown = grown * (1.0 if kind.logarithmic else scale)
-            strays = (posterior.wanderings * factor) ** 2
-            each.append((posterior.log_odds + log(odds), grown, span.variance * factor**2, strays))
-    return tuple(_pace(each, count) for each, count in zip(found, days, strict=True))
+    powers, odds = np.array(course.kind.powers).T[..., None]
+    count, stories = len(powers), course.weighed
+    _, since, *later = stories.spans
+    last, _ = course.on_scales([course.told[-1][-1].value])
+    log_odds, wanderings = stories.log_odds[:count] + np.log(odds), stories.wanderings[:count]
+    found = []
+    for days, span in zip(course.days, later, strict=True):
+        if course.kind.logarithmic:
+            grown, factor = _grown((last + since.mean)[:count], span.mean[:count], 1.0 - powers)
+        else:
+            grown, factor = span.mean[:count] * course.scale, np.full_like(log_odds, course.scale)
+        found.append(_pace(log_odds, grown, span.variance[:count] * factor**2, (wanderings * factor) ** 2, days))
+    return tuple(found)
 
 
-def _pace(stories: Sequence[tuple[Array, ...]], days: int) -> Pace:
-    log_odds, grown, variance, strays = (np.concatenate(part) for part in zip(*stories, strict=True))
-    mean, standard = mean_of_stories(log_odds, grown, variance)
+def _pace(log_odds: Array, grown: Array, variance: Array, strays: Array, days: int) -> Pace:
+    mean, standard = mean_of_stories(log_odds.ravel(), grown.ravel(), variance.ravel())
     odds = np.exp(log_odds - log_odds.max())
-    new = sqrt(float(odds @ strays / odds.sum()) * wandered(float(days), MEMORY_DAYS))
+    new = sqrt(float((odds * strays).sum() / odds.sum()) * wandered(float(days), MEMORY_DAYS))
     return Pace(mean, standard, min(standard, new))
 
 
-def _grown(start: Array, more: Array, power: float, logarithmic: bool) -> tuple[Array, Array]:
-    """Growth of the logarithm (or the value) from growth on the straight scale, and the derivative of the two."""
-    if not logarithmic or power == 1.0:
-        return more, np.ones_like(more)
-    rest = 1.0 - power
+def _grown(start: Array, more: Array, rest: Array) -> tuple[Array, Array]:
+    """Growth of the logarithm from growth on the scale of a power, and the derivative of the two; `rest` is 1 - b."""
     # Zero has no logarithm.
     before, after = np.maximum(1.0 + rest * start, 0.05), np.maximum(1.0 + rest * (start + more), 0.05)
-    return np.log(after / before) / rest, 1.0 / after
-
-
-def _told(blocks: Sequence[Block]) -> list[Block]:
-    return [block for block in blocks if block[0].at < block[-1].at and all(point.value > 0.0 for point in block)]
-
-
-def _grid(kind: PaceKind) -> Grid:
-    return Grid(kind.errors, WANDERING, MEMORY_DAYS)
-
-
-def _series(blocks: Sequence[Block], kind: PaceKind, power: float) -> tuple[list[Comparable], float]:
-    """The blocks on a scale on which growth with a power is a straight line, and the mean that it is relative to.
-
-    The scale is ((W/W0)^(1-b) - 1) / (1-b), with W0 the geometric mean.
-    Source: dW/dt = c W^b, solved; Box & Cox 1964, J. R. Stat. Soc. B 26:211-252.
-    """
-    scale = exp(float(np.mean([log(point.value) for block in blocks for point in block])))
-    rest, since = 1.0 - power, blocks[0][0].at
-    found = []
-    for block in blocks:
-        share = np.array([point.value / scale for point in block])
-        straight = np.log(share) if power == 1.0 else (share**rest - 1.0) / rest
-        steep = share**rest
-        days = np.array([float((point.at - since).days) for point in block])
-        known, repeats = (np.array(each) for each in zip(*(_errors(point, kind) for point in block), strict=True))
-        found.append(Comparable(days, straight, np.hypot(known, _slips(block)) * steep, repeats * steep))
-    return found, scale
+    return np.where(rest == 0.0, more, np.log(after / before) / np.where(rest == 0.0, 1.0, rest)), 1.0 / after
 
 
 def _errors(point: Point, kind: PaceKind) -> tuple[float, float]:
@@ -217,27 +242,27 @@ ENOUGH = 4
 _LEAST_SURE = 4.0
 
 
-def specific_growth_rate(blocks: Sequence[Block], kind: PaceKind = MASS) -> Answer:
+def specific_growth_rate(course: Course) -> Answer:
     """How fast masses or areas grew (%/day) from the first to the last measurement of each segment, d ln(W)/dt.
 
-    Source: SGR = ln(W2/W1)/Δt; its uncertainty by `pace.between`.
+    Source: SGR = ln(W2/W1)/Δt; its uncertainty by `mean_rates`.
     """
-    return _grew(blocks, kind, 100.0, "%/day")
+    return _grew(course, 100.0, "%/day")
 
 
-def specific_growth_ahead(blocks: Sequence[Block], today: date, days: int, kind: PaceKind = MASS) -> Answer:
-    """How fast masses or areas will grow (%/day) in the next so many days, by `pace.ahead`."""
-    return _will_grow(blocks, today, days, kind, 100.0, "%/day")
+def specific_growth_ahead(course: Course) -> Answer:
+    """How fast masses or areas will grow (%/day) in the first of the course's days, by `ahead`."""
+    return _will_grow(course, 100.0, "%/day")
 
 
-def extension(blocks: Sequence[Block]) -> Answer:
+def extension(course: Course) -> Answer:
     """How fast radii or heights (cm) grew, cm/year."""
-    return _grew(blocks, LENGTH, DAYS_PER_YEAR, "cm/year")
+    return _grew(course, DAYS_PER_YEAR, "cm/year")
 
 
-def extension_ahead(blocks: Sequence[Block], today: date, days: int) -> Answer:
-    """How fast radii or heights (cm) will grow in the next so many days, cm/year."""
-    return _will_grow(blocks, today, days, LENGTH, DAYS_PER_YEAR, "cm/year")
+def extension_ahead(course: Course) -> Answer:
+    """How fast radii or heights (cm) will grow in the first of the course's days, cm/year."""
+    return _will_grow(course, DAYS_PER_YEAR, "cm/year")
 
 
 def doubling_time(rate: Answer) -> Answer:
@@ -265,22 +290,22 @@ def recent_points(blocks: Sequence[Block], as_of: date) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _grew(blocks: Sequence[Block], kind: PaceKind, factor: float, unit: str) -> Answer:
-    pace = mean_rates(blocks, kind)
+def _grew(course: Course, factor: float, unit: str) -> Answer:
+    pace = mean_rates(course)
     if pace is None:
-        return _too_few(blocks)
+        return _too_few(course.blocks)
     rate = _estimate(pace, factor, unit)
-    return Finding(rate, "growth-rate", _inputs(blocks), one_cause("repeats", rate))
+    return Finding(rate, "growth-rate", _inputs(course.blocks), one_cause("repeats", rate))
 
 
-def _will_grow(blocks: Sequence[Block], today: date, days: int, kind: PaceKind, factor: float, unit: str) -> Answer:
-    paces = ahead(blocks, kind, today, (days,))
+def _will_grow(course: Course, factor: float, unit: str) -> Answer:
+    paces = ahead(course)
     if paces is None:
-        return _too_few(blocks)
-    pace, factor = paces[0], factor / days
+        return _too_few(course.blocks)
+    pace, factor = paces[0], factor / course.days[0]
     measured = sqrt(max(0.0, pace.standard**2 - pace.wandering**2))
     parts = uncertainty_parts([("rate-so-far", measured * factor), ("wandering", pace.wandering * factor)])
-    return Finding(_estimate(pace, factor, unit), "growth-ahead", _inputs(blocks), parts)
+    return Finding(_estimate(pace, factor, unit), "growth-ahead", _inputs(course.blocks), parts)
 
 
 def _estimate(pace: Pace, factor: float, unit: str) -> Estimate:

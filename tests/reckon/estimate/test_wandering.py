@@ -11,8 +11,8 @@ KNOWN = Grid(((1.0, 1.0),), ((0.0, 1.0),), MEMORY)
 
 
 def series(days, values, read=0.0, repeats=0.0) -> Comparable:
-    ones = np.ones(len(days))
-    return Comparable(np.array(days, float), np.array(values, float), read * ones, repeats * ones)
+    one_scale = np.ones((1, len(days)))
+    return Comparable(np.array(days, float), np.array([values], float), read * one_scale, repeats * one_scale)
 
 
 def test_a_rate_that_does_not_wander_is_the_slope_of_least_squares():
@@ -22,20 +22,20 @@ def test_a_rate_that_does_not_wander_is_the_slope_of_least_squares():
     found = weigh_stories([series(days, values, read=0.1)], KNOWN, [[(0.0, 10.0)]])
     assert found is not None
     theirs = scipy.stats.linregress(days, values)
-    assert found.rate[0] == pytest.approx(theirs.slope)
-    assert found.spans[0].mean[0] == pytest.approx(10.0 * theirs.slope)
-    assert found.spans[0].variance[0] == pytest.approx((10.0 * 0.1) ** 2 / ((days - days.mean()) ** 2).sum())
+    assert found.rate[0, 0] == pytest.approx(theirs.slope)
+    assert found.spans[0].mean[0, 0] == pytest.approx(10.0 * theirs.slope)
+    assert found.spans[0].variance[0, 0] == pytest.approx((10.0 * 0.1) ** 2 / ((days - days.mean()) ** 2).sum())
 
 
 def test_series_share_a_rate_and_not_a_height():
     one, other = series([0.0, 10.0], [1.0, 2.0], read=0.1), series([10.0, 20.0], [7.0, 8.2], read=0.1)
     found = weigh_stories([one, other], KNOWN, [[(0.0, 10.0), (10.0, 20.0)], [(0.0, 10.0)]])
     assert found is not None
-    assert found.rate[0] == pytest.approx(0.11)
-    assert found.spans[0].mean[0] == pytest.approx(2.2)
+    assert found.rate[0, 0] == pytest.approx(0.11)
+    assert found.spans[0].mean[0, 0] == pytest.approx(2.2)
     # Both stretches hang on the one rate, so that their errors do not cancel.
     both, one_of_them = found.spans
-    assert both.variance[0] == pytest.approx(2.0**2 * one_of_them.variance[0])
+    assert both.variance == pytest.approx(2.0**2 * one_of_them.variance)
 
 
 def test_nothing_is_told_by_one_day():
@@ -49,7 +49,7 @@ def test_the_nearer_a_story_comes_to_the_true_error_the_better_its_odds():
     grid = Grid(((0.005, 1.0), (0.05, 1.0), (0.5, 1.0)), ((0.0, 1.0),), MEMORY)
     found = weigh_stories([series(days, values, repeats=1.0)], grid, [])
     assert found is not None
-    assert found.errors[found.log_odds.argmax()] == 0.05
+    assert found.errors[found.log_odds[0].argmax()] == 0.05
 
 
 def drawn(rng, days: int) -> np.ndarray:
@@ -72,7 +72,7 @@ def test_what_comes_is_held_nine_times_in_ten_and_what_was_is_known_better():
         found = weigh_stories([series(days, values, read=0.2)], grid, [[(0.0, 70.0)], [(70.0, 100.0)]])
         assert found is not None
         (so_far, was), (ahead, comes) = (
-            mean_of_stories(found.log_odds, each.mean, each.variance) for each in found.spans
+            mean_of_stories(found.log_odds[0], each.mean[0], each.variance[0]) for each in found.spans
         )
         assert so_far == pytest.approx(grown[70], abs=1.5)
         held += abs(ahead - (grown[100] - grown[70])) < 1.645 * comes

@@ -13,6 +13,7 @@ from generator.reckon.growth.measurements import Point, blocks, radius_points, s
 from generator.reckon.growth.pace import (
     MASS,
     WEIGHING_REPEATS,
+    Course,
     PaceKind,
     ahead,
     doubling_time,
@@ -30,14 +31,18 @@ def points(days, values, standard=0.0):
     )
 
 
+def weighed(*blocks, on=90, ahead=(21,)) -> Course:
+    return Course(blocks, MASS, day(on), ahead)
+
+
 def test_even_growth_has_the_rate_it_grew_by():
     days = range(0, 100, 10)
-    blocks = [points(days, [50.0 * exp(0.004 * at) for at in days])]
-    found = specific_growth_rate(blocks)
+    course = weighed(points(days, [50.0 * exp(0.004 * at) for at in days]))
+    found = specific_growth_rate(course)
     assert isinstance(found, Finding)
     assert found.estimate.value == pytest.approx(0.4)
     assert found.method == "growth-rate"
-    soon = specific_growth_ahead(blocks, day(90), 21)
+    soon = specific_growth_ahead(course)
     assert isinstance(soon, Finding)
     assert soon.method == "growth-ahead"
     # As it grows its rate falls, by a power of its mass that is hardly told: it may have been even by chance.
@@ -54,17 +59,17 @@ def test_even_growth_has_the_rate_it_grew_by():
 
 
 def test_what_was_never_measured_is_not_said_to_be_measured_once():
-    for found in (specific_growth_rate([]), specific_growth_ahead([], day(90), 21)):
+    for found in (specific_growth_rate(weighed()), specific_growth_ahead(weighed())):
         assert isinstance(found, CannotTell)
         assert (found.why, found.what_would_tell) == ("never-measured", "measure-it")
-    once = specific_growth_rate([points([0], [100.0])])
+    once = specific_growth_rate(weighed(points([0], [100.0])))
     assert isinstance(once, CannotTell)
     assert once.why == "measured-once"
 
 
 def test_two_weighings_leave_open_what_the_usual_repeatability_does():
     # Source: GUM 5.1.2: u(rate) = √2 u(m)/m / Δt for two weighings of about the same mass.
-    found = specific_growth_rate([points([0, 50], [100.0, 100.0], 0.29)])
+    found = specific_growth_rate(weighed(points([0, 50], [100.0, 100.0], 0.29)))
     assert isinstance(found, Finding)
     usual = sum(share**2 * odds for share, odds in WEIGHING_REPEATS) ** 0.5
     half = 1.6449 * 2.0**0.5 * hypot(0.0029, usual) / 50.0 * 100.0
@@ -76,7 +81,7 @@ def test_two_weighings_leave_open_what_the_usual_repeatability_does():
 
 def test_two_weighings_of_which_the_keeper_tried_how_they_repeat_leave_open_that():
     told = tuple(replace(point, repeats=0.4) for point in points([0, 50], [100.0, 110.0], 0.3))
-    found = specific_growth_rate([told])
+    found = specific_growth_rate(weighed(told))
     assert isinstance(found, Finding)
     half = 1.6449 * hypot(0.5 / 100.0, 0.5 / 110.0) / 50.0 * 100.0
     assert found.estimate.high - found.estimate.value == pytest.approx(half, rel=1e-3)
@@ -84,24 +89,22 @@ def test_two_weighings_of_which_the_keeper_tried_how_they_repeat_leave_open_that
 
 def test_what_lies_ahead_is_less_sure_than_what_was_and_less_with_every_day():
     days = range(0, 100, 10)
-    blocks = [points(days, [50.0 * exp(0.004 * at) for at in days])]
-    so_far, soon, later = (
-        specific_growth_rate(blocks),
-        *(specific_growth_ahead(blocks, day(on), 21) for on in (90, 190)),
-    )
+    masses = points(days, [50.0 * exp(0.004 * at) for at in days])
+    so_far = specific_growth_rate(weighed(masses))
+    soon, later = (specific_growth_ahead(weighed(masses, on=on)) for on in (90, 190))
     assert isinstance(so_far, Finding)
     assert isinstance(soon, Finding)
     assert isinstance(later, Finding)
     assert half_width(so_far) < half_width(soon) < half_width(later)
     assert {part.cause for part in soon.parts} == {"rate-so-far", "wandering"}
-    paces = ahead(blocks, MASS, day(90), (7, 21, 60, 180))
+    paces = ahead(weighed(masses, ahead=(7, 21, 60, 180)))
     assert paces is not None
     assert list(np.diff([pace.standard for pace in paces]) > 0.0) == [True] * 3
 
 
 def test_a_rate_that_fell_is_expected_to_stay_low():
-    fell = [points([0, 7, 14, 21, 28], 20.0 * np.exp(np.cumsum([0, 0.13, 0.12, 0.105, 0.095])), 0.003)]
-    so_far, soon = specific_growth_rate(fell), specific_growth_ahead(fell, day(28), 21)
+    fell = weighed(points([0, 7, 14, 21, 28], 20.0 * np.exp(np.cumsum([0, 0.13, 0.12, 0.105, 0.095])), 0.003), on=28)
+    so_far, soon = specific_growth_rate(fell), specific_growth_ahead(fell)
     assert isinstance(so_far, Finding)
     assert isinstance(soon, Finding)
     assert so_far.estimate.value == pytest.approx(0.45 / 28 * 100, rel=0.02)
@@ -109,7 +112,7 @@ def test_a_rate_that_fell_is_expected_to_stay_low():
 
 
 def test_how_far_weighings_repeat_is_learned_once_there_are_enough():
-    few = repeats_to([points([0, 10, 20], [50.0, 52.0, 54.1], 0.003)], MASS)
+    few = repeats_to(weighed(points([0, 10, 20], [50.0, 52.0, 54.1], 0.003)))
     assert few.known == "assumed"
     assert (few.low, few.high) == (0.0025, 0.035)
     # Common practice, no source.
@@ -118,7 +121,7 @@ def test_how_far_weighings_repeat_is_learned_once_there_are_enough():
     days = np.arange(0, 240, 12)
     for repeats in (0.0025, 0.022):
         masses = 50.0 * np.exp(0.003 * days + rng.normal(0.0, repeats, len(days)))
-        learned = repeats_to([points(days, masses, 0.003)], MASS)
+        learned = repeats_to(weighed(points(days, masses, 0.003)))
         assert learned.known == "learned"
         assert learned.share == pytest.approx(repeats, rel=0.5)
         assert learned.low <= repeats <= learned.high
@@ -127,7 +130,9 @@ def test_how_far_weighings_repeat_is_learned_once_there_are_enough():
 def test_weighing_twice_on_a_day_tells_how_far_weighings_repeat():
     # The gap between two weighings of one day is error alone.
     days, steady = (0, 0, 20, 20, 40, 40), (50.0, 53.0, 55.0, 52.0, 56.0, 59.0)
-    wild, calm = (repeats_to([points(days, masses, 0.003)], MASS) for masses in (steady, (50, 50.05, 52, 52, 54, 54.1)))
+    wild, calm = (
+        repeats_to(weighed(points(days, masses, 0.003))) for masses in (steady, (50, 50.05, 52, 52, 54, 54.1))
+    )
     assert wild.share > 0.02
     assert calm.share < 0.006
 
@@ -137,9 +142,9 @@ def half_width(found: Finding) -> float:
 
 
 def test_one_measurement_tells_no_rate():
-    assert isinstance(specific_growth_rate([points([5], [10.0])]), CannotTell)
-    assert isinstance(specific_growth_rate([]), CannotTell)
-    assert isinstance(specific_growth_rate([points([5, 5], [10.0, 11.0])]), CannotTell)
+    assert isinstance(specific_growth_rate(weighed(points([5], [10.0]))), CannotTell)
+    assert isinstance(specific_growth_rate(weighed()), CannotTell)
+    assert isinstance(specific_growth_rate(weighed(points([5, 5], [10.0, 11.0]))), CannotTell)
 
 
 @settings(max_examples=30)
@@ -148,7 +153,7 @@ def test_the_rate_of_evenly_growing_coral_is_about_the_slope_scipy_finds(seed: i
     rng = np.random.default_rng(seed)
     days = np.sort(rng.choice(700, n, replace=False))
     masses = 40.0 * np.exp(0.003 * days + rng.normal(0.0, 0.02, n))
-    found = specific_growth_rate([points(days, masses)])
+    found = specific_growth_rate(weighed(points(days, masses)))
     assert isinstance(found, Finding)
     theirs = scipy.stats.linregress(days, np.log(masses))
     # The rate from the first to the last day, where it may have wandered, and that of one line through all.
@@ -161,7 +166,7 @@ def test_the_interval_of_the_rate_holds_the_true_one_nine_times_in_ten():
     for _ in range(200):
         days = np.arange(0, 360, 30)
         masses = 40.0 * np.exp(0.003 * days + rng.normal(0.0, 0.03, len(days)))
-        found = specific_growth_rate([points(days, masses, 0.01)])
+        found = specific_growth_rate(weighed(points(days, masses, 0.01)))
         assert isinstance(found, Finding)
         held += found.estimate.low <= 0.3 <= found.estimate.high
     assert 0.86 <= held / 200 <= 0.98
@@ -171,7 +176,7 @@ def test_a_slip_in_one_weighing_hardly_moves_the_rate():
     days = list(range(0, 120, 10))
     masses = [50.0 * exp(0.004 * at) for at in days]
     masses[5] *= 10.0
-    found = specific_growth_rate([points(days, masses)])
+    found = specific_growth_rate(weighed(points(days, masses)))
     assert isinstance(found, Finding)
     assert found.estimate.value == pytest.approx(0.4, rel=0.1)
 
@@ -248,12 +253,12 @@ def test_the_mean_radius_is_that_of_the_circle_of_the_same_area():
 def test_of_five_weighings_one_that_is_ten_times_too_large_counts_for_little_and_of_four_it_is_taken():
     days, masses = (0, 10, 20, 30, 40), [50.0 * exp(0.004 * at) for at in (0, 10, 20, 30, 40)]
     typed = [*masses[:2], masses[2] * 10.0, *masses[3:]]
-    sound, slipped = (specific_growth_rate([points(days, each, 0.003)]) for each in (masses, typed))
+    sound, slipped = (specific_growth_rate(weighed(points(days, each, 0.003))) for each in (masses, typed))
     assert isinstance(sound, Finding)
     assert isinstance(slipped, Finding)
     assert slipped.estimate.value == pytest.approx(sound.estimate.value, abs=0.05)
     assert half_width(slipped) < 0.1
-    four = specific_growth_rate([points(days[:4], typed[:4], 0.003)])
+    four = specific_growth_rate(weighed(points(days[:4], typed[:4], 0.003)))
     assert isinstance(four, Finding)
     assert half_width(four) > 0.1
 
@@ -263,6 +268,6 @@ def test_a_coral_whose_root_of_mass_grows_evenly_is_forecast_from_the_day_it_was
     days = range(0, 101, 10)
     blocks = [points(days, [(5.0 + 0.05 * at) ** 2 for at in days])]
     evenly = PaceKind(((0.5, 1.0),), ((0.0025, 1.0),), True, True)
-    found = ahead(blocks, evenly, day(200), (50,))
+    found = ahead(Course(blocks, evenly, day(200), (50,)))
     assert found is not None
     assert found[0].grown == pytest.approx(2.0 * log(17.5 / 15.0), rel=0.02)
