@@ -38,7 +38,7 @@ UNKNOWN = Cannot("There is only one reading.", "Test again.", "Cannot tell:")
 
 
 def drawn(block: Block, level: int = 2) -> str:
-    return str(environment("en").globals["draw"](block, level))
+    return str(environment("en").globals["draw"]((block,), level))
 
 
 def figure(**given: object) -> Figure:

@@ -32,7 +32,7 @@ def _fields(of: type[Struct]) -> set[str]:
 def test_the_template_of_pages_uses_every_field_of_page_and_frame() -> None:
     # Addresses and texts are for the site and its search; the charts are named by the file beside them.
     assert _fields_used("page.html", "page") == _fields(Page) - {"text"} | {"styles", "in_columns", "unfolds"}
-    assert _fields_used("page.html", "page.frame") == _fields(Frame)
+    assert _fields_used("page.html", "frame") == _fields(Frame)
 
 
 def test_every_kind_of_block_has_its_macro_and_the_sample_draws_it() -> None:

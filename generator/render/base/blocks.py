@@ -9,6 +9,7 @@ from typing import Any
 from markupsafe import Markup, escape
 from msgspec import Struct
 
+from generator.door.door import grouped
 from generator.render.base.links import Cannot, Inline, Link, Span, plain_text
 from generator.render.base.numbers import Shown
 
@@ -162,6 +163,18 @@ class Figures(Struct, frozen=True):
 
     def __bool__(self) -> bool:
         return bool(self.figures)
+
+    @property
+    def alike(self) -> tuple[tuple[Figure, ...], ...]:
+        """Those that are missing for one and the same reason, if several are, in the order of the reasons."""
+        missing = grouped((each.cannot.reason, each) for each in self.figures if each.cannot and not each.shown)
+        return tuple(missing[reason] for reason in sorted(missing, key=str.lower) if missing[reason][1:])
+
+    @property
+    def alone(self) -> tuple[Figure, ...]:
+        """All others."""
+        alike = [each for those in self.alike for each in those]
+        return tuple(each for each in self.figures if each not in alike)
 
 
 class Table(Struct, frozen=True):

@@ -2,10 +2,10 @@
 
 import json
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from hashlib import sha256
-from typing import TYPE_CHECKING, Any, TypedDict
+from typing import TYPE_CHECKING, Any, TypedDict, cast
 
 from markupsafe import Markup, escape
 from msgspec import Struct
@@ -218,13 +218,17 @@ def environment(language: str) -> "Environment":
     made.policies["json.dumps_kwargs"] = {"ensure_ascii": False, "separators": (",", ":")}
     made.globals["t"] = words
 
-    def draw(block: Block, level: int) -> Markup:
-        """A block by the macro of its kind; its headings begin at `level`."""
+    def draw(those: Iterable[Block], level: int) -> Markup:
+        """Blocks one after another, each by the macro of its kind; their headings begin at `level`."""
+        return Markup("".join([one(block, level) for block in those if block]))
+
+    def one(block: Block, level: int) -> str:
         if isinstance(block, Markup):
             return block
         if isinstance(block, Drawn):
-            return Markup(getattr(made.get_template(f"parts/{block.part}.html").module, block.part)(block.model, level))
-        return Markup(getattr(blocks, type(block).__name__.lower())(block, level))
+            part = made.get_template(f"parts/{block.part}.html").module
+            return cast(str, getattr(part, block.part)(block.model, level))
+        return cast(str, getattr(blocks, type(block).__name__.lower())(block, level))
 
     made.globals["draw"] = draw
     blocks = made.get_template("blocks.html").module

@@ -114,8 +114,8 @@ def week(ctx: PageContext) -> Iterator[FeedEntry]:
     if blocks:
         words, begun = ctx.words, monday - _since.WEEK
         title = words("since.week", since=ctx.say.on(begun), until=ctx.say.on(monday - timedelta(days=1)))
-        macros: Any = environment(words.language).get_template("blocks.html").module
-        html = Markup(macros.all(blocks, 2))
+        draw: Any = environment(words.language).globals["draw"]
+        html = Markup(draw(blocks, 2))
         name = _name(ctx, monday.isoformat(), links.SINCE)
         yield FeedEntry(name, ctx.way(links.SINCE), title, until.isoformat(), "", html)
 
