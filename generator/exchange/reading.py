@@ -22,7 +22,7 @@ from generator.exchange.document import (
 )
 
 if TYPE_CHECKING:
-    from jsonschema import Draft202012Validator, ValidationError
+    from jsonschema import ValidationError
 
 _SHAPE = "ask for a record that follows the published schema"
 
@@ -68,10 +68,36 @@ def check_own_text(text: str, name: str) -> None:
 
 
 @cache
-def _validator() -> "Draft202012Validator":
+def _validator() -> Any:
+    """The schema's validator, with one for each part of it: the library's own makes them anew for every value."""
     from jsonschema import Draft202012Validator
+    from jsonschema.validators import extend
 
-    return Draft202012Validator(schema())
+    parts: dict[int, Any] = {}
+
+    def errors(rule: Any, value: Any) -> "Iterator[ValidationError]":
+        part = parts.get(id(rule)) or parts.setdefault(id(rule), kind(rule))
+        yield from part.iter_errors(value)
+
+    def inside(name: str | int, rule: Any, value: Any) -> "Iterator[ValidationError]":
+        for error in errors(rule, value):
+            error.path.appendleft(name)
+            yield error
+
+    def properties(_: Any, rules: Any, value: Any, __: Any) -> "Iterator[ValidationError]":
+        for name in rules if isinstance(value, dict) else ():
+            if name in value:
+                yield from inside(name, rules[name], value[name])
+
+    def items(_: Any, rule: Any, value: Any, __: Any) -> "Iterator[ValidationError]":
+        for index, item in enumerate(value if isinstance(value, list) else ()):
+            yield from inside(index, rule, item)
+
+    def definition(_: Any, name: str, value: Any, __: Any) -> "Iterator[ValidationError]":
+        yield from errors(schema()["$defs"][name.removeprefix("#/$defs/")], value)
+
+    kind = extend(Draft202012Validator, {"properties": properties, "items": items, "$ref": definition})
+    return kind(schema())
 
 
 def check_shape(value: Any) -> None:
@@ -248,7 +274,7 @@ MAX_NODES = 40_000
 _ASK = "ask for the record again"
 # An unclosed string runs to the end: without the last alternative the search would be quadratic.
 _STRING = re.compile(rb'"[^"\\]*(?:\\.[^"\\]*)*(?:"|\\?\Z)', re.DOTALL)
-_BRACKET = re.compile(rb"[\[\]{},]")
+_BRACKET = re.compile(rb"[\[\]{}]")
 
 
 def parse(raw: bytes) -> Any:
@@ -286,15 +312,13 @@ def parse(raw: bytes) -> Any:
 
 def _measure(raw: bytes) -> None:
     """Refuse depth and number of parts by their brackets and commas, before they become objects."""
-    depth = nodes = 0
-    for found in _BRACKET.finditer(_STRING.sub(b"", raw)):
-        mark = found[0]
-        nodes += mark not in b"]}"
-        depth += (mark in b"[{") - (mark in b"]}")
+    bare, depth = _STRING.sub(b"", raw), 0
+    for found in _BRACKET.finditer(bare):
+        depth += 1 if found[0] in b"[{" else -1
         if depth > MAX_DEPTH:
             raise Refused("too-deep", f"the file has more than {MAX_DEPTH} nested levels", _ASK)
-        if nodes > MAX_NODES:
-            raise Refused("too-many", f"the file has more than {MAX_NODES} values", _ASK)
+    if sum(map(bare.count, (b"[", b"{", b","))) > MAX_NODES:
+        raise Refused("too-many", f"the file has more than {MAX_NODES} values", _ASK)
 
 
 def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

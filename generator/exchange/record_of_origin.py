@@ -84,10 +84,10 @@ class _Making(Struct):
     def keeper(self) -> str:
         return self.journal.settings.keeper
 
-    def coral(self, coral: Coral) -> tuple[str, list[Written]]:
-        """A coral's record and those it rests on, itself first; and its digest."""
+    def coral(self, coral: Coral) -> tuple[str, dict[str, Written]]:
+        """The digest of a coral's record; and the record and those it rests on by their digests, itself first."""
         written = self._said_of(coral)
-        before: list[Written] = []
+        before: dict[str, Written] = {}
         if coral.provenance is not None:
             written["previous"] = coral.provenance.record
             before = self._from_received(coral)
@@ -98,7 +98,8 @@ class _Making(Struct):
             else:
                 told, before = self.coral(parent)
                 written["parent"] = {"id": identity_of(parent, self.keeper), "record": told}
-        return digest(written), [written, *before]
+        own = digest(written)
+        return own, {own: written, **before}
 
     def piece(self, piece: Piece) -> str:
         """Gather the records of a frag; return the digest of its own record."""
@@ -109,8 +110,9 @@ class _Making(Struct):
             identity = identity_of_piece(mother, self.keeper, piece.trade, self.day, piece.number)
             written = _said(coral, self.keeper, identity)
             written |= _came("cutting", self.day) | {"parent": {"id": mother, "record": told}}
-            told, records = digest(written), [written, *records]
-        self.records |= {digest(each): each for each in records}
+            told = digest(written)
+            records = {told: written, **records}
+        self.records |= records
         return told
 
     def _said_of(self, coral: Coral) -> Written:
@@ -136,7 +138,7 @@ class _Making(Struct):
                 photos.append({"digest": self.photos[photo.file], "description": plain_letters(seen), **taken})
         return written | ({"photos": photos} if photos else {})
 
-    def _from_received(self, coral: Coral) -> list[Written]:
+    def _from_received(self, coral: Coral) -> dict[str, Written]:
         assert coral.provenance is not None
         file = coral.provenance.file
         if file not in self.received:
@@ -150,7 +152,7 @@ class _Making(Struct):
         if coral.provenance.record not in document.records:
             raise Refused("received", f"{file} does not hold the record of '{coral.id}'", "correct 'provenance:'")
         self.handovers |= {handover.digest: handover.written for handover in document.handovers}
-        return [record.written for record in document.chain(coral.provenance.record)]
+        return {record.digest: record.written for record in document.chain(coral.provenance.record)}
 
 
 def make(

@@ -122,8 +122,8 @@ def verify(document: Document, allowed_signers: Path | None = None, digest: str 
     keys need not. `digest` is the one printed on the paper in the bag. Without ssh-keygen a signature stays
     a claim.
     """
-    can_check = available()
     signed = [handover for handover in document.handovers if handover.signature]
+    can_check = bool(signed) and available()
     checked = _checked(signed, allowed_signers) if can_check else []
     proven: list[Statement] = []
     faults: list[Statement] = []
