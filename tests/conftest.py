@@ -25,7 +25,7 @@ from generator.door.steps import Steps
 from generator.read import files
 from generator.read import load as loading
 from generator.reckon.analysis import journal as analysis
-from generator.reckon.estimate.stories import KEPT_COURSES
+from generator.reckon.estimate.kept_courses import KEPT_COURSES
 from generator.records.journal import Journal
 from tests.archive import write_archive
 

@@ -56,7 +56,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Build and serve until Ctrl-C, which is the usual end and gives 0. Raises `Stop` if the port cannot be had."""
     from generator.publish.serve import LiveSite
-    from generator.reckon.estimate.stories import KEPT_COURSES
+    from generator.reckon.estimate.kept_courses import KEPT_COURSES
     from generator.render.base.words import template_files
 
     KEPT_COURSES.keep(_COURSES)

@@ -83,10 +83,15 @@ class Model(Struct, frozen=True, dict=True):
     spread: Array
 
     @cached_property
+    def reads(self) -> tuple[bool, ...]:
+        """Whether something is read at each moment."""
+        return tuple((~np.isnan(self.y)).tolist())
+
+    @cached_property
     def moving(self) -> tuple[Ints, ...]:
         """The states that may change into each moment."""
         moves = np.any(np.eye(self.F.shape[1]) != self.F, axis=2)
-        return tuple(np.flatnonzero(each) for each in moves)
+        return tuple(each.nonzero()[0] for each in moves)
 
     @cached_property
     def reach(self) -> int:
@@ -95,18 +100,16 @@ class Model(Struct, frozen=True, dict=True):
         return int(np.flatnonzero(drifts).max(initial=-1)) + 1
 
     def moved(self, variance: Array, noise: Array, t: int) -> Array:
-        """The variance (G, n, n) of states carried into a moment, `noise` (G,) the factor of the drift on the way."""
+        """The variance (n, n, G) of states carried into a moment, `noise` (G,) the factor of the drift on the way."""
         variance, rows, reach = variance.copy(), self.moving[t], self.reach
         # F P F' where F is not the identity alone, P being its own transpose.
         if k := len(rows):
-            (G, n), way = variance.shape[:2], self.F[t, rows].T
-            half = np.ascontiguousarray((variance.reshape(-1, n) @ way).reshape(G, n, k).transpose(0, 2, 1))
-            variance[:, rows] = half
-            half[:, :, rows] = (half.reshape(-1, n) @ way).reshape(G, k, k)
-            variance[:, :, rows] = half.transpose(0, 2, 1)
-        variance[:, :reach, :reach] += (
-            noise[:, None, None] * self.drift[t, :reach, :reach] + self.fixed[t, :reach, :reach]
-        )
+            (n, _, G), way = variance.shape, self.F[t, rows]
+            half = (way @ variance.reshape(n, -1)).reshape(k, n, G)
+            half[:, rows] = way @ half
+            variance[rows] = half
+            variance[:, rows] = half.transpose(1, 0, 2)
+        variance[:reach, :reach] += noise * self.drift[t, :reach, :reach, None] + self.fixed[t, :reach, :reach, None]
         return variance
 
     def back(self, score: Array, precision: Array, t: int) -> tuple[Array, Array]:
@@ -236,7 +239,7 @@ def filter_forward(
     P = np.broadcast_to(model.spread, (G, n, n))
     for t in range(T):
         a = a @ model.F[t].T + model.c[t]
-        P = model.moved(P, pace[t], t)
+        P = model.moved(P.transpose(1, 2, 0), pace[t], t).transpose(2, 0, 1)
         if happened is not None and t in happened.moved:
             a, P = a + happened.moved[t][0], P + happened.moved[t][1]
         mean[t], spread[t] = a, P

@@ -69,18 +69,19 @@ class Process(Struct, frozen=True, dict=True):
     apart: Ints
     fresh: float = 1.0
 
-    def pace(self, mean: Array) -> Array:
-        """By how much more its noise moves each story (H,) than the drift says: its rate drifts by a share of itself.
+    def counted(self, rate: Array) -> Array:
+        """What the rate of each story (H,) counts for: it is taken between `least` and `most`."""
+        return np.minimum(np.maximum(np.abs(rate), self.least), self.most)
 
-        `mean` (H, n); the rate counts between `least` and `most`.
-        """
-        return np.asarray((np.clip(np.abs(mean[:, self.rate]), self.least, self.most) / self.scale) ** 2)
+    def pace(self, rate: Array) -> Array:
+        """By how much more its noise moves each story (H,) than the drift says: a rate drifts by a share of itself."""
+        return (self.counted(rate) / self.scale) ** 2
 
     def moved(
         self, mean: Array, variance: Array, q2: Array, F: Array, c: Array, drift: Array, fixed: Array
     ) -> tuple[Array, Array]:
         """Mean (H, n) and variance (H, n, n) of stories with noises q2 (H,) after one step of the model, unread."""
-        return mean @ F.T + c, F @ variance @ F.T + (q2 * self.pace(mean))[:, None, None] * drift + fixed
+        return mean @ F.T + c, F @ variance @ F.T + (q2 * self.pace(mean[:, self.rate]))[:, None, None] * drift + fixed
 
 
 class Posterior(Struct, frozen=True):
@@ -253,10 +254,10 @@ class Followed(Struct, frozen=True, dict=True):
 
 
 class Cast(Struct, frozen=True):
-    """The stories at a moment, the heaviest first.
+    """H stories at a moment, the heaviest first: logarithm of the weight (H,), mean (n, H), variance (n, n, H).
 
-    `weight` is its logarithm, `mark` tells stories apart by what lately happened in them, `happened`, `changed` and
-    `stepped` are when something last did, when the rate last changed, and when it did by a share of itself.
+    `mark` (H,) tells stories apart by what lately happened in them; `last` (3, H) is when something last did, when the
+    rate last changed, and when it did by a share of itself.
     """
 
     weight: Array
@@ -264,6 +265,4 @@ class Cast(Struct, frozen=True):
     variance: Array
     candidate: Ints
     mark: NDArray[np.int64]
-    happened: Array
-    changed: Array
-    stepped: Array
+    last: Array

@@ -4,19 +4,20 @@ At each moment every story may branch: nothing happens, the reading is wild, a s
 filtered by the reading; those that explain it best live on, and those that have come to say the same are
 merged. Everything is carried for all stories at once.
 
-In a process that lives on, a course that begins like one before goes on from where the two part (`KEPT_COURSES`). What
-is followed is the same to the last bit: a reading added at the end of a long log takes the time of that reading alone.
+In a process that lives on, a course that begins like one before goes on from where the two part (`KEPT_COURSES`).
 
 Source: Harrison & Stevens 1976, J. R. Stat. Soc. B 38:205-247; West & Harrison 1997, Bayesian Forecasting
 and Dynamic Models, 2nd ed., ch. 12 (both from memory).
 """
 
+from typing import NamedTuple
+
 import numpy as np
-from msgspec import Struct
-from msgspec.structs import replace
 from numpy.typing import NDArray
 
-from generator.reckon.estimate.multiprocess import PARTS, Branches, Cast, Followed, Joined, Posterior, Process, Turn
+from generator.reckon.estimate.kalman import LOG_TWO_PI
+from generator.reckon.estimate.kept_courses import KEPT_COURSES, Checkpoint
+from generator.reckon.estimate.multiprocess import Branches, Cast, Followed, Joined, Posterior, Process, Turn
 from generator.reckon.estimate.uncertainty import Array, Ints
 
 # A story e^-12 times as likely as the best is dropped, and at most so many are told at once.
@@ -34,11 +35,14 @@ REMEMBERED = 30.0
 STEPPED_WITHIN = 0.5
 # So many of the heaviest stories are kept of every moment, to tell later what was predicted then.
 KEPT = 12
+# The rows of a cast's `last`.
+HAPPENED, CHANGED, STEPPED = range(3)
+HALF_LOG_TWO_PI = 0.5 * LOG_TWO_PI
 
 
 def follow(process: Process) -> Followed:
     """Tell all stories forward from the first moment to the last."""
-    T = len(process.branches)
+    T, reads = len(process.branches), process.model.reads
     turns: list[Turn] = []
     after: list[Posterior] = []
     checkpoints: list[Checkpoint] = []
@@ -62,11 +66,10 @@ def follow(process: Process) -> Followed:
                 cast, turn = _merged(cast, turn, process)
             turns.append(turn)
             likelihood += explained
-        if not np.isnan(process.model.y[t]):
+        if reads[t]:
             read = process.times[t]
-        fresh = np.where(cast.stepped > read - STEPPED_WITHIN, process.fresh, 1.0)
-        after.append(_posterior(cast, fresh, KEPT))
-    found = Followed(process, _posterior(cast, fresh), tuple(after), tuple(turns), likelihood)
+        after.append(_posterior(process, cast, read, KEPT))
+    found = Followed(process, _posterior(process, cast, read), tuple(after), tuple(turns), likelihood)
     KEPT_COURSES.add(found, checkpoints)
     return found
 
@@ -75,92 +78,106 @@ def _begin(process: Process) -> Cast:
     """The stories before the first moment: one of each candidate noise."""
     candidate = np.argsort(-process.log_prior, kind="stable")
     G = len(candidate)
-    never = np.full(G, -np.inf)
     return Cast(
         weight=process.log_prior[candidate] - _log_sum(process.log_prior),
-        mean=np.tile(process.model.start, (G, 1)),
-        variance=np.tile(process.model.spread, (G, 1, 1)),
+        mean=np.repeat(process.model.start[:, None], G, axis=1),
+        variance=np.repeat(process.model.spread[:, :, None], G, axis=2),
         candidate=candidate,
         mark=np.zeros(G, dtype=np.int64),
-        happened=never,
-        changed=never,
-        stepped=never,
+        last=np.full((3, G), -np.inf),
     )
 
 
 def _moved(process: Process, cast: Cast, t: int) -> tuple[Cast, Array]:
     """The stories carried into a moment, and the pace of each on the way."""
-    model, pace = process.model, process.pace(cast.mean)
-    mean = cast.mean @ model.F[t].T + model.c[t]
+    model, pace = process.model, process.pace(cast.mean[process.rate])
+    mean = model.F[t] @ cast.mean + model.c[t][:, None]
     variance = model.moved(cast.variance, process.q2[cast.candidate] * pace, t)
-    return replace(cast, mean=mean, variance=variance), pace
+    return Cast(cast.weight, mean, variance, cast.candidate, cast.mark, cast.last), pace
 
 
 def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Array) -> tuple[Cast, Turn, float]:
     """The stories after a moment at which things may have happened, and its reading's log-likelihood over all."""
     model, now = process.model, process.times[t]
-    rate = np.minimum(np.maximum(np.abs(cast.mean[:, process.rate]), process.least), process.most)
-    units = np.where(branches.by_rate[:, None], rate, 1.0)
-    moved, spread = branches.mean[:, None] * units, (branches.spread[:, None] * units) ** 2
-    blur = (branches.blur[:, None] * rate) ** 2
+    rate = process.counted(cast.mean[process.rate])
+    read = _read(process, cast, branches, t, rate) if model.reads[t] else None
     score = cast.weight + branches.log_odds[:, None]
-    lately = cast.changed > now - REMEMBERED
+    lately = cast.last[CHANGED] > now - REMEMBERED
     if lately.any():
-        score += np.where(lately, branches.again[:, None], 0.0)
-    read = not np.isnan(model.y[t])
+        score += branches.again[:, None] * lately
     if read:
-        h = model.h[t]
-        seen, along, blurs = cast.variance @ h, branches.direction @ h, float(branches.blurred @ h)
-        total = seen @ h + model.noise[t] * process.r2[cast.candidate]
-        total = total + spread * along[:, None] ** 2 + blur * blurs**2 + branches.widened[:, None]
-        surprise = model.y[t] - cast.mean @ h - moved * along[:, None]
-        score -= 0.5 * (np.log(2.0 * np.pi * total) + surprise**2 / total)
+        score -= 0.5 * (np.log(read.total) + read.surprise**2 / read.total)
     explained = _log_sum(score)
-    score -= explained
-    begun = branches.direction[:, process.apart] != 0.0
-    told = _heaviest(score, _sorts(cast, process, begun), 2 * MOST_STORIES)
-    branch, parent = np.divmod(told, len(cast.weight))
-    shift, added, vague = moved.ravel()[told], spread.ravel()[told], blur.ravel()[told]
-    way = branches.direction[branch]
-    mean = cast.mean[parent] + shift[:, None] * way
-    variance = cast.variance[parent]
+    told, branch, parent = _heaviest(process, cast, branches, score)
+    unit = np.where(branches.by_rate[branch], rate[parent], 1.0)
+    shift, added = branches.mean[branch] * unit, (branches.spread[branch] * unit) ** 2
+    vague = (branches.blur[branch] * rate[parent]) ** 2
+    way = branches.direction.T.take(branch, axis=1)
+    mean, variance = cast.mean.take(parent, axis=1), cast.variance.take(parent, axis=2)
+    mean += shift * way
     # What may have happened moves few of the states.
-    states = np.flatnonzero(branches.direction.any(axis=0) | (branches.blurred != 0.0))
-    ways, blurred = way[:, states], branches.blurred[states]
-    variance[:, states[:, None], states] += added[:, None, None] * (ways[:, :, None] * ways[:, None, :]) + vague[
-        :, None, None
-    ] * (blurred[:, None] * blurred)
+    states = (branches.direction.any(axis=0) | (branches.blurred != 0.0)).nonzero()[0]
+    ways, blurred = way[states], branches.blurred[states, None]
+    variance[states[:, None], states] += added * ways[:, None] * ways + vague * (blurred[:, None] * blurred)
     if read:
-        seen = seen[parent] + (added * along[branch])[:, None] * way + (vague * blurs)[:, None] * branches.blurred
-        gain = seen / total.ravel()[told][:, None]
-        learned = gain[:, :, None] * seen[:, None, :]
-        learned[:, process.considered, process.considered] = 0.0
-        gain[:, process.considered] = 0.0
-        mean += gain * surprise.ravel()[told][:, None]
+        seen = read.seen.take(parent, axis=1) + added * read.along[branch] * way
+        seen += vague * read.blurred * branches.blurred[:, None]
+        error = np.sqrt(read.total.take(told))
+        seen /= error
+        learned = seen[:, None] * seen
+        learned[process.considered, process.considered] = 0.0
         variance -= learned
-    kind, steps = branches.kind[branch], branches.direction[branch, process.rate] != 0.0
-    happened = np.where(kind > 0, now, cast.happened[parent])
-    mark = np.where(kind > 0, cast.mark[parent] * 1000003 + 64 * t + kind, cast.mark[parent])
-    left = Cast(
-        weight=score.ravel()[told],
-        mean=mean,
-        variance=variance,
-        candidate=cast.candidate[parent],
-        mark=np.where(happened < now - REMEMBERED, 0, mark),
-        happened=happened,
-        changed=np.where(steps, now, cast.changed[parent]),
-        stepped=np.where(branches.by_rate[branch], now, cast.stepped[parent]),
-    )
-    return left, Turn(parent, branch, shift, added, vague, pace[parent]), explained
+        seen[process.considered] = 0.0
+        seen *= read.surprise.take(told) / error
+        mean += seen
+    marked = np.array([branches.kind > 0, branches.direction[:, process.rate] != 0.0, branches.by_rate])
+    last = np.where(marked.take(branch, axis=1), now, cast.last.take(parent, axis=1))
+    kind, mark = branches.kind[branch], cast.mark[parent]
+    mark = np.where(kind > 0, mark * 1000003 + 64 * t + kind, mark)
+    mark[last[HAPPENED] < now - REMEMBERED] = 0
+    left = Cast(score.take(told) - explained, mean, variance, cast.candidate[parent], mark, last)
+    likelihood = explained - HALF_LOG_TWO_PI if read else explained
+    return left, Turn(parent, branch, shift, added, vague, pace[parent]), likelihood
 
 
-def _posterior(cast: Cast, fresh: Array, most: int | None = None) -> Posterior:
-    """The stories, or the heaviest of them alone; each counts for the middle so many times as much."""
+class _Read(NamedTuple):
+    """What a reading says of each story (H) by each branch (B).
+
+    `seen` (n, H) is the covariance of the state with it, `along` (B,) and `blurred` how one unit of each branch and of
+    its blur moves it; `surprise` and `total` (B, H) are its innovation and the variance of that.
+    """
+
+    seen: Array
+    along: Array
+    blurred: float
+    surprise: Array
+    total: Array
+
+
+def _read(process: Process, cast: Cast, branches: Branches, t: int, rate: Array) -> _Read:
+    model, h = process.model, process.model.h[t]
+    seen = (h @ cast.variance.reshape(len(h), -1)).reshape(cast.mean.shape)
+    along, blurred = branches.direction @ h, float(branches.blurred @ h)
+    by_rate, spread = branches.by_rate, (branches.spread * along) ** 2
+    of_rate = np.where(by_rate, spread, 0.0) + (branches.blur * blurred) ** 2
+    total = h @ seen + model.noise[t] * process.r2[cast.candidate]
+    total = total + (branches.widened + np.where(by_rate, 0.0, spread))[:, None] + of_rate[:, None] * rate**2
+    moved, surprise = branches.mean * along, model.y[t] - h @ cast.mean
+    surprise = surprise - np.where(by_rate, 0.0, moved)[:, None] - np.where(by_rate, moved, 0.0)[:, None] * rate
+    return _Read(seen, along, blurred, surprise, total)
+
+
+def _posterior(process: Process, cast: Cast, read: float, most: int | None = None) -> Posterior:
+    """The stories, or the heaviest of them alone; something was read last at a time."""
     found = np.exp(cast.weight[:most] - cast.weight[0])
-    believed = found * fresh[:most]
+    weights = believed = found / found.sum()
+    stepped = cast.last[STEPPED, :most] > read - STEPPED_WITHIN
+    if stepped.any():
+        believed = np.where(stepped, process.fresh, 1.0) * found
+        believed = believed / believed.sum()
     # Copies, so that nothing is kept of the stories that are not told.
-    mean, variance, candidate = cast.mean[:most].copy(), cast.variance[:most].copy(), cast.candidate[:most].copy()
-    return Posterior(found / found.sum(), mean, variance, candidate, believed / believed.sum())
+    mean, variance = cast.mean[:, :most].T.copy(), cast.variance[:, :, :most].transpose(2, 0, 1).copy()
+    return Posterior(weights, mean, variance, cast.candidate[:most].copy(), believed)
 
 
 def _log_sum(logs: Array) -> float:
@@ -168,30 +185,30 @@ def _log_sum(logs: Array) -> float:
     return float(most + np.log(np.exp(logs - most).sum()))
 
 
-def _sorts(cast: Cast, process: Process, begun: NDArray[np.bool_] | None = None) -> Ints:
-    """A number (H,) for each candidate noise with each of the states `apart` that moved.
+def _sorts(process: Process, cast: Cast, of: Ints, begun: NDArray[np.bool_] | None = None) -> Ints:
+    """A number for each of some stories, by its candidate noise and which of the states `apart` moved.
 
-    With `begun` (B, states), by which branch begins to move it: a number for each branch and story (B * H,).
+    `begun` (states, R) are those of them that begin to move.
     """
     if not len(process.apart):
-        return cast.candidate if begun is None else np.tile(cast.candidate, len(begun))
-    moved = _as_number(cast.variance[:, process.apart, process.apart] > 0.0)
+        return cast.candidate[of]
+    moved = cast.variance[process.apart, process.apart].take(of, axis=1) > 0.0
     if begun is not None:
-        moved = moved | _as_number(begun)[:, None]
-    return np.asarray(cast.candidate + len(process.q2) * moved).ravel()
+        moved |= begun
+    return np.asarray(cast.candidate[of] + len(process.q2) * (2 ** np.arange(len(moved)) @ moved))
 
 
-def _as_number(marked: NDArray[np.bool_]) -> Ints:
-    """A number for each row (R, k) by what is marked in it."""
-    return np.asarray(marked.astype(np.float64) @ 2.0 ** np.arange(marked.shape[1]), dtype=np.intp)
-
-
-def _heaviest(score: Array, sort: Ints, most: int) -> Ints:
-    """The places (in the flat score) of the stories to tell on, the heaviest first."""
+def _heaviest(process: Process, cast: Cast, branches: Branches, score: Array) -> tuple[Ints, Ints, Ints]:
+    """The places (in the flat score) of the stories to tell on, the heaviest first; the branch and parent of each."""
     flat = score.ravel()
-    kept = np.flatnonzero(flat > flat.max() + LEAST_LOG_WEIGHT)
-    kept = kept[np.argsort(-flat[kept], kind="stable")]
-    return kept if len(kept) <= most else kept[_most(sort[kept], most)]
+    told = (flat > flat.max() + LEAST_LOG_WEIGHT).nonzero()[0]
+    told = told[(-flat[told]).argsort(kind="stable")]
+    branch, parent = np.divmod(told, score.shape[1])
+    if len(told) > 2 * MOST_STORIES:
+        begun = branches.direction.T[process.apart].take(branch, axis=1) != 0.0
+        most = _most(_sorts(process, cast, parent, begun), 2 * MOST_STORIES)
+        told, branch, parent = told[most], branch[most], parent[most]
+    return told, branch, parent
 
 
 def _most(sort: Ints, most: int) -> Ints:
@@ -202,22 +219,22 @@ def _most(sort: Ints, most: int) -> Ints:
     best[sort[::-1]] = places[::-1]
     live = places < most
     live[best] = True
-    return np.flatnonzero(live)
+    return live.nonzero()[0]
 
 
 def _sames(cast: Cast, telling: Ints) -> Ints:
     """For each story the first one that says the same (itself, where none before it does)."""
-    mean, own = cast.mean[:, telling], np.arange(len(cast.mean))
-    spread = np.maximum(cast.variance[:, telling, telling], NO_SPREAD)
+    mean, own = cast.mean[telling], np.arange(len(cast.weight))
+    spread = np.maximum(cast.variance[telling, telling], NO_SPREAD)
     kind = 8 * cast.mark + cast.candidate
-    first, second = np.divmod(np.flatnonzero(kind[:, None] == kind), len(own))
+    first, second = np.divmod((kind[:, None] == kind).ravel().nonzero()[0], len(own))
     earlier = first < second
     first, second = first[earlier], second[earlier]
-    apart = mean[first] - mean[second]
-    near = np.flatnonzero(np.einsum("pi,pi,pi->p", apart, apart, 1.0 / spread[first]) < SAME_WITHIN)
+    apart, wide = mean.take(first, axis=1) - mean.take(second, axis=1), spread.take(first, axis=1)
+    near = ((apart * apart / wide).sum(axis=0) < SAME_WITHIN).nonzero()[0]
     first, second = first[near], second[near]
-    ratio = spread[first] / spread[second]
-    near = np.all((ratio < SAME_WIDTH) & (ratio > 1.0 / SAME_WIDTH), axis=1)
+    ratio = wide.take(near, axis=1) / spread.take(second, axis=1)
+    near = ((ratio < SAME_WIDTH) & (ratio > 1.0 / SAME_WIDTH)).all(axis=0)
     found = own.copy()
     np.minimum.at(found, second[near], first[near])
     # One that joins a story which itself joins another stays by itself.
@@ -228,113 +245,37 @@ def _merged(cast: Cast, turn: Turn, process: Process) -> tuple[Cast, Turn]:
     """The stories left, each with the weight, mean and variance of all that say the same; the heaviest alone."""
     sames, mean, variance = _sames(cast, process.telling), cast.mean, cast.variance
     alone = sames == np.arange(len(sames))
-    weight = np.exp(cast.weight - cast.weight.max())
+    weight = np.exp(cast.weight - cast.weight[0])
     whole = np.bincount(sames, weight, len(sames))
     if not alone.all():
         several = np.zeros(len(sames), dtype=np.bool_)
         several[sames[~alone]] = True
-        firsts, members = np.flatnonzero(several), np.flatnonzero(several[sames])
-        of = np.searchsorted(firsts, sames[members])
-        shares = np.where(of == np.arange(len(firsts))[:, None], weight[members], 0.0) / whole[firsts][:, None]
-        middle = shares @ mean[members]
-        apart = mean[members] - middle[of]
-        spread = variance[members] + apart[:, :, None] * apart[:, None, :]
-        mean, variance = mean.copy(), variance.copy()
-        mean[firsts] = middle
-        variance[firsts] = (shares @ spread.reshape(len(members), -1)).reshape(len(firsts), *spread.shape[1:])
-    order = np.argsort(-whole, kind="stable")
-    order = order[alone[order]]
-    kept = order[_most(_sorts(cast, process)[order], MOST_STORIES)]
+        firsts, members = several.nonzero()[0], several[sames].nonzero()[0]
+        of = firsts.searchsorted(sames[members])
+        shares = np.where(of[:, None] == np.arange(len(firsts)), weight[members, None], 0.0) / whole[firsts]
+        each = mean.take(members, axis=1)
+        middle = each @ shares
+        each -= middle.take(of, axis=1)
+        spread = variance.take(members, axis=2)
+        spread += each[:, None] * each
+        mean[:, firsts] = middle
+        variance[:, :, firsts] = spread @ shares
+    kept = np.argsort(-whole, kind="stable")
+    kept = kept[alone[kept]]
+    if len(kept) > MOST_STORIES:
+        kept = kept[_most(_sorts(process, cast, kept), MOST_STORIES)]
     left = Cast(
-        weight=np.log(whole[kept]) + cast.weight.max(),
-        mean=mean[kept],
-        variance=variance[kept],
+        weight=np.log(whole[kept]) + cast.weight[0],
+        mean=mean.take(kept, axis=1),
+        variance=variance.take(kept, axis=2),
         candidate=cast.candidate[kept],
         mark=cast.mark[kept],
-        happened=cast.happened[kept],
-        changed=cast.changed[kept],
-        stepped=cast.stepped[kept],
+        last=cast.last.take(kept, axis=1),
     )
     place = np.full(len(sames), -1)
     place[kept] = np.arange(len(kept))
     into = place[sames]
-    told = np.flatnonzero(into >= 0)
+    told = (into >= 0).nonzero()[0]
     joined = Joined(turn.parent[told], turn.branch[told], into[told], (weight / whole[sames])[told])
-    return left, replace(Turn(*(getattr(turn, name)[kept] for name in PARTS)), joined=joined)
-
-
-# Stories are kept of every so many moments, and of so many before the end.
-EVERY, LAST = 24, 24
-_OF_MODEL = ("F", "c", "drift", "fixed", "h", "y", "noise")
-_WHOLE = ("q2", "r2", "log_prior", "rate", "least", "most", "scale", "considered", "telling", "apart", "fresh")
-_OF_BRANCHES = Branches.__struct_fields__
-
-
-class Checkpoint(Struct, frozen=True):
-    """The stories before a moment, by its place; the log-likelihood up to there, and when something was read last."""
-
-    place: int
-    cast: Cast
-    likelihood: float
-    read: float
-
-
-class KeptCourses:
-    """What was followed last, up to so many courses: none, unless a process asks for it."""
-
-    def __init__(self) -> None:
-        self._most = 0
-        self._kept: list[tuple[Followed, list[Checkpoint]]] = []
-
-    def keep(self, most: int) -> None:
-        """Keep so many courses from now on, and forget what was kept."""
-        self._most, self._kept = most, []
-
-    def places(self, count: int) -> frozenset[int]:
-        """The places, of so many moments, whose stories are to be kept."""
-        return frozenset([*range(0, count, EVERY), *range(max(count - LAST, 0), count)] if self._most else ())
-
-    def add(self, followed: Followed, checkpoints: list[Checkpoint]) -> None:
-        """Keep what was followed, in place of the course that it went on from."""
-        if self._most:
-            first = checkpoints[0]
-            others = [each for each in self._kept if each[1][0] is not first]
-            self._kept = [(followed, checkpoints), *others[: self._most - 1]]
-
-    def begun(self, process: Process) -> tuple[Followed, list[Checkpoint]] | None:
-        """What was followed of the course that is longest like this one, with its checkpoints up to where they part."""
-        best = None
-        for followed, checkpoints in self._kept:
-            alike = min(_alike(followed.process, process), len(process.times) - 1)
-            before = [each for each in checkpoints if each.place <= alike]
-            if before and (best is None or before[-1].place > best[1][-1].place):
-                best = followed, before
-        return best
-
-
-def _alike(one: Process, other: Process) -> int:
-    """At how many moments, from the first on, two courses are the same; -1 where they do not even begin alike."""
-    if one.model.F.shape[1:] != other.model.F.shape[1:] or one.model.reach != other.model.reach:
-        return -1
-    begins = ((getattr(one.model, name), getattr(other.model, name)) for name in ("start", "spread"))
-    wholes = ((getattr(one, name), getattr(other, name)) for name in _WHOLE)
-    if not all(np.array_equal(*pair) for pair in (*begins, *wholes)):
-        return -1
-    parts: list[tuple[Array, Array]] = [(one.times, other.times)]
-    parts += [(getattr(one.model, name), getattr(other.model, name)) for name in _OF_MODEL]
-    count = min(len(one.times), len(other.times))
-    same = np.ones(count, dtype=np.bool_)
-    for mine, theirs in parts:
-        equal = (mine[:count] == theirs[:count]) | (np.isnan(mine[:count]) & np.isnan(theirs[:count]))
-        same &= equal.reshape(count, -1).all(axis=1)
-    until = int(np.argmin(same)) if not same.all() else count
-    return next((t for t in range(until) if not _same(one.branches[t], other.branches[t])), until)
-
-
-def _same(one: Branches | None, other: Branches | None) -> bool:
-    if one is None or other is None:
-        return one is other
-    return all(np.array_equal(getattr(one, name), getattr(other, name)) for name in _OF_BRANCHES)
-
-
-KEPT_COURSES = KeptCourses()
+    done = turn.mean[kept], turn.variance[kept], turn.blur[kept], turn.pace[kept]
+    return left, Turn(turn.parent[kept], turn.branch[kept], *done, joined)

@@ -184,7 +184,7 @@ class StateEstimate(Struct, frozen=True, dict=True):
         mean, process, moments = self.now.mean, self.followed.process, len(days)
         means, paces = np.empty((moments, *mean.shape)), np.empty((moments, len(mean)))
         for t in range(moments):
-            paces[t] = process.pace(mean)
+            paces[t] = process.pace(mean[:, process.rate])
             means[t] = mean = mean @ model.F[t + 1].T + model.c[t + 1]
         noises = process.q2[self.now.candidate] * paces
         spread = np.sqrt(np.maximum(_variance_ahead(model, self.now.variance, noises, self.stands), 1e-18))

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from generator.reckon.estimate.stories import KEPT_COURSES
+from generator.reckon.estimate.kept_courses import KEPT_COURSES
 from tests.reckon.dosing.weeks import WAYS, held_in_band, week_by_plan
 
 

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
+from generator.reckon.estimate.kept_courses import KEPT_COURSES
 from generator.reckon.estimate.multiprocess import Followed, Process
-from generator.reckon.estimate.stories import KEPT_COURSES, follow
+from generator.reckon.estimate.stories import follow
 from tests.reckon.estimate.test_stories import process
 
 READ = 8.0 - 0.5 * np.arange(60.0) + np.random.default_rng(3).normal(0.0, 0.15, 60)
