@@ -116,3 +116,41 @@ health:
     assert "Frag Stag once it recovers" in page
     assert 'href="corals/stag-1.html#health"' in (tmp_path / "site/index.html").read_text(encoding="utf-8")
     assert 'id="health"' in (tmp_path / "site/corals/stag-1.html").read_text(encoding="utf-8")
+
+
+IN_GERMAN = BEGUN.replace("keeper: Ines\n", "keeper: Ines\nlanguage: de\n")
+LANTERNS = "".join(
+    f"--- corals/lantern-{n}.yaml\nname: Lantern {n}\nspecies: Acropora tenuis\nline: lantern\nform: corymbose\n"
+    "arrival: {at: 2026-01-05, how: gift}\nsizes:\n"
+    "  - {at: 2026-03-01, length: 30 cm, width: 28 cm, height: 18 cm}\n"
+    f"placements:\n  - {{since: 2026-01-05, system: reef}}\nend: {{at: 2026-03-0{n}, how: lost}}\n"
+    for n in (8, 9)
+)
+
+
+def test_of_several_changes_that_nothing_was_tested_since_is_said_once(tmp_path: Path) -> None:
+    log = BEGUN.replace("--- logs", f"{LANTERNS}--- logs")
+    page = page_of(tmp_path, read(1, 3, 5, 7), log)
+    assert page.count("Predicted: Lantern") == 2
+    assert page.count("There is no test since the first of these.") == 1
+    page = page_of(tmp_path, read(1, 3, 5, 7), log.replace("keeper: Ines\n", "keeper: Ines\nlanguage: de\n"))
+    assert page.count("Der Verbrauch an Alkalinität sank um etwa") == 2
+    assert page.count("Seit der ersten dieser Änderungen gibt es keinen Test.") == 1
+
+
+def test_a_table_of_all_readings_is_not_said_to_be_the_last_of_them(tmp_path: Path) -> None:
+    assert "All 3 readings." in page_of(tmp_path, read(1, 3, 5))
+    assert "The last 8 of 9 readings. The download has all of them." in page_of(tmp_path, read(*range(1, 10)))
+
+
+def test_a_check_after_one_day_is_said_so_in_german(tmp_path: Path) -> None:
+    came = IN_GERMAN.replace(
+        "--- logs",
+        "--- partners/ole.yaml\nname: Ole\n"
+        "--- trades/2026-03-08-lantern.yaml\nat: 2026-03-08\npartner: ole\nreceived: [{coral: lantern-1}]\n"
+        "--- corals/lantern-1.yaml\nname: Lantern 1\nspecies: Acropora tenuis\nline: lantern\nform: corymbose\n"
+        "arrival: {at: 2026-03-08, how: trade, partner: ole}\nplacements:\n  - {since: 2026-03-08, system: reef}\n"
+        "--- logs",
+    )
+    page = page_of(tmp_path, read(1), came, audience="own")
+    assert "Die Prüfung nach einem Tag war am 2026-03-09 fällig." in page

@@ -258,7 +258,7 @@ def arrive_run(args: argparse.Namespace) -> int:
     plan = named("plan", args.plan, journal.plans)
     if plan.dropped is not None:
         raise Stop(f"'{plan.id}' was dropped on {plan.dropped} (delete that line of {plan.source.file} first)")
-    when = plan.arrived or _arrived_at(args, journal)
+    when = plan.arrived or _arrived_at(args, plan, journal)
     old = (args.content / plan.source.file).read_bytes().decode("utf-8")
     text = _with_arrival(old, plan, journal, when, args.system)
     coming = _read_again(plan, text, journal).coming
@@ -278,7 +278,7 @@ def arrive_run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _arrived_at(args: argparse.Namespace, journal: "Journal") -> "Appointed":
+def _arrived_at(args: argparse.Namespace, plan: "Planned", journal: "Journal") -> "Appointed":
     """The given day or time; else now, or the day that counts as today. Raises `Stop`."""
     from pydantic import TypeAdapter, ValidationError
 
@@ -296,6 +296,9 @@ def _arrived_at(args: argparse.Namespace, journal: "Journal") -> "Appointed":
         raise Stop(error.errors()[0]["msg"]) from None
     if not when.come_by(now, zone):
         raise Stop(f"{text} is in the future (write the time when it arrived)")
+    if plan.since is not None and when.day < plan.since:
+        wrong = f"{text} is before '{plan.id}' was planned on {plan.since}"
+        raise Stop(f"{wrong} (write an earlier day after since: in {plan.source.file} first)")
     return when
 
 

@@ -113,6 +113,8 @@ def measures(text: str, units: Mapping[str, str]) -> tuple[float, ...]:
     `units` are the journal's own, for bare numbers.
     """
     found = size_in_cm(text, units)
+    if found is None and size_in_cm(pointed := text.replace(",", "."), units) is not None:
+        raise Stop(f"'{text}' has a comma in a number (write '{pointed}', with a point)")
     if found is None:
         raise Stop(f"'{text}' is not a size (write for example '48 x 40 x 18 cm')")
     return found

@@ -326,6 +326,8 @@ def test_a_size_that_cannot_be_read_is_said_plainly() -> None:
     said = corallite("place", "--size", "forty eight")
     assert (said.returncode, said.stdout) == (1, "")
     assert said.stderr == "'forty eight' is not a size (write for example '48 x 40 x 18 cm')\n"
+    said = corallite("place", "--size", "12,5 x 10 x 4 cm")
+    assert said.stderr == "'12,5 x 10 x 4 cm' has a comma in a number (write '12.5 x 10 x 4 cm', with a point)\n"
 
 
 @pytest.mark.parametrize(

@@ -325,7 +325,7 @@ def section_crumb(ctx: PageContext, section: str) -> links.Link:
 
 
 def predicted(ctx: PageContext, system: str) -> tuple[str, ...]:
-    """A sentence for every change since the last test of alkalinity that the numbers only predict."""
+    """A line for every change since the last test of alkalinity that the numbers only predict; the last says so."""
     from generator.reckon.arrivals.observed import events_at_once
 
     told, known = [], ctx.ties.coral_names
@@ -335,6 +335,8 @@ def predicted(ctx: PageContext, system: str) -> tuple[str, ...]:
         key = event.what if len(names) == 1 else f"several.{event.what}"
         words = {"name": shortened(ctx, names), "at": ctx.say.moment(event.at).text}
         told.append(ctx.words(f"predicted.{key}", **said.blanks("step"), **words))
+    if told:
+        told[-1] += f" {ctx.words('predicted.untested', n=len(told))}"
     return tuple(told)
 
 

@@ -66,7 +66,7 @@ def water_chart(system: System, log: SystemLog, findings: WaterFindings, kinds: 
         keys=_keys(still, words),
         columns=columns,
         rows=rows,
-        rows_note=words("chart.rows_note", shown=len(rows), n=n),
+        rows_note=words("chart.rows_note" if len(rows) < n else "chart.rows_note_all", shown=len(rows), n=n),
         ranges=tuple((words(f"chart.ranges.{name}"), name == first) for name in ranges),
     )
 

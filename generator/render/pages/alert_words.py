@@ -257,6 +257,10 @@ def _planned(ctx: PageContext, alert: Alert) -> dict[str, str]:
     return {"names": names_in_plan(ctx, ctx.view.plans[alert.subject[0]]), "left": left_words(ctx, days)}
 
 
+def _to_look_at(ctx: PageContext, alert: Alert) -> dict[str, str]:
+    return {"after": ctx.words("alerts.state-check.after", n=alert.facts["days"])}
+
+
 def _too_close(ctx: PageContext, alert: Alert) -> dict[str, str]:
     safe = alert.facts["safe"]
     assert isinstance(safe, Quantity)
@@ -278,6 +282,7 @@ _MORE: dict[AlertKind, Callable[[PageContext, Alert], dict[str, str]]] = {
     "missed-dose": _missed,
     "owed": _due,
     "planned": _planned,
+    "state-check": _to_look_at,
     "too-close": _too_close,
     "predicted": _predicted,
 }
