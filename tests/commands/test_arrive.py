@@ -125,7 +125,7 @@ def test_where_the_plan_does_not_say_where_it_stands_the_command_asks(
     [
         (("--at", "2199-01-01 10:00"), "is in the future"),
         (("--at", "tomorrow"), "is not a date"),
-        (("--at", "2025-12-31"), "is before 'coming' was planned on 2026-01-01 (write an earlier day after since:"),
+        (("--at", "2025-12-31"), "is before 'the-table' was planned on 2026-03-01 (write an earlier day after"),
         (("--at", AT, "--system", "reaf"), "did you mean reef?"),
     ],
 )

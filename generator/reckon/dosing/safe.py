@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from generator.reckon.dosing.outlook import FRESH_DAYS, MOST_A_DAY, Outlook
 from generator.reckon.water.analysis import against_band
 from generator.reckon.water.findings import NextTest, WaterFindings
-from generator.reckon.water.when_to_test import beyond_band
+from generator.reckon.water.when_to_test import beyond_band, rhythm
 from generator.records.system import System
 from generator.units.quantity import Estimate
 
@@ -170,10 +170,10 @@ def whole_rise(
 def next_test_of_plan(water: WaterFindings, found: Outlook, basis: str, holds: float, may_leave: float) -> NextTest:
     """The first of: what the water's own findings ask for, and the day by which the plan holds no longer.
 
-    No sooner than a day after the last reading, or after what changed the uptake since, whenever the plan is made; but
-    where the level may leave its band before, by that hour. Where a reading leaves the level much less sure than its
-    kit is, and than kits are known beside each other, it may be a mistake: then it is read again at once, which parts
-    this story from all others. That the level would leave its band if nothing changed is no reason of its own, for the
+    One that is overdue is made at once. Else no sooner than a day after the last reading, or after what changed the
+    uptake since, whenever the plan is made; but where the level may leave its band before, by that hour. Where a
+    reading leaves the level much less sure than its kit is, and than kits are known beside each other, it may be a
+    mistake: then it is read again at once, which parts this story from all others. That the level would leave its band if nothing changed is no reason of its own, for the
     plan changes it; nor is a dose set anew, which changes nothing of what is taken up.
     """
     as_of, latest, uptake = water.as_of, water.latest["alkalinity"], water.uptake["alkalinity"]
@@ -181,6 +181,8 @@ def next_test_of_plan(water: WaterFindings, found: Outlook, basis: str, holds: f
     by_kit = hypot(uptake.kit_error.value, *(kit.size.standard for kit in uptake.kits))
     if latest.age_days <= UNSURE_DAYS and found.when_read.standard > IN_DOUBT * by_kit:
         return NextTest("alkalinity", as_of, "doubtful-reading")
+    if latest.age_days > (usual := rhythm("alkalinity").calm):
+        return NextTest("alkalinity", as_of, "usual-interval", days=usual)
     since = max([latest.reading.at, *changes])
     soonest = since + timedelta(days=SOONEST_AFTER_CHANGE if changes else SOONEST_DAYS)
     a_day = since + timedelta(days=UNSURE_DAYS)

@@ -65,6 +65,19 @@ def test_a_test_that_nobody_made_is_due_and_not_put_off() -> None:
     assert planned(ARRIVAL, late).next_test.at == late
 
 
+def test_a_test_that_is_overdue_is_not_put_off_by_what_came_meanwhile() -> None:
+    late = AT + timedelta(days=8)
+    for told in (ARRIVAL, CALM):
+        came = arrived(coral("twig", (16.0, 14.0, 8.0), "Pocillopora damicornis", "branching"), late)
+        told = replace(
+            told,
+            corals={**told.corals, "twig": came},
+            logs={"lagoon": replace(told.logs["lagoon"], events=(happened("arrival", "twig", late),))},
+        )
+        found = planned(told, late + timedelta(hours=2)).next_test
+        assert (found.at, found.why) == (late + timedelta(hours=2), "usual-interval")
+
+
 def test_only_where_the_level_may_leave_its_band_within_the_day_is_a_test_asked_for_sooner() -> None:
     asked = {}
     for half in (0.7, 0.4):
