@@ -173,8 +173,9 @@ def next_test_of_plan(water: WaterFindings, found: Outlook, basis: str, holds: f
     One that is overdue is made at once. Else no sooner than a day after the last reading, or after what changed the
     uptake since, whenever the plan is made; but where the level may leave its band before, by that hour. Where a
     reading leaves the level much less sure than its kit is, and than kits are known beside each other, it may be a
-    mistake: then it is read again at once, which parts this story from all others. That the level would leave its band if nothing changed is no reason of its own, for the
-    plan changes it; nor is a dose set anew, which changes nothing of what is taken up.
+    mistake: then it is read again at once, which parts this story from all others. That the level would leave its band
+    if nothing changed is no reason of its own, for the plan changes it; nor is a dose set anew, which changes nothing
+    of what is taken up.
     """
     as_of, latest, uptake = water.as_of, water.latest["alkalinity"], water.uptake["alkalinity"]
     changes = [plan.since for plan in water.plans if plan.kind == found.kind and plan.what != "dose"]
