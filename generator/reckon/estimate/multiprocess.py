@@ -77,12 +77,6 @@ class Process(Struct, frozen=True, dict=True):
         """By how much more its noise moves each story (H,) than the drift says: a rate drifts by a share of itself."""
         return (self.counted(rate) / self.scale) ** 2
 
-    def moved(
-        self, mean: Array, variance: Array, q2: Array, F: Array, c: Array, drift: Array, fixed: Array
-    ) -> tuple[Array, Array]:
-        """Mean (H, n) and variance (H, n, n) of stories with noises q2 (H,) after one step of the model, unread."""
-        return mean @ F.T + c, F @ variance @ F.T + (q2 * self.pace(mean[:, self.rate]))[:, None, None] * drift + fixed
-
 
 class Posterior(Struct, frozen=True):
     """H stories after a moment, the heaviest first: weights (H,), mean (H, n), variance (H, n, n), candidate (H,).

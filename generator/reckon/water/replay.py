@@ -8,7 +8,6 @@ from statistics import NormalDist, median
 import numpy as np
 from msgspec import Struct
 
-from generator.reckon.estimate.multiprocess import Branches, Posterior, Process
 from generator.reckon.estimate.uncertainty import Array, Ints, Mixture
 from generator.reckon.finding import Answer, CannotTell, Finding, UncertaintyPart
 from generator.reckon.water.calcification import laid_down
@@ -43,14 +42,13 @@ def replay(
     A prediction uses the readings up to so many days before and the doses, water changes and arrivals in the log.
     The first readings of a water, by which its uptake is still being found, are left out.
     """
-    ends = (in_days(since) if since else -np.inf), (in_days(until) if until else np.inf)
-    told = list(_predictions(found, *ends)) if found else []
-    if not told:
+    begin, end = (in_days(since) if since else -np.inf), (in_days(until) if until else np.inf)
+    told = [each for each in _wanted(found) if begin <= found.moments[each.place] < end] if found else []
+    if found is None or not told:
         return ()
-    values = evidence.values[[each.place for each in told]]
-    weights, mean, sd = (np.array([getattr(each, part) for each in told]) for part in ("weights", "mean", "sd"))
-    read = found.moments[[each.place for each in told]] if found else mean
-    mixture = Mixture(weights, mean, sd).wider(evidence.times_as_wide(read))
+    places = [each.place for each in told]
+    values, mixture = evidence.values[places], _predicted(found, told)
+    mixture = mixture.wider(evidence.times_as_wide(found.moments[places]))
     edge = _NORMAL.cdf(-_FAR)
     chances = np.clip(mixture.cdf(values), edge, 1.0 - edge)
     unit = KINDS[evidence.kind].canonical
@@ -63,113 +61,94 @@ def replay(
 
 
 class _Told(Struct, frozen=True):
-    """What was predicted of a reading, by its place, so many days ahead: a mixture of `_STORIES` normals."""
+    """A reading, by its place, that is predicted so many days ahead, from a moment on."""
 
     place: int
     days: float
-    weights: Array
-    mean: Array
-    sd: Array
+    start: int
 
 
-class _Carried(Struct):
-    """`_STORIES` of each of some moments on their way forward, one after the other: R in all.
-
-    `starts` (R / `_STORIES`) are the moments, `until` the last one for which each is wanted; weights, noises (R,), mean
-    (R, n), variance (R, n, n).
-    """
-
-    starts: list[int]
-    until: list[int]
-    weights: Array
-    q2: Array
-    r2: Array
-    mean: Array
-    variance: Array
-
-    def of(self, start: int) -> slice:
-        """Where the stories of a moment are."""
-        first = _STORIES * self.starts.index(start)
-        return slice(first, first + _STORIES)
-
-    def drop_before(self, t: int) -> None:
-        """Carry on only what is still wanted after a moment."""
-        kept = [until > t for until in self.until]
-        if not all(kept):
-            rows = np.repeat(kept, _STORIES)
-            for part in _PARTS:
-                setattr(self, part, getattr(self, part)[rows])
-            self.starts = [start for start, keep in zip(self.starts, kept, strict=True) if keep]
-            self.until = [until for until in self.until if until > t]
-
-    def take_up(self, start: int, until: int, now: Posterior, process: Process) -> None:
-        """Carry a moment's heaviest stories too; where there are fewer, the last is repeated without weight."""
-        now = now.heaviest(_STORIES)
-        places = np.minimum(np.arange(_STORIES), len(now.weights) - 1)
-        weights = np.where(np.arange(_STORIES) < len(now.weights), now.weights[places], 0.0)
-        own = weights, process.q2[now.candidate[places]], process.r2[now.candidate[places]]
-        for part, more in zip(_PARTS, (*own, now.mean[places], now.variance[places]), strict=True):
-            setattr(self, part, np.concatenate([getattr(self, part), more]))
-        self.starts.append(start)
-        self.until.append(until)
-
-
-_PARTS = ("weights", "q2", "r2", "mean", "variance")
-
-
-def _predictions(found: StateEstimate, since: float, end: float) -> Iterator[_Told]:
-    """What was predicted of each reading from one time to another, in one pass forward."""
-    times, model, process = found.laid.times, found.laid.model, found.followed.process
-    until: dict[int, int] = {}
-    at_moment: dict[int, list[tuple[int, float, int]]] = {}
-    for place, days, start in _wanted(times, found.readings):
-        read = int(found.readings[place])
-        if since <= times[read] < end:
-            until[start] = max(until.get(start, 0), read)
-            at_moment.setdefault(read, []).append((place, days, start))
-    n = model.F.shape[1]
-    carried = _Carried([], [], np.zeros(0), np.zeros(0), np.zeros(0), np.zeros((0, n)), np.zeros((0, n, n)))
-    for t in range(len(times)):
-        if carried.starts:
-            step = model.F[t], model.c[t], model.drift[t], model.fixed[t]
-            carried.mean, carried.variance = process.moved(carried.mean, carried.variance, carried.q2, *step)
-            branches = found.laid.branches[t]
-            if branches is not None and branches.kind[0] >= LOGGED:
-                _step(carried, branches, process)
-        for place, days, start in at_moment.get(t, ()):
-            own = carried.of(start)
-            spread = carried.variance[own, found.level, found.level] + model.noise[t] * carried.r2[own]
-            yield _Told(place, days, carried.weights[own], carried.mean[own] @ found.stands, np.sqrt(spread))
-        carried.drop_before(t)
-        if t in until:
-            carried.take_up(t, until[t], found.followed.after[t], process)
-
-
-def _wanted(times: Array, readings: Ints) -> list[tuple[int, float, int]]:
-    """Each reading's place, the days ahead, and the moment from which that is predicted."""
-    found = []
+def _wanted(found: StateEstimate) -> Iterator[_Told]:
+    """Every reading with each number of days ahead of which something is predicted, in order of time."""
+    times, readings = found.laid.times, found.readings
     for place in range(READ_BEFORE_STEP + 1, len(readings)):
         at = times[readings[place]]
         for days in HORIZONS:
             start = int(np.searchsorted(times, at - days, side="right")) - 1
-            known = start >= readings[READ_BEFORE_STEP]
-            if known and at - times[start] <= _LATEST * days:
-                found.append((place, days, start))
-    return found
+            if start >= readings[READ_BEFORE_STEP] and at - times[start] <= _LATEST * days:
+                yield _Told(place, days, start)
 
 
-def _step(each: _Carried, branches: Branches, process: Process) -> None:
-    """A logged change, by all the ways in which it may come about."""
-    odds = np.exp(branches.log_odds)
-    rate = np.clip(np.abs(each.mean[:, process.rate]), process.least, process.most)
-    for place, unit in enumerate(rate):
-        units = np.where(branches.by_rate, unit, 1.0)
-        ways = (branches.mean * units)[:, None] * branches.direction
-        middle = odds @ ways
-        apart = ways - middle
-        spread = np.einsum("b,bi,bj->ij", odds * (branches.spread * units) ** 2, branches.direction, branches.direction)
-        each.mean[place] += middle
-        each.variance[place] += spread + np.einsum("b,bi,bj->ij", odds, apart, apart)
+def _predicted(found: StateEstimate, told: Sequence[_Told]) -> Mixture:
+    """What was predicted of some readings (P): a mixture of `_STORIES` normals each.
+
+    The means go forward from all moments at once; the variances backward from all readings at once, by how much a unit
+    of each state before a move counts in the level later.
+    """
+    model, process = found.laid.model, found.followed.process
+    begun, until = np.array([each.start for each in told]), found.readings[[each.place for each in told]]
+    steps, last = until - begun, int((until - begun).max())
+    starts, of_start = np.unique(begun, return_inverse=True)
+    ends, of_end = np.unique(until, return_inverse=True)
+    weights, candidate, mean, variance = _heaviest(found, starts)
+    c, fixed = _with_logged(found)
+    levels, paces = np.empty((2, last, *weights.shape))
+    for i in range(last):
+        t = np.minimum(starts + 1 + i, len(c) - 1)
+        paces[i] = process.pace(mean[..., process.rate])
+        mean = mean @ model.F[t].transpose(0, 2, 1) + c[t][:, None]
+        levels[i] = mean @ found.stands
+    count = np.tile(found.stands, (len(ends), 1))
+    counts, (drifts, sure) = np.empty((last, *count.shape)), np.empty((2, last, len(ends)))
+    for i in range(last):
+        t = np.maximum(ends - i, 0)
+        for way, noise in ((drifts, model.drift), (sure, fixed)):
+            way[i] = ((count[:, None] @ noise[t])[:, 0] * count).sum(axis=1)
+        count = counts[i] = (count[:, None] @ model.F[t])[:, 0]
+    count = counts[steps - 1, of_end]
+    drifted = np.zeros((len(told), _STORIES))
+    for i in range(last):
+        on = steps > i
+        drifted[on] += drifts[steps[on] - 1 - i, of_end[on], None] * paces[i, of_start[on]]
+    own = candidate[of_start]
+    spread = process.q2[own] * drifted + model.noise[until, None] * process.r2[own]
+    spread += np.cumsum(sure, axis=0)[steps - 1, of_end, None]
+    for story in range(_STORIES):
+        seen = (variance[of_start, story] @ count[:, :, None])[:, :, 0]
+        spread[:, story] += (seen * count).sum(axis=1)
+    return Mixture(weights[of_start], levels[steps - 1, of_start], np.sqrt(spread))
+
+
+def _heaviest(found: StateEstimate, starts: Ints) -> tuple[Array, Ints, Array, Array]:
+    """Weights, candidates (S, `_STORIES`), means (…, n) and variances (…, n, n) of the heaviest stories of moments.
+
+    Where there are fewer, the last is repeated without weight.
+    """
+    parts = []
+    for start in starts:
+        now = found.followed.after[start].heaviest(_STORIES)
+        places = np.minimum(np.arange(_STORIES), len(now.weights) - 1)
+        weights = np.where(np.arange(_STORIES) < len(now.weights), now.weights[places], 0.0)
+        parts.append((weights, now.candidate[places], now.mean[places], now.variance[places]))
+    weights, candidate, mean, variance = (np.array(part) for part in zip(*parts, strict=True))
+    return weights, candidate, mean, variance
+
+
+def _with_logged(found: StateEstimate) -> tuple[Array, Array]:
+    """What moves the state into each moment (T, n), and its variance (T, n, n), with every logged change.
+
+    Such a change counts by all the ways in which it may come about. Its size is its own, the same in all stories.
+    """
+    model = found.laid.model
+    c, fixed = model.c.copy(), model.fixed.copy()
+    for t, branches in enumerate(found.laid.branches):
+        if branches is not None and branches.kind[0] >= LOGGED:
+            odds, ways = np.exp(branches.log_odds), branches.mean[:, None] * branches.direction
+            apart = ways - odds @ ways
+            c[t] += odds @ ways
+            fixed[t] += (odds * branches.spread**2 * branches.direction.T) @ branches.direction
+            fixed[t] += (odds * apart.T) @ apart
+    return c, fixed
 
 
 class Record(Struct, frozen=True):

@@ -5,8 +5,12 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from generator.reckon.water.analysis import analyse_water
-from generator.reckon.water.replay import ENOUGH, HORIZONS, nearest_predictions, track_records, widening
+from generator.reckon.estimate.uncertainty import Mixture
+from generator.reckon.water.analysis import analyse_water, gather
+from generator.reckon.water.demand_events import DemandEvent
+from generator.reckon.water.dynamics import LOGGED
+from generator.reckon.water.replay import ENOUGH, HORIZONS, nearest_predictions, replay, track_records, widening
+from generator.reckon.water.state_estimate import StateEstimate
 from generator.records.log import PumpRate, SystemLog
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import parse_quantity
@@ -47,6 +51,42 @@ def test_a_reading_is_predicted_by_what_was_read_before_it_and_by_nothing_later(
     for key, predicted in first.items():
         # Only the scale of the drift is taken from all readings.
         assert other[key].value == pytest.approx(predicted.value, abs=0.3 * KIT * MEQ_PER_DKH)
+
+
+def carried(found: StateEstimate, start: int, until: int) -> Mixture:
+    """What the heaviest stories of a moment expect of a reading, each carried there from moment to moment."""
+    model, process, now = found.laid.model, found.followed.process, found.followed.after[start].heaviest(6)
+    mean, variance, q2 = now.mean, now.variance, process.q2[now.candidate]
+    for t in range(start + 1, until + 1):
+        F, noise = model.F[t], (q2 * process.pace(mean[:, process.rate]))[:, None, None]
+        mean, variance = mean @ F.T + model.c[t], F @ variance @ F.T + noise * model.drift[t] + model.fixed[t]
+        branches = found.laid.branches[t]
+        if branches is not None and branches.kind[0] >= LOGGED:
+            odds, ways = np.exp(branches.log_odds), branches.mean[:, None] * branches.direction
+            mean = mean + np.average(ways, axis=0, weights=odds)
+            own = np.einsum("b,bi,bj->ij", odds * branches.spread**2, branches.direction, branches.direction)
+            variance = variance + own + np.cov(ways.T, aweights=odds, ddof=0)
+    read = variance[:, 0, 0] + model.noise[until] * process.r2[now.candidate]
+    return Mixture(now.weights, mean[:, 0], np.sqrt(read))
+
+
+@pytest.mark.parametrize("settles", [0.0, 10.0])
+def test_a_prediction_is_what_carrying_each_story_on_through_all_that_is_logged_gives(settles):
+    times = np.cumsum(np.random.default_rng(5).uniform(0.4, 2.5, 40))
+    log = SystemLog(system="lagoon", readings=tuple(readings("alkalinity", "dKH", times, 10.0 - 0.05 * times)))
+    arrivals = [
+        DemandEvent(moment(day), 0.3, "arrival", None, here(), day=moment(day).date(), settles=settles)
+        for day in (20.2, 22.9)
+    ]
+    evidence, found = gather(system(kit=f"{KIT} dKH"), log, arrivals, moment(60.0))
+    known = found["alkalinity"]
+    told = replay(evidence["alkalinity"], known)
+    assert {each.days for each in told} == set(HORIZONS)
+    for each in told:
+        until = int(known.readings[evidence["alkalinity"].readings.index(each.reading)])
+        start = int(np.searchsorted(known.laid.times, known.laid.times[until] - each.days, side="right")) - 1
+        value, low, high = carried(known, start, until).interval()
+        assert (each.predicted.value, each.predicted.low, each.predicted.high) == pytest.approx((value, low, high))
 
 
 def test_a_prediction_counts_for_a_horizon_only_if_it_was_made_about_so_long_before():

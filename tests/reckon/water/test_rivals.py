@@ -101,8 +101,11 @@ def test_a_forecast_is_what_carrying_every_story_from_day_to_day_gives():
     )
     mean, variance, ahead = now.mean, now.variance, found.ahead(days)
     for t in range(len(days)):
-        step = (part[t + 1] for part in (model.F, model.c, model.drift, model.fixed))
-        mean, variance = process.moved(mean, variance, process.q2[now.candidate], *step)
+        F, noise = model.F[t + 1], (process.q2[now.candidate] * process.pace(mean[:, process.rate]))[:, None, None]
+        mean, variance = (
+            mean @ F.T + model.c[t + 1],
+            F @ variance @ F.T + noise * model.drift[t + 1] + model.fixed[t + 1],
+        )
         np.testing.assert_allclose(ahead.mean[t], mean[:, 0], rtol=1e-12)
         np.testing.assert_allclose(ahead.sd[t], np.sqrt(variance[:, 0, 0]), rtol=1e-12)
 
