@@ -291,19 +291,29 @@ def month_of(at: datetime) -> str:
 
 # Lines that stand alone before so long a pause are of a time in which nobody kept the journal; our own choice.
 _PAUSE = timedelta(days=365)
+# The first and the last line of a time without such a pause.
+Spell = tuple[datetime, datetime]
 
 
-def first_day(logs: Iterable[SystemLog], zone: tzinfo) -> date | None:
-    """The day from which a journal was kept, on its keeper's clock: the first line since its last year without any."""
-    every = [facts for log in logs for facts in log.lists.values() if facts]
-    began = seen = min((facts[0].at for facts in every), default=None)
-    while seen is not None:
-        within = [facts[n - 1].at for facts in every if (n := bisect_right(facts, seen + _PAUSE, key=_time))]
-        later = [facts[n].at for facts in every if (n := bisect_right(facts, seen, key=_time)) < len(facts)]
-        if not later:
-            break
-        if max(within) > seen:
-            seen = max(within)
+def spells(log: SystemLog) -> tuple[Spell, ...]:
+    """The times in which a log was kept. The next line of the last one changes nothing but its end."""
+    return _joined((fact.at, fact.at) for facts in log.lists.values() for fact in facts)
+
+
+def _joined(spells: Iterable[Spell]) -> tuple[Spell, ...]:
+    found: list[Spell] = []
+    for first, last in sorted({*spells}):
+        if found and first - found[-1][1] <= _PAUSE:
+            found[-1] = found[-1][0], max(last, found[-1][1])
         else:
-            began = seen = min(later)
-    return began.astimezone(zone).date() if began else None
+            found.append((first, last))
+    return tuple(found)
+
+
+def first_day(logs: Iterable[Iterable[Spell]], zone: tzinfo) -> date | None:
+    """The day from which a journal was kept, on its keeper's clock: the first line since its last year without any.
+
+    `logs` are the spells of each of its logs.
+    """
+    every = _joined(chain.from_iterable(logs))
+    return every[-1][0].astimezone(zone).date() if every else None

@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from generator.door.door import Door, parts_of
 from generator.reckon.analysis.journal import Findings
 from generator.reckon.finding import CannotTell
-from generator.records.log import first_day
+from generator.records.log import first_day, spells
 from generator.records.source import Source
 from generator.render.audience import View
 from generator.render.base.numbers import Display, display_of
@@ -81,6 +81,8 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
 
     in_systems, in_corals = systems.__contains__, corals.__contains__
     lines = door.by_id("families as seen", cut.families)
+    kept = door.each("spells of log as seen", lambda: view.logs, lambda id: spells(view.logs[id]))
+    began = door.one("journal began as seen", lambda: first_day(kept.values(), view.settings.time_zone))
     holders = door.by_id("holders as seen", lambda: cut.holders(lines))
     parts: dict[str, Callable[[], Any]] = {
         "water": each("water", in_systems, lambda id: cut.water(found.water[id])),
@@ -105,7 +107,7 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
         "plans": some("plans", lambda: tuple(each for each in found.plans if each.plan.id in view.plans)),
         "trade": some("trade", cut.trade),
         "offers": some("offers", cut.offers),
-        "survival": some("survival", cut.survival),
+        "survival": some("survival", lambda: cut.survival(began())),
         "arrivals_held": some(
             "arrivals_held",
             lambda: tuple(each for each in found.arrivals_held if each.coral in corals and each.system in systems),
@@ -287,12 +289,11 @@ class _Cut(Struct, frozen=True):
         today = self.found.as_of.astimezone(self.view.settings.time_zone).date()
         return analyse_trades(self.view.trades, self.view.lives, self.view.settings.containers, today)
 
-    def survival(self) -> "tuple[GroupSurvival, ...]":
-        """Of the corals that the view shows, by the trades and since the logs that it shows."""
+    def survival(self, began: date | None) -> "tuple[GroupSurvival, ...]":
+        """Of the corals that the view shows, by the trades and since the logs that it shows; these `began` on that day."""
         from generator.reckon.lineage.lines import survival
 
         zone = self.view.settings.time_zone
-        began = first_day(self.view.logs.values(), zone)
         return survival(self.view.lives.values(), self.view.trades, self.found.as_of.astimezone(zone).date(), began)
 
     def offers(self) -> "tuple[Offer, ...]":

@@ -22,7 +22,7 @@ from generator.reckon.analysis.steps import (
 )
 from generator.records.coral import Coral, life_of
 from generator.records.journal import Journal
-from generator.records.log import first_day
+from generator.records.log import first_day, spells
 from generator.records.trade import soonest_first
 from generator.units.quantity import Quantity
 
@@ -272,7 +272,8 @@ class _Steps:
         # What is measured of a coral, or seen of it, changes nothing of its line.
         lives = self.door.each("life", lambda: corals, lambda id: life_of(corals[id]))
         trees = self.door.by_id("families", lambda: _lines.families(lives.values(), trades.values(), today()))
-        began = self.door.one("journal began", lambda: first_day(journal.logs.values(), journal.settings.time_zone))
+        kept = self.door.each("spells of log", lambda: journal.logs, lambda id: spells(journal.logs[id]))
+        began = self.door.one("journal began", lambda: first_day(kept.values(), journal.settings.time_zone))
         received = self.door.one("received", lambda: _lines.received_from(trades.values(), today()))
         return {
             "families": trees,

@@ -1,10 +1,10 @@
-from datetime import UTC, datetime, time
+from datetime import UTC, date, datetime, time
 
 import pytest
 
 from generator.reckon.finding import CannotTell, Finding
 from generator.reckon.lineage.lines import LEAST_ARRIVALS, survival
-from generator.records.log import Note, SystemLog, first_day
+from generator.records.log import Note, SystemLog, first_day, spells
 from generator.records.source import Source
 from tests.reckon.lineage.register import day, piece, trade
 
@@ -134,9 +134,13 @@ def log(*days: int) -> SystemLog:
     )
 
 
+def began(*logs: SystemLog) -> date | None:
+    return first_day(map(spells, logs), UTC)
+
+
 def test_a_journal_began_with_the_first_line_since_its_last_year_without_any():
-    assert first_day([], UTC) is None
-    assert first_day([log(700, 720, 1000)], UTC) == day(700)
-    assert first_day([log(3, 700, 720, 1000)], UTC) == day(700), "one lone old line begins no journal"
-    assert first_day([log(3, 10, 700), log(690, 1300)], UTC) == day(1300), "nor do a few, nor another pause"
-    assert first_day([log(3, 700), log(360, 1060)], UTC) == day(3), "one log goes on where another rests"
+    assert began() is None
+    assert began(log(700, 720, 1000)) == day(700)
+    assert began(log(3, 700, 720, 1000)) == day(700), "one lone old line begins no journal"
+    assert began(log(3, 10, 700), log(690, 1300)) == day(1300), "nor do a few, nor another pause"
+    assert began(log(3, 700), log(360, 1060)) == day(3), "one log goes on where another rests"
