@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 
     from generator.records.coral import Audience
     from generator.render.found import Basis
-    from generator.render.tables.files import Cell, Type
+    from generator.render.tables.cells import Cell
+    from generator.render.tables.files import Type
 
 _DTYPES = {"string": "string", "number": "float64", "integer": "Int64", "boolean": "boolean"}
 

@@ -224,11 +224,20 @@ def _checks_of(module: ModuleType) -> Iterator[Check]:
 
 _OF_A_CHECK = {"draft": Draft, "return": Iterator[Problem]}
 CHECKS: tuple[Check, ...] = (unresolved, *(check for module in _MODULES for check in _checks_of(module)))
+# Each of these looks at one file of a log at a time.
+MONTH_BY_MONTH: tuple[Check, ...] = (
+    check_logs.entries_in_the_wrong_month,
+    check_logs.entries_in_the_future,
+    check_logs.entries_before_the_system,
+    check_logs.kits_that_do_not_read_it,
+    check_logs.empty_entries,
+    check_logs.dismissals_of_unknown_alerts,
+    check_slips.entries_out_of_order,
+)
 # Each of these looks at one system's log at a time.
 LOG_BY_LOG: tuple[Check, ...] = (
-    *_checks_of(check_logs),
+    *(check for check in _checks_of(check_logs) if check not in MONTH_BY_MONTH),
     *_checks_of(check_slips_logs),
-    check_slips.entries_out_of_order,
     check_slips.log_months_years_apart,
 )
 # Each of these looks at one coral, trade or entry at a time: of many, only those near a change are looked at again.

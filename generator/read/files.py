@@ -50,9 +50,10 @@ _Parted = tuple[HeadAndBody | None, list[Problem]]
 
 
 class Files(Struct, frozen=True):
-    """A journal's files: the draft of the journal, and what is wrong in each file by its path."""
+    """A journal's files: the draft of the journal, the records of each file, and what is wrong in it, by its path."""
 
     draft: Draft
+    records: Callable[[str], tuple[Any, ...]]
     faults: Mapping[str, Faults]
     disk: "Disk"
 
@@ -152,7 +153,7 @@ def files(door: Door, folder: Path, found: Found, instead: Mapping[str, str], no
         received=lambda: disk.received,
         starts=lambda: starts,
     )
-    return Files(draft, door.each("faults", disk.with_records, lambda file: whole(file).faults), disk)
+    return Files(draft, records, door.each("faults", disk.with_records, lambda file: whole(file).faults), disk)
 
 
 def _of_no_coral(id: str, corals: set[str]) -> Problem:

@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from dataclasses import fields
 from datetime import date, datetime
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -13,13 +14,14 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from generator.door.door import Door, grouped, parts_of
-from generator.read.checks import CHECKS, LOG_BY_LOG, RECORD_BY_RECORD
+from generator.read.checks import CHECKS, LOG_BY_LOG, MONTH_BY_MONTH, RECORD_BY_RECORD, Check
 from generator.read.discover import discover, sort_in
 from generator.read.draft import Draft
 from generator.read.files import Faults, files, kind_of
 from generator.read.recovery import Remains, problems_of_remains, with_remains
 from generator.records.coral import Coral, by_file
 from generator.records.journal import Journal
+from generator.records.log import LogEntry
 from generator.records.source import Problem, Source, in_order
 
 # A message has so many letters at the most.
@@ -73,10 +75,11 @@ def load(
         if later:  # what else seems wrong may only be new
             return Loaded(None, tuple(later))
         draft = read.draft
-        checks = {check.__qualname__: check for check in CHECKS if check not in (*RECORD_BY_RECORD, *LOG_BY_LOG)}
+        in_parts = (*RECORD_BY_RECORD, *MONTH_BY_MONTH, *LOG_BY_LOG)
+        checks = {check.__qualname__: check for check in CHECKS if check not in in_parts}
         across = across_records(draft, door)
         checked = door.each("check", lambda: checks, lambda name: tuple(map(_on_one_line, checks[name](across))))
-        of_log, apart = _log_by_log(draft, door), _record_by_record(draft, door)
+        of_log, apart = _log_by_log(draft, door), _record_by_record(draft, read.records, door)
         remains = door.one("remains", lambda: _remains(read.faults))
 
         def all_of_them() -> tuple[Problem, ...]:
@@ -124,23 +127,37 @@ def _log_by_log(draft: Draft, door: Door) -> Mapping[str, tuple[Problem, ...]]:
     return door.each("checks of log", lambda: dict.fromkeys((*draft.log_files, *draft.logs)), found)
 
 
-def _record_by_record(draft: Draft, door: Door) -> Callable[[], Iterable[Problem]]:
-    """What is wrong in records one by one, and in all that is neither a coral, a trade nor an entry."""
+def _record_by_record(
+    draft: Draft, records: Callable[[str], Sequence[LogEntry]], door: Door
+) -> Callable[[], Iterable[Problem]]:
+    """What is wrong in records one by one, in files of logs, and in all that is none of these.
 
-    def found(**some: Mapping[str, object]) -> tuple[Problem, ...]:
+    `records` gives those of a file.
+    """
+
+    def found(
+        some: Mapping[str, Mapping[str, object]], checks: Sequence[Check] = RECORD_BY_RECORD
+    ) -> tuple[Problem, ...]:
         instead: dict[str, Callable[[], Any]] = {kind: partial(dict, of) for kind, of in some.items()}
         part = door.view(Draft, **(parts_of(draft) | instead))
-        return tuple(_on_one_line(problem) for check in RECORD_BY_RECORD for problem in check(part))
+        return tuple(_on_one_line(problem) for check in checks for problem in check(part))
 
     def of_some(kind: str, ids: Sequence[str]) -> tuple[Problem, ...]:
         every: Mapping[str, object] = getattr(draft, kind)
-        return found(**{**none, "plans": {}, "written": {}, kind: {id: every[id] for id in ids}})
+        return found({**none, "plans": {}, kind: {id: every[id] for id in ids}})
 
-    none: dict[str, Mapping[str, object]] = {"corals": {}, "trades": {}, "entries": {}}
-    rest = door.one("checks of the rest", lambda: found(**none))
+    def of_months(files: Sequence[str]) -> tuple[Problem, ...]:
+        written = grouped((file.split("/")[1], each) for file in files for each in records(file))
+        of_each = found({**none, "plans": {}, "written": written})
+        return of_each + found({"written": written}, MONTH_BY_MONTH)
+
+    kinds: tuple[str, ...] = ("corals", "trades", "entries")
+    none: dict[str, Mapping[str, object]] = {kind: {} for kind in (*kinds, "written")}
+    rest = door.one("checks of the rest", lambda: found(none))
     parts = [
-        door.in_parts(f"checks of some {kind}", partial(getattr, draft, kind), partial(of_some, kind)) for kind in none
+        door.in_parts(f"checks of some {kind}", partial(getattr, draft, kind), partial(of_some, kind)) for kind in kinds
     ]
+    parts.append(door.in_parts("checks of some months", lambda: chain(*draft.log_files.values()), of_months))
     # What is wrong in a system is found with each part.
     return lambda: dict.fromkeys([*rest(), *(problem for part in parts for some in part() for problem in some)])
 

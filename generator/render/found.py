@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from generator.reckon.arrivals.analysis import WhatIf
     from generator.reckon.arrivals.informed import Informed
     from generator.reckon.arrivals.shares import PartOfWhole, Shares
-    from generator.reckon.arrivals.story import Change, CoralChange
+    from generator.reckon.arrivals.story import ArrivalHeld, Change, CoralChange
     from generator.reckon.growth.places import Suggestion
     from generator.reckon.growth.room import RoomFindings
     from generator.reckon.lineage.lines import AtRisk, Family, GroupSurvival, Holder
@@ -81,14 +81,14 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
 
     in_systems, in_corals = systems.__contains__, corals.__contains__
     lines = door.by_id("families as seen", cut.families)
-    kept = door.each("spells of log as seen", lambda: view.logs, lambda id: spells(view.logs[id]))
-    began = door.one("journal began as seen", lambda: first_day(kept.values(), view.settings.time_zone))
+    began = _began(view, door)
     holders = door.by_id("holders as seen", lambda: cut.holders(lines))
     parts: dict[str, Callable[[], Any]] = {
         "water": each("water", in_systems, lambda id: cut.water(found.water[id])),
         "whole_water": each("whole_water", in_systems, lambda id: cut.water(found.whole_water[id])),
+        "stretches": each("stretches", cut.of_a_system, lambda key: found.stretches[key]),
         "readings_held": each("readings_held", in_systems, lambda id: found.readings_held[id]),
-        "years": each("years", lambda year: in_systems(year.partition("/")[0]), lambda year: found.years[year]),
+        "years": each("years", cut.of_a_system, lambda year: found.years[year]),
         "predicted": each("predicted", in_systems, cut.predicted),
         "shares": each("shares", in_systems, cut.shares),
         "part_of": each("part_of", in_corals, lambda id: cut.here(found.part_of[id])),
@@ -108,10 +108,7 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
         "trade": some("trade", cut.trade),
         "offers": some("offers", cut.offers),
         "survival": some("survival", lambda: cut.survival(began())),
-        "arrivals_held": some(
-            "arrivals_held",
-            lambda: tuple(each for each in found.arrivals_held if each.coral in corals and each.system in systems),
-        ),
+        "arrivals_held": some("arrivals_held", cut.arrivals_held),
         "sizes_held": some("sizes_held", lambda: tuple(each for each in found.sizes_held if each.coral in corals)),
         "touches_held": some(
             "touches_held",
@@ -120,6 +117,12 @@ def found_for(view: View, found: Findings, door: Door | None = None) -> Findings
         "stocks_held": some("stocks_held", lambda: tuple(each for each in found.stocks_held if each.system in systems)),
     }
     return door.view(Findings, **(parts_of(found) | parts))
+
+
+def _began(view: View, door: Door) -> Callable[[], date | None]:
+    """The day from which the logs that a view shows were kept."""
+    kept = door.each("spells of log as seen", lambda: view.logs, lambda id: spells(view.logs[id]))
+    return door.one("journal began as seen", lambda: first_day(kept.values(), view.settings.time_zone))
 
 
 def told(value: Any, tells: Callable[[Source], bool]) -> Any:
@@ -176,6 +179,14 @@ class _Cut(Struct, frozen=True):
     def water(self, water: "WaterFindings") -> "WaterFindings":
         corals = self.view.corals
         return replace(water, plans=tuple(e if e.coral in corals else replace(e, coral=None) for e in water.plans))
+
+    def of_a_system(self, part: str) -> bool:
+        """Whether a part of a system's water (`lagoon/2025`) is of one that the view shows."""
+        return part.rpartition("/")[0] in self.view.systems
+
+    def arrivals_held(self) -> "tuple[ArrivalHeld, ...]":
+        corals, systems = self.view.corals, self.view.systems
+        return tuple(each for each in self.found.arrivals_held if each.coral in corals and each.system in systems)
 
     def predicted(self, system: str) -> "tuple[Informed, ...]":
         return tuple(replace(each, event=self._event(each.event, system)) for each in self.found.predicted[system])
@@ -290,7 +301,7 @@ class _Cut(Struct, frozen=True):
         return analyse_trades(self.view.trades, self.view.lives, self.view.settings.containers, today)
 
     def survival(self, began: date | None) -> "tuple[GroupSurvival, ...]":
-        """Of the corals that the view shows, by the trades and since the logs that it shows; these `began` on that day."""
+        """Of the corals that the view shows, by the trades and since the logs that it shows; they `began` then."""
         from generator.reckon.lineage.lines import survival
 
         zone = self.view.settings.time_zone

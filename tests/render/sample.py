@@ -13,6 +13,7 @@ from msgspec.structs import replace
 from generator.reckon.analysis.journal import Findings, analyse
 from generator.reckon.attention.alert import Alert, Fact, Named
 from generator.reckon.finding import CannotTell, Finding, UncertaintyPart
+from generator.reckon.water.estimate import told_since
 from generator.reckon.water.findings import (
     Calcification,
     DoubtfulReading,
@@ -534,7 +535,8 @@ def _built(of_view: View, given: Papers | None) -> Site:
     corals = {**(whole.corals if set(of_view.corals) <= set(whole.corals) else {}), **of_view.corals}
     told = analyse(dataclasses.replace(whole, corals=corals, systems={**whole.systems, **of_view.systems}), AS_OF)
     seen = {id: both[id] for id in both if id in told.water}
-    found = dataclasses.replace(told, water=seen, whole_water=seen)
+    stretches = {f"{id}/lately": told_since(water, None) for id, water in seen.items()}
+    found = dataclasses.replace(told, water=seen, whole_water=seen, stretches=stretches)
     every = (*alerts(), *alerts("back-room"), *coral_alerts(), *trade_alerts())
     there = {"", *of_view.systems, *of_view.corals, *of_view.trades, *found.families}
     about = (

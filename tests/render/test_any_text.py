@@ -13,7 +13,7 @@ from markupsafe import Markup, escape
 
 from generator.records.fields import UNREADABLE
 from generator.render.site.feed import CalendarEvent, Feed, FeedEntry, _drawn, calendar
-from generator.render.tables.files import csv_of
+from generator.render.tables.cells import csv_of
 
 ATOM = "{http://www.w3.org/2005/Atom}"
 # More of what breaks a line, ends a text or begins a formula than chance would give.

@@ -17,9 +17,8 @@ from generator.reckon.analysis.steps import (
     logs_by_month,
     places_of,
     tell_events,
-    tell_stretches,
-    years_of_waters,
 )
+from generator.reckon.analysis.stretches import tell_stretches, tell_whole_waters
 from generator.records.coral import Coral, life_of
 from generator.records.journal import Journal
 from generator.records.log import first_day, spells
@@ -44,6 +43,7 @@ if TYPE_CHECKING:
     from generator.reckon.trade.analysis import TradeFindings
     from generator.reckon.trade.offers import Offer
     from generator.reckon.water.analysis import ReadingsHeld
+    from generator.reckon.water.estimate import Past
     from generator.reckon.water.findings import WaterFindings
     from generator.reckon.water.replay import YearOfWater
 
@@ -78,12 +78,13 @@ class Findings:
     `years` are by system and year, as `lagoon/2026`. `part_of` is, by coral, what part of its system's uptake it takes,
     `room_of` what is found about its room, and `changes_of` its large changes. `predicted` are, by system, the events
     since the last reading: of those the water knows what was predicted only. `whole_water` is `water` with all that
-    was told of the stretches before.
+    was told of the stretches before. `stretches` are all parts of it, by system and name, as `lagoon/2025`.
     """
 
     as_of: datetime
     water: "Mapping[str, WaterFindings]" = field(default_factory=dict)
     whole_water: "Mapping[str, WaterFindings]" = field(default_factory=dict)
+    stretches: "Mapping[str, Past]" = field(default_factory=dict)
     years: "Mapping[str, YearOfWater]" = field(default_factory=dict)
     predicted: "Mapping[str, tuple[Informed, ...]]" = field(default_factory=dict)
     shares: "Mapping[str, Shares | CannotTell]" = field(default_factory=dict)
@@ -164,7 +165,7 @@ class _Steps:
             return _known.Waters(systems, journal.logs, journal.corals, zone, ever, self.logs.until)
 
         def measured(id: str) -> "WaterFindings":
-            return _known.water_lately(systems[id], recent_log(id), stepped(id), here())
+            return _known.water_lately(systems[id], stretches.log(id), stepped(id), here())
 
         def parts(id: str) -> "Parts":
             return waters().parts(id, events[id], water[id].calcification.grams_per_day, self.day())
@@ -175,7 +176,7 @@ class _Steps:
         )
         changes = find_changes(events, story, here, self.door)
         stepped = self._with_steps(events)
-        with_past, recent_log = tell_stretches(journal, self.logs, stepped, self.day, self.door)
+        stretches = tell_stretches(journal, self.logs, stepped, self.day, self.door)
         water = self.by_system("water", measured)
         taken = self.by_system("taken", parts)
         known = self.by_system("known", lambda id: _known.KnownWater(water[id], events[id], *taken[id]), shared=True)
@@ -183,14 +184,13 @@ class _Steps:
             "dosing", lambda id: _dosing.analyse_dosing(systems[id], log_of(id), water[id], self.moment())
         )
         tested = self.by_system("tested", lambda id: _with_test_of(water[id], dosing[id].plan), shared=True)
-        whole = self.by_system("whole water", lambda id: with_past(id, tested[id]), shared=True)
+        whole = tell_whole_waters(journal, stretches, tested, self.door)
         shares = self.by_system("shares", lambda id: taken[id][0], shared=True)
         stocks = self.by_system("stocks held", lambda id: tuple(_dosing.stocks_held(systems[id], log_of(id))))
         return {
-            "years": years_of_waters(journal, whole, self.door),
             "water": tested,
-            "whole_water": whole,
-            "readings_held": self.by_system("readings held", lambda id: _water.readings_held(whole[id])),
+            **whole,
+            "readings_held": self.by_system("readings held", lambda id: _water.readings_held(whole["whole_water"][id])),
             "predicted": self.by_system("predicted", lambda id: known[id].unread),
             "shares": shares,
             "part_of": self.door.each(

@@ -25,9 +25,7 @@ if TYPE_CHECKING:
     from generator.reckon.growth.corals import CoralFindings
     from generator.reckon.growth.room import RoomFindings, Standing
     from generator.reckon.water.demand_events import DemandEvent
-    from generator.reckon.water.estimate import Past, Stretch
     from generator.reckon.water.findings import WaterFindings
-    from generator.reckon.water.replay import YearOfWater
 
 with later():
     from generator.reckon import finding as _finding
@@ -37,10 +35,7 @@ with later():
     from generator.reckon.growth import analysis as _growth
     from generator.reckon.growth import corals as _corals
     from generator.reckon.growth import room as _room
-    from generator.reckon.water import analysis as _water
     from generator.reckon.water import demand_events as _demand_events
-    from generator.reckon.water import estimate as _estimate
-    from generator.reckon.water import replay as _replay
 
 
 class Places(NamedTuple):
@@ -248,73 +243,6 @@ def find_changes(
     steps = door.step("steps of events", steps_of, keep=False)
     foretold, observed = door.step("change foretold", foretell), door.step("change observed", observe)
     return door.each("changes", lambda: events, large)
-
-
-WithPast = Callable[[str, "WaterFindings"], "WaterFindings"]
-
-
-def tell_stretches(
-    journal: Journal, logs: Logs, events: "Callable[[str], tuple[Informed, ...]]", today: Callable[[], date], door: Door
-) -> tuple[WithPast, Callable[[str], SystemLog]]:
-    """What joins a system's findings to the stretches of it that are told for good; and its log since those.
-
-    `events` are all that may have changed a system's demand.
-    """
-    zone = journal.settings.time_zone
-
-    def of_system(id: str) -> "dict[str, Stretch]":
-        stretches = _estimate.stretches_told(journal.log_of(id), today(), zone)
-        return {f"{each.year}" if each.whole else f"{each.year}, first half": each for each in stretches}
-
-    def named(key: str) -> "tuple[str, Stretch, datetime]":
-        id, _, name = key.rpartition("/")
-        stretch = stretches(id)[name]
-        return id, stretch, stretch.moments(zone)[1] + _estimate.SETTLES
-
-    def log_of(key: str) -> SystemLog:
-        id, stretch, at = named(key)
-        return _estimate.counting_for_stretch(logs.until(id, at), stretch, zone)
-
-    def events_of(key: str) -> "tuple[DemandEvent, ...]":
-        id, _, at = named(key)
-        return tuple(each.event for each in events(id) if each.event.at <= at)
-
-    def tell(key: str) -> "Past":
-        id, stretch, _ = named(key)
-        return _water.stretch_told(journal.systems[id], log(key), events_until(key), stretch, zone)
-
-    def with_past(id: str, found: "WaterFindings") -> "WaterFindings":
-        own = stretches(id)
-        if not own:
-            return found
-        end = list(own.values())[-1].moments(zone)[1]
-        return _estimate.with_past(found, [told[f"{id}/{name}"] for name in own], end)
-
-    def ids() -> list[str]:
-        return [f"{id}/{name}" for id in journal.systems for name in stretches(id)]
-
-    stretches = door.step("stretches told", of_system, keep=False)
-    log = door.step("log of stretch", log_of, keep=False)
-    events_until = door.step("events of stretch", events_of, keep=False)
-    told = door.each("past stretch", ids, tell)
-    recent = door.step("recent log", lambda id: _estimate.counting(journal.log_of(id), today(), zone), keep=False)
-    return with_past, recent
-
-
-def years_of_waters(journal: Journal, water: "Mapping[str, WaterFindings]", door: Door) -> "Mapping[str, YearOfWater]":
-    """Each year of each water, by system and year: a new reading changes none of the years before."""
-    systems = journal.systems
-
-    def years_of(id: str) -> "dict[int, YearOfWater]":
-        return _replay.years_of(water[id], systems[id].water.volume.canonical(), journal.settings.time_zone)
-
-    years = door.each("years", lambda: systems, years_of)
-    return door.each(
-        "year of water",
-        lambda: [f"{id}/{year}" for id in systems for year in years[id]],
-        lambda key: years[key.partition("/")[0]][int(key.partition("/")[2])],
-        keep=False,
-    )
 
 
 def find_volumes(

@@ -61,7 +61,7 @@ class Past(Struct, frozen=True):
 
         return Past(
             readings=tuple(each for each in self.readings if within(each[0].at)),
-            ledger=tuple(_within(self.ledger, begin, end)),
+            ledger=tuple(sorted(_within(self.ledger, begin, end), key=order_in_ledger)),
             tracks={kind: tuple(p for p in points if within(p.at)) for kind, points in self.tracks.items()},
             doubtful={kind: tuple(d for d in doubts if within(d.reading.at)) for kind, doubts in self.doubtful.items()},
             shifts=tuple(shift for shift in self.shifts if within(shift.before)),
@@ -138,15 +138,7 @@ def _start(times: Sequence[datetime], since: datetime, back: timedelta) -> datet
 
 def with_past(found: WaterFindings, stretches: Sequence[Past], begin: datetime) -> WaterFindings:
     """Findings that from `begin` on are these, and before it those of the stretches."""
-    own = Past(
-        found.readings,
-        found.ledger,
-        {kind: uptake.track for kind, uptake in found.uptake.items()},
-        {kind: uptake.doubtful for kind, uptake in found.uptake.items()},
-        found.calcification.shifts,
-        found.replayed,
-    )
-    every = (*stretches, own.between(begin))
+    every = (*stretches, told_since(found, begin))
     return replace(
         found,
         readings=tuple(each for told in every for each in told.readings),
@@ -162,6 +154,19 @@ def with_past(found: WaterFindings, stretches: Sequence[Past], begin: datetime) 
         calcification=replace(found.calcification, shifts=tuple(shift for told in every for shift in told.shifts)),
         replayed=tuple(each for told in every for each in told.replayed),
     )
+
+
+def told_since(found: WaterFindings, begin: datetime | None) -> Past:
+    """What findings tell from a moment on, or all of it (None)."""
+    told = Past(
+        found.readings,
+        found.ledger,
+        {kind: uptake.track for kind, uptake in found.uptake.items()},
+        {kind: uptake.doubtful for kind, uptake in found.uptake.items()},
+        found.calcification.shifts,
+        found.replayed,
+    )
+    return told.between(begin) if begin else told
 
 
 def _within(lines: Sequence[LedgerLine], begin: datetime, end: datetime | None) -> Iterator[LedgerLine]:

@@ -12,55 +12,56 @@ from generator.reckon.growth.spots import light_ends
 from generator.records.fields import Money
 from generator.render.base.words import Words
 from generator.render.found import Basis
-from generator.render.tables.files import JOURNAL, Column, DataTable, Row, ends, table
+from generator.render.tables.cells import Row
+from generator.render.tables.files import JOURNAL, Column, DataTable, ends, table
 from generator.units.quantity import coverage_factor
 
 
-@table("at datetime, quantity, value number by unit, below boolean, unit, kit, flagged boolean, source", by="systems")
-def readings(basis: Basis, system: str) -> Iterator[Row]:
+@table("at datetime, quantity, value number by unit, below boolean, unit, kit, flagged boolean, source", by="stretches")
+def readings(basis: Basis, stretch: str) -> Iterator[Row]:
     """What was read, as it was written."""
-    if system in basis.found.whole_water:
-        found = basis.found.whole_water[system]
-        doubtful = {doubt.reading.source for uptake in found.uptake.values() for doubt in uptake.doubtful}
-        for reading, _ in found.readings:
-            told, flagged = reading.value, reading.source in doubtful
-            written = Decimal(f"{told.value:z.{told.digits}f}"), told.below, told.unit
-            yield reading.at, reading.kind, *written, reading.kit, flagged, reading.source
+    found = basis.found.stretches[stretch]
+    doubtful = {doubt.reading.source for of_kind in found.doubtful.values() for doubt in of_kind}
+    for reading, _ in found.readings:
+        told, flagged = reading.value, reading.source in doubtful
+        written = Decimal(f"{told.value:z.{told.digits}f}"), told.below, told.unit
+        yield reading.at, reading.kind, *written, reading.kit, flagged, reading.source
 
 
 @table(
     "at datetime, quantity, per_day number by unit, low90 number by unit, high90 number by unit, unit,"
     "predicted boolean",
-    by="systems",
+    by="stretches",
+    kind_by_kind=True,
 )
-def uptake(basis: Basis, system: str) -> Iterator[Row]:
+def uptake(basis: Basis, stretch: str) -> Iterator[Row]:
     """Uptake after each reading."""
-    if system in basis.found.whole_water:
-        since = min((each.event.at for each in basis.found.predicted.get(system, ())), default=None)
-        for kind, uptake in basis.found.whole_water[system].uptake.items():
-            for point in uptake.track:
-                predicted = since is not None and point.at > since and kind in PREDICTED
-                per_day = basis.display.estimate(kind, point.per_day.at_least_zero(), of_level=False)
-                yield point.at, kind, *ends(per_day), f"{per_day.unit}/day", predicted
+    unread = basis.found.predicted.get(stretch.rpartition("/")[0], ())
+    since = min((each.event.at for each in unread), default=None)
+    for kind, track in basis.found.stretches[stretch].tracks.items():
+        for point in track:
+            predicted = since is not None and point.at > since and kind in PREDICTED
+            per_day = basis.display.estimate(kind, point.per_day.at_least_zero(), of_level=False)
+            yield point.at, kind, *ends(per_day), f"{per_day.unit}/day", predicted
 
 
 @table(
     "at datetime, quantity, value number by unit, days_ahead number in days,"
     "predicted number by unit, low90 number by unit, high90 number by unit, inside boolean, unit",
-    by="systems",
+    by="stretches",
 )
-def predictions(basis: Basis, system: str) -> Iterator[Row]:
+def predictions(basis: Basis, stretch: str) -> Iterator[Row]:
     """Each reading beside what was predicted of it."""
-    for each in basis.found.whole_water[system].replayed if system in basis.found.whole_water else ():
+    for each in basis.found.stretches[stretch].replayed:
         kind = each.reading.kind
         predicted, value = basis.display.estimate(kind, each.predicted, True), basis.display.level(kind, each.value)
         yield each.reading.at, kind, value, each.days, *ends(predicted), each.inside, predicted.unit
 
 
-@table("at datetime, quantity, change number by unit, unit, cause, source", by="systems")
-def ledger(basis: Basis, system: str) -> Iterator[Row]:
+@table("at datetime, quantity, change number by unit, unit, cause, source", by="stretches", kind_by_kind=True)
+def ledger(basis: Basis, stretch: str) -> Iterator[Row]:
     """What came into the water and went out of it."""
-    for line in basis.found.whole_water[system].ledger if system in basis.found.whole_water else ():
+    for line in basis.found.stretches[stretch].ledger:
         change = basis.display.change(line.kind, line.change), basis.display.unit(line.kind)
         yield line.at, line.kind, *change, line.cause, line.source
 

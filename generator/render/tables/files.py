@@ -1,28 +1,23 @@
 """Tables of data and their columns, and every file of them: CSV, SQLite, the data package, and the journal as JSON."""
 
-import csv
-import io
 import json
-import math
 import sqlite3
-import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
-from datetime import date, datetime
-from decimal import Decimal
+from datetime import datetime
 from itertools import chain
 from operator import itemgetter
-from types import NoneType
 from typing import Any, Literal, NamedTuple, cast
 
 from msgspec import Struct
 
 from generator import __version__
-from generator.door.door import Door, later
+from generator.door.door import Door, grouped, later
 from generator.records.source import Source
 from generator.render.base import links
 from generator.render.base.words import Words
 from generator.render.found import Basis
+from generator.render.tables.cells import Cell, Row, Rows, csv_of, in_sqlite, stored_of
 from generator.units.quantity import Estimate
 
 with later():  # to draw an entry anew needs none of what it calculates with
@@ -31,21 +26,12 @@ with later():  # to draw an entry anew needs none of what it calculates with
 JOURNAL = "data/journal.json"
 SQLITE = "data/corallite.sqlite"
 PACKAGE = "data/datapackage.json"
-# A spreadsheet would run a cell that begins with one of these as a formula, full-width signs and unseen ones before it
-# included.
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
-_UNSEEN = " \u00a0\u00ad\u200b\u200c\u200d\u200e\u200f\u2060\ufeff"
-# SQLite keeps these as they are; most cells are of these types.
-_AS_THEY_ARE = frozenset((str, float, int, bool, NoneType))
 _SQL_TYPES = {"number": "REAL", "integer": "INTEGER", "boolean": "INTEGER"}
 # The names of Table Schema, the open standard in which the data package describes the columns.
 Type = Literal["string", "number", "integer", "boolean", "date", "datetime"]
-# A Decimal keeps the digits that the keeper wrote.
-Cell = str | Decimal | float | int | bool | date | datetime | None
-# A source is told to those who may read it.
-Row = tuple[Cell | Source, ...]
-Rows = list[tuple[Cell, ...]]
 _Rows = Callable[[Basis, str], Iterable[Row]]
+# What the rows of a table are told by.
+By = Literal["", "systems", "stretches", "corals"]
 
 
 class Column(Struct, frozen=True):
@@ -72,19 +58,21 @@ def ends(found: Estimate | None) -> tuple[float | None, float | None, float | No
 class DataTable(Struct, frozen=True):
     """A table: its name, where its rows come from, and its columns in order.
 
-    `rows` gets the id of a system or a coral if they are told `by` each of them, otherwise "". There is one file for
-    each system, and one of all corals.
+    `rows` gets the id of a system, a stretch of a system's water or a coral if they are told `by` each of them,
+    otherwise "". There is one file for each system, and one of all corals. `kind_by_kind`: those of one quantity come
+    together, and a file has the quantities in order.
     """
 
     name: str
     rows: _Rows
     columns: tuple[Column, ...]
-    by: Literal["", "systems", "corals"] = ""
+    by: By = ""
+    kind_by_kind: bool = False
 
     @property
     def by_system(self) -> bool:
         """Whether each system has its own file."""
-        return self.by == "systems"
+        return self.by in ("systems", "stretches")
 
     @property
     def address(self) -> str:
@@ -95,9 +83,11 @@ class DataTable(Struct, frozen=True):
         """The systems that have a file; "" for a table with one file."""
         return tuple(basis.view.systems) if self.by_system else ("",)
 
-    def ids(self, basis: Basis) -> tuple[str, ...]:
-        """The ids to ask `cells` for."""
-        return tuple(basis.view.corals) if self.by == "corals" else self.files(basis)
+    def ids(self, basis: Basis, file: str) -> tuple[str, ...]:
+        """The ids to ask `cells` for, of one of its files."""
+        if self.by == "stretches":
+            return tuple(stretch for stretch in basis.found.stretches if stretch.rpartition("/")[0] == file)
+        return tuple(basis.view.corals) if self.by == "corals" else (file,)
 
     def cells(self, basis: Basis, id: str) -> Iterator[tuple[Cell, ...]]:
         """The cells of each row. Moments are on the keeper's clock; sources hidden from the audience are left out."""
@@ -105,13 +95,13 @@ class DataTable(Struct, frozen=True):
             yield tuple(_cell(basis, cell) for cell, _ in zip(row, self.columns, strict=True))
 
 
-def table(columns: str, by: Literal["", "systems", "corals"] = "") -> Callable[[_Rows], DataTable]:
+def table(columns: str, by: By = "", kind_by_kind: bool = False) -> Callable[[_Rows], DataTable]:
     """Make a table of the function that yields its rows, under that one's name; its columns in words, between commas.
 
     `id` holds text, `x number in cm` numbers in cm, `value number by unit` numbers in the unit of column `unit`.
     """
     told = tuple(_column(*each.split()) for each in columns.split(","))
-    return lambda rows: DataTable(rows.__name__, rows, told, by)
+    return lambda rows: DataTable(rows.__name__, rows, told, by, kind_by_kind)
 
 
 def _cell(basis: Basis, cell: Cell | Source) -> Cell:
@@ -135,15 +125,21 @@ def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[
         return list(_table(addresses, address).cells(basis, addresses()[address][1]))
 
     def stored_at(address: str) -> bytes:
-        table = _table(addresses, address)
-        of_each = (each.stored for each in told_of(table)) if table.by == "corals" else [stored_of(rows(address))]
-        return _database(table, chain.from_iterable(of_each))
+        return _database(_table(addresses, address), chain.from_iterable(each.stored for each in told_of(address)))
 
-    def told_of(table: DataTable) -> Iterator[_OfCoral]:
-        told = {id: of_tables[table.name] for id, of_tables in chain(*of_corals())}
-        return (told[id] for id in basis.view.corals)
+    def told_of(address: str) -> Iterator[_SomeRows]:
+        table, (_, file) = _table(addresses, address), addresses()[address]
+        if table.by == "corals":
+            told = dict(chain(*of_corals()))
+            parts = [told[id][table.name] for id in table.ids(basis, file)]
+        elif table.by == "stretches":
+            parts = [of_stretch(stretch)[table.name] for stretch in table.ids(basis, file)]
+        else:
+            parts = [_by_kind(table, rows(address))]
+        return (part[kind] for kind in sorted({*chain(*parts)}) for part in parts if kind in part)
 
     rows = door.step("rows of", rows_at, keep=False)
+    of_stretch = door.step("rows of stretch", lambda stretch: _rows_told_by("stretches", basis, stretch))
     stored = door.step("rows in SQLite", stored_at)
     corals = door.in_parts("corals in data", lambda: basis.view.corals, lambda ids: _corals(basis, ids))
     entries = door.in_parts("entries in data", lambda: basis.view.entries, lambda ids: _entries(basis, ids))
@@ -151,8 +147,7 @@ def data_files(basis: Basis, words: Words, door: Door | None = None) -> Mapping[
     def csv_at(address: str) -> bytes:
         table = _table(addresses, address)
         heads = csv_of([[each.name for each in table.columns]])
-        lines = (each.lines for each in told_of(table)) if table.by == "corals" else [csv_of(rows(address))]
-        return "".join((heads, *lines)).encode()
+        return "".join((heads, *(each.lines for each in told_of(address)))).encode()
 
     def sqlite() -> bytes:
         return _sqlite([(*named, stored(address)) for address, named in addresses().items()], words)
@@ -181,59 +176,47 @@ def whole_columns(table: DataTable) -> tuple[Column, ...]:
 
 def whole_rows(table: DataTable, basis: Basis) -> Rows:
     """The rows of all systems, for `whole_columns`."""
-    every = ((id, row) for id in table.ids(basis) for row in table.cells(basis, id))
-    return [(id, *row) if table.by_system else row for id, row in every]
+    whole: Rows = []
+    for file in table.files(basis):
+        rows = [row for id in table.ids(basis, file) for row in table.cells(basis, id)]
+        rows.sort(key=_kind_in(table))
+        whole += ((file, *row) if table.by_system else row for row in rows)
+    return whole
 
 
-class _OfCoral(NamedTuple):
-    """The rows of a table that are about one coral, as SQLite keeps them, and as lines of text."""
+def _kind_in(table: DataTable) -> Callable[[Sequence[Cell]], str]:
+    """What tells which rows of a table come together."""
+    if not table.kind_by_kind:
+        return lambda _: ""
+    at = next(at for at, column in enumerate(table.columns) if column.name == "quantity")
+    return lambda row: str(row[at])
+
+
+class _SomeRows(NamedTuple):
+    """Some rows of a table, as SQLite keeps them, and as lines of text."""
 
     stored: list[list[Any]]
     lines: str
 
 
-def _rows_of_corals(basis: Basis, ids: Iterable[str]) -> list[tuple[str, dict[str, _OfCoral]]]:
-    tables = [table for table in _contents.TABLES if table.by == "corals"]
-    of_each = ((id, {table.name: list(table.cells(basis, id)) for table in tables}) for id in ids)
-    return [(id, {name: _OfCoral(stored_of(rows), csv_of(rows)) for name, rows in of.items()}) for id, of in of_each]
+# Rows of a table by quantity where those of one come together, otherwise under "".
+_ByKind = dict[str, _SomeRows]
 
 
-def csv_of(rows: Iterable[Sequence[Cell]]) -> str:
-    """Rows of a table, or its heads, as lines of text: RFC 4180."""
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\r\n").writerows([_text(cell) for cell in row] for row in rows)
-    return text.getvalue()
+def _by_kind(table: DataTable, rows: Rows) -> _ByKind:
+    kind_of = _kind_in(table)
+    kinds = grouped((kind_of(row), row) for row in rows)
+    return {kind: _SomeRows(stored_of(some), csv_of(some)) for kind, some in kinds.items()}
 
 
-def _text(cell: Cell) -> str:
-    if isinstance(cell, str):
-        # Most cells begin with a plain letter or digit.
-        if "0" <= cell[:1] <= "z" and cell[:1].isalnum():
-            return cell
-        begins = cell[:1] if cell[:1] in _FORMULA_STARTS else cell.lstrip(_UNSEEN)[:1]
-        return f"'{cell}" if unicodedata.normalize("NFKC", begins) in _FORMULA_STARTS else cell
-    if cell is None:
-        return ""
-    if isinstance(cell, bool):
-        return "true" if cell else "false"
-    if isinstance(cell, float):
-        # Table Schema writes what is not finite as INF, -INF and NaN.
-        return f"{cell:.6g}" if math.isfinite(cell) else "NaN" if math.isnan(cell) else f"{cell:.6g}".upper()
-    return f"{cell:f}" if isinstance(cell, Decimal) else _stored(cell)
+def _rows_told_by(what: By, basis: Basis, id: str) -> dict[str, _ByKind]:
+    """The rows of every table that is told by corals or by stretches, of one of these."""
+    tables = (table for table in _contents.TABLES if table.by == what)
+    return {table.name: _by_kind(table, list(table.cells(basis, id))) for table in tables}
 
 
-def _stored(cell: Cell) -> Any:
-    """A cell as SQLite keeps it. Days and moments are RFC 3339 text."""
-    if isinstance(cell, datetime):
-        return cell.isoformat(timespec="seconds")
-    if isinstance(cell, date):
-        return cell.isoformat()
-    return float(cell) if isinstance(cell, Decimal) else cell
-
-
-def stored_of(rows: Rows) -> list[list[Any]]:
-    """Rows of a table as SQLite keeps them."""
-    return [[cell if type(cell) in _AS_THEY_ARE else _stored(cell) for cell in row] for row in rows]
+def _rows_of_corals(basis: Basis, ids: Iterable[str]) -> list[tuple[str, dict[str, _ByKind]]]:
+    return [(id, _rows_told_by("corals", basis, id)) for id in ids]
 
 
 def _database(table: DataTable, stored: Iterable[list[Any]]) -> bytes:
@@ -288,7 +271,7 @@ def journal(basis: Basis, corals: Iterable[_Told], entries: Iterable[_Told]) -> 
     return {
         "title": view.settings.title,
         "keeper": view.settings.keeper,
-        "as_of": _stored(basis.found.as_of.astimezone(basis.display.zone)),
+        "as_of": in_sqlite(basis.found.as_of.astimezone(basis.display.zone)),
         "version": __version__,
         "systems": [
             {"id": each.id, "name": each.name, "page": links.page_of("system", each.id)}

@@ -10,8 +10,9 @@ import pytest
 from frictionless import validate
 from frictionless.resources import TableResource
 
+from generator.render.tables.cells import csv_of
 from generator.render.tables.contents import TABLES
-from generator.render.tables.files import JOURNAL_KEYS, PACKAGE, SQLITE, csv_of
+from generator.render.tables.files import JOURNAL_KEYS, PACKAGE, SQLITE
 from tests.render import sample
 
 FILES = {name: file for name, file in sample.built(sample.seen()).files.items() if name.startswith("data/")}
