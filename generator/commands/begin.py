@@ -217,6 +217,7 @@ def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, by
         "REPOSITORY": _repository_line(args.folder / "content"),
         "LANGUAGE": _language(answers["language"]),
         "UNITS": "\n".join(f"  {kind}: {unit}" for kind, unit in {**_SHARED, **_UNITS[args.units]}.items()),
+        "DATE_ORDER": _date_order(answers["language"], args.units),
         "SYSTEM": words(answers["system"]),
         "ID": id,
         "VOLUME": str(volume),
@@ -273,6 +274,11 @@ def _zone(name: str) -> str:
         return zone_named(name).key
     except ValueError as unknown:
         raise Stop(f"{unknown} (write a name such as Europe/Lisbon)") from None
+
+
+def _date_order(language: str, units: str) -> str:
+    """How most who write that language and measure so write a day."""
+    return "day-month-year" if language == "de" else "month-day-year" if units == "us" else "year-month-day"
 
 
 def _language(name: str) -> str:

@@ -71,6 +71,7 @@ class _Line:
         self.changes: list[Fact] = []
         self.refusals: list[Refusal] = []
         self.times: list[tuple[int, Said]] = []  # how many changes came before it
+        self.day_is_told = True  # False once a day was refused: then an hour alone is not today's
 
     def segment(self, scanner: Scanner) -> None:
         """Read one segment to its end."""
@@ -161,7 +162,7 @@ class _Line:
             return replace(change, at=moment_meant(self._said(index), self.known.now, needs_clock=not change.coral))
         except NoSuchTime as error:
             refusal = Refusal(change.said, *error.args)
-            if refusal.wrong not in [each.wrong for each in self.refusals]:
+            if self.day_is_told and refusal.wrong not in [each.wrong for each in self.refusals]:
                 self.refusals.append(refusal)
             return None
 
@@ -171,6 +172,7 @@ class _Line:
             said = read_moment(scanner, self.tables, self.known.now, self.known.date_order)
         except NoSuchTime as error:
             self.refusals.append(Refusal(scanner.text[before : scanner.place], *error.args))
+            self.day_is_told = False
             return True
         if said is not None:
             self.times.append((len(self.changes), said))

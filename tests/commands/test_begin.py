@@ -70,9 +70,15 @@ def test_the_examples_in_a_systems_file_are_sound_once_they_are_no_comments(new:
 
 
 @pytest.mark.parametrize(
-    ("units", "volume", "language"), [("metric", "300 L", "de"), ("us", "80 gal", "en"), ("us", "", "en")]
+    ("units", "volume", "language", "dates"),
+    [
+        ("metric", "300 L", "de", "day-month-year"),
+        ("metric", "300 L", "en", "year-month-day"),
+        ("us", "80 gal", "en", "month-day-year"),
+        ("us", "", "en", "month-day-year"),
+    ],
 )
-def test_it_takes_every_answer_as_an_option(new: Path, units: str, volume: str, language: str) -> None:
+def test_it_takes_every_answer_as_an_option(new: Path, units: str, volume: str, language: str, dates: str) -> None:
     options = [
         "--title",
         "Tide: pool #2",
@@ -88,6 +94,7 @@ def test_it_takes_every_answer_as_an_option(new: Path, units: str, volume: str, 
     made = journal(new)
     assert (made.settings.title, made.settings.keeper) == ("Tide: pool #2", 'Ines "Neni" S.')
     assert (made.settings.time_zone.key, made.settings.language) == ("Atlantic/Azores", language)
+    assert made.settings.date_order == dates
     assert str(made.systems["the-cellar"].water.volume) == (volume or "50 gal")
     assert corallite("check", "--content", new / "content", "--strict").returncode == 0
 
