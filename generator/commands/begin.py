@@ -63,19 +63,14 @@ def _git(folder: Path, *words: str) -> str:
 
 
 # Units of bare numbers and of the pages.
-_SHARED = {
-    "alkalinity": "dKH",
-    "calcium": "mg/L",
-    "magnesium": "mg/L",
-    "nitrate": "mg/L",
-    "phosphate": "mg/L",
-    "salinity": "psu",
-    "ph": "NBS",
-}
+_IN_MG_PER_L = dict.fromkeys(("calcium", "magnesium", "nitrate", "phosphate"), "mg/L")
+_SHARED = {"alkalinity": "dKH", **_IN_MG_PER_L, "salinity": "psu", "ph": "NBS"}
 _UNITS = {
     "metric": {"temperature": "°C", "length": "cm", "mass": "g", "volume": "L", "rate": "mL/day"},
     "us": {"temperature": "°F", "length": "in", "mass": "g", "volume": "gal", "rate": "mL/day"},
 }
+# How most who write a language, or measure so, write a day.
+_DATES = {"de": "day-month-year", "us": "month-day-year", "metric": "year-month-day"}
 # Usual ends of the band of temperature, common practice, no source.
 _TEMPERATURES = {"metric": ("24 °C", "27 °C"), "us": ("75 °F", "81 °F")}
 _GUESS = {"metric": "200 L", "us": "50 gal"}
@@ -217,7 +212,7 @@ def _files(args: argparse.Namespace, answers: Mapping[str, str]) -> dict[str, by
         "REPOSITORY": _repository_line(args.folder / "content"),
         "LANGUAGE": _language(answers["language"]),
         "UNITS": "\n".join(f"  {kind}: {unit}" for kind, unit in {**_SHARED, **_UNITS[args.units]}.items()),
-        "DATE_ORDER": _date_order(answers["language"], args.units),
+        "DATE_ORDER": _DATES.get(answers["language"]) or _DATES[args.units],
         "SYSTEM": words(answers["system"]),
         "ID": id,
         "VOLUME": str(volume),
@@ -274,11 +269,6 @@ def _zone(name: str) -> str:
         return zone_named(name).key
     except ValueError as unknown:
         raise Stop(f"{unknown} (write a name such as Europe/Lisbon)") from None
-
-
-def _date_order(language: str, units: str) -> str:
-    """How most who write that language and measure so write a day."""
-    return "day-month-year" if language == "de" else "month-day-year" if units == "us" else "year-month-day"
 
 
 def _language(name: str) -> str:
