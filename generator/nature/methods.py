@@ -54,6 +54,7 @@ BY_ROOM = {room: tuple(rows) for room, rows in _OF_ROOMS.items()}
 _NUMBER = re.compile(r"\{([a-z0-9-]+)(?:\.(low|high|standard))?(%?)\}")
 
 
+@cache
 def method(id: str, language: str) -> Method:
     """A method in a language, with the numbers that calculations use. Raises `KeyError` for an unknown id or language.
 

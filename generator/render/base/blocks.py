@@ -3,7 +3,8 @@
 A block that holds nothing is false and is not drawn, so that a page lists what it may have without asking twice.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import repeat
 from typing import Any
 
 from markupsafe import Markup, escape
@@ -194,9 +195,11 @@ class Table(Struct, frozen=True):
         return bool(self.rows)
 
     @property
-    def cell_labels(self) -> tuple[str, ...]:
-        """The heads as text for each cell of a tall table."""
-        return tuple(map(plain_text, self.heads)) if "tall" in self.look.split() else ()
+    def body(self) -> Iterator[tuple[str, Inline, Iterable[tuple[str, Inline, int]]]]:
+        """Each row's class and name, and its cells with their heads ("" if not tall) and widths in columns."""
+        labels = tuple(map(plain_text, self.heads[1:])) if "tall" in self.look.split() else repeat("")
+        for look, (name, *cells) in zip(self.looks or repeat(""), self.rows, strict=False):
+            yield look, name, zip(labels, cells, [*(1 for _ in cells[1:]), len(self.heads) - len(cells)], strict=False)
 
 
 class Items(Struct, frozen=True):

@@ -117,7 +117,7 @@ def decimals(half_width: float) -> int:
 
 def plain(words: Words, value: float, digits: int) -> str:
     """A rounded number without its unit, with the language's signs, never a negative zero."""
-    return in_signs(words, f"{round(value, digits):z.{max(0, digits)}f}")
+    return in_signs(words, f"{value:z.{digits}f}" if digits >= 0 else f"{round(value, digits):z.0f}")
 
 
 def in_words(words: Words, told: str) -> str:

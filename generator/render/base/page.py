@@ -173,8 +173,9 @@ class Page(Struct, frozen=True):
     @property
     def styles(self) -> tuple[str, ...]:
         """The stylesheets of what it shows."""
-        looks = {block.look for block in walk(self.blocks) if isinstance(block, Picture | Drawn)}
-        chart = bool(self.charts) or "chart" in looks
+        there = tuple(walk(self.blocks))
+        looks = {block.look for block in there if isinstance(block, Picture | Drawn)}
+        chart = "chart" in looks or any(isinstance(block, Chart) for block in there)
         own = [f"{sheet}.css" for look, sheet in (("drawing", "drawings"), ("writing", "writing")) if look in looks]
         return (*(["charts.css"] if chart else []), *own)
 

@@ -86,6 +86,8 @@ def _parser() -> MarkdownIt:
     """The parser for keepers' texts. Links are checked afterwards, token by token."""
     made = MarkdownIt("commonmark", {"html": False}).enable("table").use(footnote_plugin)
     made.validateLink = lambda url: True  # type: ignore[method-assign]  # noqa: ARG005
+    # Many texts lead to the same records.
+    made.normalizeLink = cache(made.normalizeLink)  # type: ignore[method-assign]
     made.add_render_rule("footnote_block_open", lambda *_: '<ol class="footnotes">\n')
     made.add_render_rule("footnote_block_close", lambda *_: "</ol>\n")
     made.add_render_rule("footnote_anchor", _way_back)

@@ -46,9 +46,8 @@ def qr_code(text: str) -> QrCode:
     rows = segno.make_qr(text, error="q", boost_error=False, mask=MASK).matrix
     strokes = []
     for y, line in enumerate(rows):
-        for dark in _DARK.finditer(line):
-            length = dark.end() - dark.start()
-            strokes.append(f"M{dark.start() + QUIET} {y + QUIET}h{length}v1h-{length}z")
+        for start, end in map(re.Match.span, _DARK.finditer(line)):
+            strokes.append(f"M{start + QUIET} {y + QUIET}h{end - start}v1h-{end - start}z")
     return QrCode(len(rows) + 2 * QUIET, "".join(strokes))
 
 
