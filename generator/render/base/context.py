@@ -38,7 +38,7 @@ class Shared:
 
     What the audience may see, what was found, what needs the keeper (all of it, and by what it is about), the moment of
     the build, the words of the journal's language, the small copies of photos by path, how records are related, the
-    records of origin, each coral's share of the uptake in words, and each coral as it stands in the gallery.
+    records of origin, each coral's share of the uptake in words, each as it stands in the gallery, and all of a system.
     """
 
     view: View
@@ -53,6 +53,7 @@ class Shared:
     papers: Papers = NO_PAPERS
     shares_told: Mapping[str, ShareTold | None] = field(default_factory=dict)
     rows: Mapping[str, CoralRow] = field(default_factory=dict)
+    shares_listed: Mapping[str, tuple[Block, ...]] = field(default_factory=dict)
 
 
 class _Part(Generic[T]):

@@ -84,7 +84,7 @@ def shares_page(ctx: PageContext, system: System, found: Shares | CannotTell) ->
     told = evidence(ctx, system.id)
     measured = ctx.findings[system.id].calcification.grams_per_day
     whole = figures(amount_figure(ctx, whole_label(ctx, system.id), measured, told), look="small spaced")
-    shared = _shares(ctx, found) if isinstance(found, Shares) else (cannot(words, found),)
+    shared = ctx.shared.shares_listed[system.id] if isinstance(found, Shares) else (cannot(words, found),)
     answered = _to_what_ifs(ctx, ctx.found.what_if.get(system.id, ())) if isinstance(found, Shares) else ""
     return page_of_system(
         ctx,
@@ -108,12 +108,12 @@ def _first(ctx: PageContext, found: Shares) -> str:
     return ctx.words("shares.first", coral=coral, **said.blanks())
 
 
-def _shares(ctx: PageContext, found: Shares) -> tuple[Block, ...]:
-    """Each coral's part of the uptake, and its evidence."""
-    words = ctx.words
-    seen = list(found.corals.values())
-    if not seen:
+def shares_listed(ctx: PageContext, system: str) -> tuple[Block, ...]:
+    """Each coral's part of the uptake, and its evidence: what is read in another system changes nothing of it."""
+    words, found = ctx.words, ctx.found.shares.get(system)
+    if not isinstance(found, Shares) or not found.corals:
         return ()
+    seen = list(found.corals.values())
     # The shares of all corals add up to 1.
     unseen = 1.0 - sum(each.share.value for each in seen)
     hidden = words("shares.hidden", share=f"{100.0 * unseen:.0f}") if unseen > 1e-9 else ""

@@ -13,7 +13,7 @@ from generator.reckon.analysis.journal import Findings
 from generator.records.source import Commit, Problem, in_order
 from generator.render.audience import NO_PAPERS, Papers, View, as_seen
 from generator.render.base import links
-from generator.render.base.blocks import CoralRow, Paragraph, ShareTold
+from generator.render.base.blocks import Block, CoralRow, Paragraph, ShareTold
 from generator.render.base.context import PageContext, Shared
 from generator.render.base.page import Page
 from generator.render.base.page import beside as beside_page
@@ -47,6 +47,7 @@ if TYPE_CHECKING:
 with later():  # what only some builds make is loaded when they do
     from generator.render.pages import coral_growth as _coral_growth
     from generator.render.pages import offers as _offers
+    from generator.render.pages import shares as _shares
     from generator.render.site import feed as _feed
     from generator.render.tables import files as _data
 
@@ -191,8 +192,14 @@ def _shared(
         return _offers.coral_row(PageContext(shared, links.CORALS), view.corals[id])
 
     shares_told = door.each("share told", lambda: view.corals, told)
+
+    def listed(id: str) -> tuple[Block, ...]:
+        return _shares.shares_listed(PageContext(shared, links.shares_of(id)), id)
+
     rows = door.each("row of the gallery", lambda: view.corals, in_gallery)
-    return door.view(Shared, **(parts_of(shared) | {"shares_told": lambda: shares_told, "rows": lambda: rows}))
+    shares = door.each("shares listed", lambda: view.systems, listed)
+    more = {"shares_told": lambda: shares_told, "rows": lambda: rows, "shares_listed": lambda: shares}
+    return door.view(Shared, **(parts_of(shared) | more))
 
 
 def _files(
