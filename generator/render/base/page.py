@@ -316,9 +316,17 @@ def specification(kind: str) -> dict[str, Any]:
 
 def beside(charts: Sequence[Chart], words: Words) -> tuple[str, bytes]:
     """Address and content of the script that gives a page's charts their data, and each kind's specification once."""
-    given = {
-        "kinds": {kind: specification_in_words(kind, words) for kind in sorted({chart.kind for chart in charts})},
-        "data": {chart.id: chart.data for chart in charts},
-    }
-    script = f"chartData({json.dumps(given, ensure_ascii=False, separators=(',', ':'))})\n".encode()
+    kinds = ",".join(_named(kind, words.language) for kind in sorted({chart.kind for chart in charts}))
+    data = _as_json({chart.id: chart.data for chart in charts})
+    script = f'chartData({{"kinds":{{{kinds}}},"data":{data}}})\n'.encode()
     return f"charts/{charts[0].id.removeprefix('chart-')}-{sha256(script).hexdigest()[:10]}.js", script
+
+
+@cache
+def _named(kind: str, language: str) -> str:
+    """A kind of chart with its specification in a language, which very many pages need."""
+    return f'"{kind}":{_as_json(specification_in_words(kind, words_of(language)))}'
+
+
+def _as_json(given: Mapping[str, Any]) -> str:
+    return json.dumps(given, ensure_ascii=False, separators=(",", ":"))
