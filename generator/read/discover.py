@@ -20,23 +20,24 @@ MAX_BYTES = 4_000_000
 _CAREFUL = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 
 
-def read_bytes(path: Path, at_most: int = MAX_BYTES) -> bytes:
+def read_bytes(path: Path | str, at_most: int = MAX_BYTES) -> bytes:
     """The bytes of a plain file, one more than `at_most` if it has more.
 
     Raises `OSError` for what is not a plain file: it may be replaced by a link, a pipe or a device at any moment.
     """
     descriptor = os.open(path, os.O_RDONLY | _CAREFUL)
-    if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+    status = os.fstat(descriptor)
+    if not stat.S_ISREG(status.st_mode):
         os.close(descriptor)
         raise OSError(errno.EINVAL, "it is not a plain file", str(path))
     with open(descriptor, "rb") as file:
-        return file.read(at_most + 1)
+        return file.read(min(at_most, status.st_size) + 1)
 
 
 def read_text(folder: Path, file: str) -> tuple[str | None, list[Problem]]:
     """The text of a journal's file with plain line ends; a byte-order mark and CRLF are accepted."""
     try:
-        raw = read_bytes(folder / file)
+        raw = read_bytes(os.path.join(folder, file))
     except OSError as error:
         return None, [
             _problem(file, 1, "unreadable", f"the file cannot be read: {error.strerror}", "check its permissions")
@@ -110,12 +111,13 @@ def post_parts(text: str, file: str) -> tuple[HeadAndBody | None, list[Problem]]
         )
         return None, [Problem(Source(file), "front-matter", wrong, remedy)]
     for number, line in enumerate(lines[1:], start=1):
-        if _FENCE.fullmatch(line) and not "".join(lines[1:number]).strip():
+        if not _FENCE.fullmatch(line):
+            continue
+        if not "".join(lines[1:number]).strip():
             return None, [
                 Problem(Source(file), "front-matter", "the post's header is empty", "add 'title: …' and 'at: …'")
             ]
-        if _FENCE.fullmatch(line):
-            return HeadAndBody("\n".join(lines[1:number]) + "\n", 2, "\n".join(lines[number + 1 :]), number + 2), []
+        return HeadAndBody("\n".join(lines[1:number]) + "\n", 2, "\n".join(lines[number + 1 :]), number + 2), []
     return None, [Problem(Source(file), "front-matter", "the header has no end", "write '---' on the line after it")]
 
 

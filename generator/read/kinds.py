@@ -144,7 +144,7 @@ def _put_sources(value: Any, mark: Mark, shape: FieldShape, file: str, problems:
 
 def _by_their_fields(value: dict[str, Any], mark: Mark, shape: FieldShape) -> None:
     """Put quantities that are written by another name (`KH: 8.1`) under their fields' names, with their marks."""
-    for name in list(value):
+    for name in [name for name in value if name not in shape.fields or name in shape.former]:
         field = shape.field_meant(name)
         if field is not None and field not in value:
             value[field] = with_unit_of_name(value.pop(name), name, field)

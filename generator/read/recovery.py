@@ -55,7 +55,7 @@ def remains(
                 return None
         try:
             record = adapter.validate_python(value, context=context)
-            return Remains(record, frozenset(place(path)[:2] for path in made))
+            return Remains(record, frozenset((at.line, at.column) for at in map(place, made)))
         except ValidationError as next_error:
             error = next_error
     return None
@@ -272,8 +272,8 @@ class _Parts:
             return None, False
         start = Mark(before + 1, _indent(lines[0]) + 1)
         if a_list:
-            return Parsed([read.value], Mark(*start[:2], [read.mark])), False
-        return Parsed({inner: read.value}, Mark(*start[:2], {inner: (start, read.mark)})), False
+            return Parsed([read.value], Mark(start.line, start.column, [read.mark])), False
+        return Parsed({inner: read.value}, Mark(start.line, start.column, {inner: (start, read.mark)})), False
 
 
 def _indent(line: str) -> int:

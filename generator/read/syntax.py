@@ -59,6 +59,8 @@ def _line_of_unreadable(text: str) -> int:
 
 def unreadable_lines(text: str, file: str, first_line: int = 1) -> list[Problem]:
     """A problem for each line of a Markdown text with an invisible character in it."""
+    if UNREADABLE.search(text) is None:
+        return []
     return [
         Problem(
             Source(file, first_line + number, found.start() + 1),

@@ -6,10 +6,11 @@ merge keys, tags, great depth) are refused.
 """
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
 import yaml
+from msgspec import Struct
 
 from generator.read.syntax import explain
 from generator.records.source import Problem, Source
@@ -22,10 +23,10 @@ _EMPTY = ("", "~", "null")
 # A name and a number between braces without a space, which YAML reads as one name.
 _PARTED = re.compile(r"([a-z_-]+)(:| )\s*([<\d].*)")
 # libyaml counts these as ends of lines; editors do not, so they must not shift the count.
-_ODD_BREAKS = dict.fromkeys((0x85, 0x2028, 0x2029), " ")
+_ODD_BREAKS = "\x85\u2028\u2029"
 
 
-class Mark(NamedTuple):
+class Mark(Struct, frozen=True):
     """A value's position, from 1. `inside` has its parts: key to (key's mark, value's mark), or a list."""
 
     line: int
@@ -81,26 +82,17 @@ def read_whole(text: str, file: str, lines_before: int) -> tuple[Parsed | None, 
 
     `lines_before` counts the lines of the file that came before the text.
     """
-    text = text.translate(_ODD_BREAKS)
+    for each in _ODD_BREAKS:
+        text = text.replace(each, " ")
     builder = _Builder(file, lines_before)
     try:
-        builder.take_all(_events(text))
+        builder.take_all(text)
     except (yaml.YAMLError, UnicodeEncodeError) as error:
         builder.problems.append(explain(error, text, file, lines_before))
         return None, builder.problems, False
     except _Refused:
         return None, builder.problems, False
     return builder.document, builder.problems, True
-
-
-def _events(text: str) -> Iterator[Any]:
-    loader = _LOADER(text)
-    try:
-        next_event: Callable[[], Any] = loader.get_event
-        while (event := next_event()) is not None:
-            yield event
-    finally:
-        loader.dispose()
 
 
 class _Refused(Exception):
@@ -121,8 +113,15 @@ class _Builder:
         self.key: str | None = None
         self.key_mark: Mark | None = None
 
-    def take_all(self, events: Iterator[Any]) -> None:
-        """Fill the document from the events."""
+    def take_all(self, text: str) -> None:
+        """Fill the document from the events of a text."""
+        loader = _LOADER(text)
+        try:
+            self._take(iter(loader.get_event, None))
+        finally:
+            loader.dispose()
+
+    def _take(self, events: Iterator[Any]) -> None:
         for event in events:
             kind = type(event)
             if kind is yaml.ScalarEvent:

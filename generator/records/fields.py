@@ -220,9 +220,12 @@ When = Annotated[
 ]
 
 
+_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+
+
 def calendar_day(value: Any) -> date:
     """A day as written, year-month-day. Raises the `mistake` for a form or a day that is none."""
-    if isinstance(value, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", value.strip()):
+    if isinstance(value, str) and _DAY.fullmatch(value.strip()):
         try:
             day = date.fromisoformat(value.strip())
         except ValueError:

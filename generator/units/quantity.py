@@ -104,7 +104,8 @@ class Quantity(Struct, frozen=True):
 
     def canonical(self, density: float = STANDARD_DENSITY) -> float:
         """The value in its kind's canonical unit. Raises `ValueError` without a factor (see `has_factor`)."""
-        return self.to(KINDS[self.kind].canonical, density)
+        unit = KINDS[self.kind].canonical
+        return self.value if self.unit == unit else self.to(unit, density)
 
 
 # The share of cases that the interval of an estimate holds, unless it says otherwise.
@@ -242,45 +243,47 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
 
     Raises `NotAQuantity` with a message for the keeper.
     """
-    kind = KINDS[kind_id]
-    text = text.strip()
+    kind, text = KINDS[kind_id], text.strip()
+    match = _NUMBER.fullmatch(text) if len(text) <= _LONGEST else None
+    unit = match and kind.unit(match[3].strip() or bare_unit or "")
+    value = float(match[2].replace("_", "")) if match else inf
+    if match is None or unit is None or abs(value) > _GREATEST or (match[1] and (match[1] == ">" or kind not in WATER)):
+        raise _refusal(text, kind, match, bare_unit)
+    return Quantity(value, unit.symbol, kind.id, len(match[2].partition(".")[2]), match[1] == "<")
+
+
+def _refusal(text: str, kind: Kind, match: re.Match[str] | None, bare_unit: str | None) -> NotAQuantity:
+    """What is wrong with a text that is no quantity of a kind."""
+    example = f"write for example {kind.example}"
     if len(text) > _LONGEST:
-        wrong = f"a text of {len(text)} characters is not a number with a unit"
-        raise NotAQuantity(wrong, f"write for example {kind.example}")
+        return NotAQuantity(f"a text of {len(text)} characters is not a number with a unit", example)
     if _DECIMAL_COMMA.match(text):
         point, none = text.replace(",", ".", 1), text.replace(",", "", 1)
         remedy = f"write '{none}', or '{point}'" if _THOUSANDS.match(text) else f"write '{point}', with a point"
-        raise NotAQuantity(f"'{text}' has a comma in its number", remedy)
-    if kind_id == "length" and (sides := sides_in(text)) is not None:
-        raise NotAQuantity(f"'{text}' has several sides", f"write {sides}, each in its own line")
+        return NotAQuantity(f"'{text}' has a comma in its number", remedy)
+    if kind.id == "length" and (sides := sides_in(text)) is not None:
+        return NotAQuantity(f"'{text}' has several sides", f"write {sides}, each in its own line")
     if halved := _HALVED.fullmatch(text):
         whole = int(halved[1] or 0) + share_of(halved[2])
-        raise NotAQuantity(f"'{text}' has a fraction", f"write '{whole:g} {halved[3]}'")
-    match = _NUMBER.fullmatch(text)
+        return NotAQuantity(f"'{text}' has a fraction", f"write '{whole:g} {halved[3]}'")
     if match and match[3].startswith("%"):
-        raise NotAQuantity(f"'{text}' is a share, not an amount", f"write the amount, for example {kind.example}")
+        return NotAQuantity(f"'{text}' is a share, not an amount", f"write the amount, for example {kind.example}")
     if match is not None and (upper := _UPPER_END.match(match[3])) is not None:
-        remedy = "write the lower end here and the upper end as light_to" if kind_id == "light" else "write one value"
-        raise NotAQuantity(f"'{text}' is a range from {match[2]} to {upper[1]}", remedy)
+        remedy = "write the lower end here and the upper end as light_to" if kind.id == "light" else "write one value"
+        return NotAQuantity(f"'{text}' is a range from {match[2]} to {upper[1]}", remedy)
     if match is None or (match[3] and not _UNIT_START.match(match[3])):
-        raise NotAQuantity(f"'{text}' is not a number with a unit", f"write for example {kind.example}")
+        return NotAQuantity(f"'{text}' is not a number with a unit", example)
     sign, number, unit_name = match.groups()
     if sign == ">":
-        raise NotAQuantity(
-            f"'{text}' is a lower bound", "dilute and test again, or write the highest value the kit shows"
-        )
+        remedy = "dilute and test again, or write the highest value the kit shows"
+        return NotAQuantity(f"'{text}' is a lower bound", remedy)
     if sign == "<" and kind not in WATER:
-        raise NotAQuantity(f"'{text}' is an upper bound", f"write one value, for example {kind.example}")
+        return NotAQuantity(f"'{text}' is an upper bound", f"write one value, for example {kind.example}")
     if abs(float(number.replace("_", ""))) > _GREATEST:
-        raise NotAQuantity(f"'{text}' is too large", "check the number")
-    unit_name = unit_name.strip() or (bare_unit or "")
-    if not unit_name:
-        raise NoUnit(f"'{text}' has no unit", f"write for example {kind.example}")
-    unit = kind.unit(unit_name)
-    if unit is None:
-        raise _wrong_unit(f"{sign}{number}", unit_name, kind)
-    digits = len(number.partition(".")[2])
-    return Quantity(float(number.replace("_", "")), unit.symbol, kind.id, digits, sign == "<")
+        return NotAQuantity(f"'{text}' is too large", "check the number")
+    if not (unit_name := unit_name.strip() or bare_unit):
+        return NoUnit(f"'{text}' has no unit", example)
+    return _wrong_unit(f"{sign}{number}", unit_name, kind)
 
 
 def negative(text: str, value: InUnit, kind: str, unit: str) -> tuple[str, str]:
