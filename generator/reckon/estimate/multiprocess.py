@@ -221,9 +221,9 @@ class Followed(Struct, frozen=True, dict=True):
         model, factors, stories = self.process.model, self.process.considered, len(self.weights)
         places = np.append(np.arange(stories), np.zeros(factors.stop - factors.start, dtype=np.intp))
         candidate = self.last.candidate[places]
-        start, spread = np.tile(model.start, (len(places), 1)), model.spread.copy()
+        start, spread = np.repeat(model.start[:, None], len(places), axis=1), model.spread.copy()
         for column, place in enumerate(range(factors.start, factors.stop), start=stories):
-            start[column, place] = sqrt(spread[place, place])
+            start[place, column] = sqrt(spread[place, place])
         spread[factors, factors] = 0.0
         q2, r2 = self.process.q2[candidate], self.process.r2[candidate]
         return smooth(replace(model, spread=spread), q2, r2, self._happened_to(places), start)
@@ -239,10 +239,10 @@ class Followed(Struct, frozen=True, dict=True):
         moved, widened = {}, np.zeros(branch.shape)
         for t, branches in enumerate(self.process.branches):
             if branches is not None and (branch[t].any() or branches.kind[0]):
-                way = branches.direction[branch[t]]
-                added = past.variance[t, places, None, None] * (way[:, :, None] * way[:, None, :])
-                added += past.blur[t, places, None, None] * np.outer(branches.blurred, branches.blurred)
-                moved[t] = (past.mean[t, places, None] * way, added)
+                way, blurred = branches.direction[branch[t]].T, branches.blurred[:, None]
+                added = past.variance[t, places] * (way[:, None] * way)
+                added += past.blur[t, places] * (blurred * branches.blurred)[:, :, None]
+                moved[t] = (past.mean[t, places] * way, added)
                 widened[t] = branches.widened[branch[t]]
         return Happened(moved, widened, past.pace[:, places])
 
@@ -251,7 +251,8 @@ class Cast(Struct, frozen=True):
     """H stories at a moment, the heaviest first: logarithm of the weight (H,), mean (n, H), variance (n, n, H).
 
     `mark` (H,) tells stories apart by what lately happened in them; `last` (3, H) is when something last did, when the
-    rate last changed, and when it did by a share of itself.
+    rate last changed, and when it did by a share of itself. `sort` (H,) numbers its candidate noise with which of the
+    states `apart` have moved.
     """
 
     weight: Array
@@ -260,3 +261,4 @@ class Cast(Struct, frozen=True):
     candidate: Ints
     mark: NDArray[np.int64]
     last: Array
+    sort: Ints

@@ -85,6 +85,7 @@ def _begin(process: Process) -> Cast:
         candidate=candidate,
         mark=np.zeros(G, dtype=np.int64),
         last=np.full((3, G), -np.inf),
+        sort=candidate,
     )
 
 
@@ -93,7 +94,7 @@ def _moved(process: Process, cast: Cast, t: int) -> tuple[Cast, Array]:
     model, pace = process.model, process.pace(cast.mean[process.rate])
     mean = model.F[t] @ cast.mean + model.c[t][:, None]
     variance = model.moved(cast.variance, process.q2[cast.candidate] * pace, t)
-    return Cast(cast.weight, mean, variance, cast.candidate, cast.mark, cast.last), pace
+    return Cast(cast.weight, mean, variance, cast.candidate, cast.mark, cast.last, cast.sort), pace
 
 
 def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Array) -> tuple[Cast, Turn, float]:
@@ -108,7 +109,7 @@ def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Ar
     if read:
         score -= 0.5 * (np.log(read.total) + read.surprise**2 / read.total)
     explained = _log_sum(score)
-    told, branch, parent = _heaviest(process, cast, branches, score)
+    told, branch, parent, sort = _heaviest(process, cast, branches, score)
     unit = np.where(branches.by_rate[branch], rate[parent], 1.0)
     shift, added = branches.mean[branch] * unit, (branches.spread[branch] * unit) ** 2
     vague = (branches.blur[branch] * rate[parent]) ** 2
@@ -135,7 +136,7 @@ def _branched(process: Process, cast: Cast, branches: Branches, t: int, pace: Ar
     kind, mark = branches.kind[branch], cast.mark[parent]
     mark = np.where(kind > 0, mark * 1000003 + 64 * t + kind, mark)
     mark[last[HAPPENED] < now - REMEMBERED] = 0
-    left = Cast(score.take(told) - explained, mean, variance, cast.candidate[parent], mark, last)
+    left = Cast(score.take(told) - explained, mean, variance, cast.candidate[parent], mark, last, sort)
     likelihood = explained - HALF_LOG_TWO_PI if read else explained
     return left, Turn(parent, branch, shift, added, vague, pace[parent]), likelihood
 
@@ -185,30 +186,26 @@ def _log_sum(logs: Array) -> float:
     return float(most + np.log(np.exp(logs - most).sum()))
 
 
-def _sorts(process: Process, cast: Cast, of: Ints, begun: NDArray[np.bool_] | None = None) -> Ints:
-    """A number for each of some stories, by its candidate noise and which of the states `apart` moved.
-
-    `begun` (states, R) are those of them that begin to move.
-    """
-    if not len(process.apart):
-        return cast.candidate[of]
-    moved = cast.variance[process.apart, process.apart].take(of, axis=1) > 0.0
-    if begun is not None:
-        moved |= begun
-    return np.asarray(cast.candidate[of] + len(process.q2) * (2 ** np.arange(len(moved)) @ moved))
-
-
-def _heaviest(process: Process, cast: Cast, branches: Branches, score: Array) -> tuple[Ints, Ints, Ints]:
-    """The places (in the flat score) of the stories to tell on, the heaviest first; the branch and parent of each."""
-    flat = score.ravel()
+def _heaviest(process: Process, cast: Cast, branches: Branches, score: Array) -> tuple[Ints, Ints, Ints, Ints]:
+    """The places (in the flat score) of the stories to tell on, the heaviest first; branch, parent and sort of each."""
+    flat, H = score.ravel(), score.shape[1]
     told = (flat > flat.max() + LEAST_LOG_WEIGHT).nonzero()[0]
     told = told[(-flat[told]).argsort(kind="stable")]
-    branch, parent = np.divmod(told, score.shape[1])
+    branch = told // H
+    parent = told - H * branch
+    sort, apart = cast.candidate[parent], process.apart
+    if len(apart):
+        moved = _as_number(cast.variance[apart, apart] > 0.0)[parent]
+        sort += len(process.q2) * (moved | _as_number(branches.direction.T[apart] != 0.0)[branch])
     if len(told) > 2 * MOST_STORIES:
-        begun = branches.direction.T[process.apart].take(branch, axis=1) != 0.0
-        most = _most(_sorts(process, cast, parent, begun), 2 * MOST_STORIES)
-        told, branch, parent = told[most], branch[most], parent[most]
-    return told, branch, parent
+        most = _most(sort, 2 * MOST_STORIES)
+        told, branch, parent, sort = told[most], branch[most], parent[most], sort[most]
+    return told, branch, parent, sort
+
+
+def _as_number(marked: NDArray[np.bool_]) -> Ints:
+    """A number for each column (k, R) by what is marked in it."""
+    return np.asarray(2 ** np.arange(len(marked)) @ marked)
 
 
 def _most(sort: Ints, most: int) -> Ints:
@@ -227,7 +224,9 @@ def _sames(cast: Cast, telling: Ints) -> Ints:
     mean, own = cast.mean[telling], np.arange(len(cast.weight))
     spread = np.maximum(cast.variance[telling, telling], NO_SPREAD)
     kind = 8 * cast.mark + cast.candidate
-    first, second = np.divmod((kind[:, None] == kind).ravel().nonzero()[0], len(own))
+    pairs = (kind[:, None] == kind).ravel().nonzero()[0]
+    first = pairs // len(own)
+    second = pairs - len(own) * first
     earlier = first < second
     first, second = first[earlier], second[earlier]
     apart, wide = mean.take(first, axis=1) - mean.take(second, axis=1), spread.take(first, axis=1)
@@ -263,7 +262,7 @@ def _merged(cast: Cast, turn: Turn, process: Process) -> tuple[Cast, Turn]:
     kept = np.argsort(-whole, kind="stable")
     kept = kept[alone[kept]]
     if len(kept) > MOST_STORIES:
-        kept = kept[_most(_sorts(process, cast, kept), MOST_STORIES)]
+        kept = kept[_most(cast.sort[kept], MOST_STORIES)]
     left = Cast(
         weight=np.log(whole[kept]) + cast.weight[0],
         mean=mean.take(kept, axis=1),
@@ -271,6 +270,7 @@ def _merged(cast: Cast, turn: Turn, process: Process) -> tuple[Cast, Turn]:
         candidate=cast.candidate[kept],
         mark=cast.mark[kept],
         last=cast.last.take(kept, axis=1),
+        sort=cast.sort[kept],
     )
     place = np.full(len(sames), -1)
     place[kept] = np.arange(len(kept))

@@ -146,7 +146,7 @@ class StepsAhead(Struct, frozen=True, dict=True):
             np.zeros(size),
             self.known,
         )
-        return filter_forward(ahead, self.drift, np.ones(1)).spread[:, 0]
+        return filter_forward(ahead, self.drift, np.ones(1)).spread[..., 0]
 
     def _told(self, spread: Array, error: float) -> tuple[Array, Array]:
         """What a reading leaves of variances (T, n, n)."""
@@ -164,7 +164,7 @@ def foresight(evidence: Evidence, found: StateEstimate, steps: Sequence[Step]) -
     return StepsAhead(
         dynamics,
         now,
-        filter_forward(model, drift, np.ones(1)).spread[-1, 0],
+        filter_forward(model, drift, np.ones(1)).spread[-1, ..., 0],
         drift,
         tuple(renewal for renewal in evidence.account.renewals if renewal.at >= now),
         # An event a moment after the last that is known, such as an arrival told of on its eve, has yet to join.

@@ -170,8 +170,8 @@ class StateEstimate(Struct, frozen=True, dict=True):
         way = branches.direction[past.branch[t, told]]
         seen = way @ (self.stands if kind == JUMP else self.takes)
         mean, variance = past.mean[t, told], past.variance[t, told]
-        score = np.einsum("gi,gi->g", way, self.followed.smoothed.shock[t, told])
-        precision = np.einsum("gi,gij,gj->g", way, self.followed.smoothed.shock_information[t, told], way)
+        score = np.einsum("gi,ig->g", way, self.followed.smoothed.shock[t][:, told])
+        precision = np.einsum("gi,ijg,gj->g", way, self.followed.smoothed.shock_information[t][:, :, told], way)
         mean = (mean + variance * score) * seen
         variance = np.maximum(variance - variance**2 * precision, 0.0) * seen**2
         middle = float(weights @ mean)

@@ -8,7 +8,7 @@ from generator.reckon.estimate.kalman import Candidates, mixed, posterior_weight
 
 def test_an_average_is_as_wide_as_each_candidate_and_as_they_are_apart():
     # Law of total variance: the mean of the variances, and the variance of the means.
-    mean, variance = mixed(np.array([[[0.0], [4.0]]]), np.array([[[[1.0]], [[2.0]]]]), np.array([0.25, 0.75]))
+    mean, variance = mixed(np.array([[[0.0, 4.0]]]), np.array([[[[1.0, 2.0]]]]), np.array([0.25, 0.75]))
     assert mean[0, 0] == pytest.approx(3.0)
     assert variance[0, 0, 0] == pytest.approx(0.25 * 1.0 + 0.75 * 2.0 + 0.25 * 9.0 + 0.75 * 1.0)
 

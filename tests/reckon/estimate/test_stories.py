@@ -72,7 +72,7 @@ def exact(of: Process) -> tuple[np.ndarray, float, np.ndarray]:
         widened = np.zeros((count, 1))
         for t, branch in enumerate(history):
             way = branches.direction[branch]
-            moved[t] = (np.zeros((1, 2)), branches.spread[branch] ** 2 * np.outer(way, way)[None])
+            moved[t] = (np.zeros((2, 1)), branches.spread[branch] ** 2 * np.outer(way, way)[:, :, None])
             widened[t] = branches.widened[branch]
         told = smooth(of.model, np.ones(1), np.ones(1), Happened(moved, widened, np.ones((count, 1))))
         logs.append(float(told.log_likelihood[0]) + float(np.log(ODDS)[list(history)].sum()))
