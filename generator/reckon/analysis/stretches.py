@@ -28,12 +28,12 @@ _LATELY = "lately"
 class Stretches(NamedTuple):
     """The stretches of all waters by system and name: those told for good, and what comes after these, `lagoon/lately`.
 
-    `ids` are all of them, `told` gives one by what is found of its system, `with_past` joins that to all of them.
-    `log` is a system's log since those told for good.
+    `ids` are all of them, `told` gives one, the last of a system by what is found of its
+    water; `with_past` joins that to all of them. `log` is a system's log since those told for good.
     """
 
     ids: Callable[[], list[str]]
-    told: "Callable[[str, WaterFindings], Past]"
+    told: "Callable[[str, Mapping[str, WaterFindings]], Past]"
     with_past: "Callable[[str, WaterFindings], WaterFindings]"
     log: Callable[[str], SystemLog]
 
@@ -73,9 +73,9 @@ def tell_stretches(
         end = begin(id)
         return _estimate.with_past(found, [told[f"{id}/{name}"] for name in stretches(id)], end) if end else found
 
-    def one(key: str, found: "WaterFindings") -> "Past":
+    def one(key: str, found: "Mapping[str, WaterFindings]") -> "Past":
         id, _, name = key.rpartition("/")
-        return _estimate.told_since(found, begin(id)) if name == _LATELY else told[key]
+        return _estimate.told_since(found[id], begin(id)) if name == _LATELY else told[key]
 
     def ids() -> list[str]:
         return [f"{id}/{name}" for id in journal.systems for name in stretches(id)]
@@ -111,7 +111,5 @@ def tell_whole_waters(
         lambda key: years[key.partition("/")[0]][int(key.partition("/")[2])],
         keep=False,
     )
-    parts = door.each(
-        "stretch of water", stretches.ids, lambda key: stretches.told(key, water[key.rpartition("/")[0]]), shared=True
-    )
+    parts = door.each("stretch of water", stretches.ids, lambda key: stretches.told(key, water), shared=True)
     return {"whole_water": whole, "stretches": parts, "years": each_year}
