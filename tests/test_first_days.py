@@ -133,9 +133,19 @@ def test_of_several_changes_that_nothing_was_tested_since_is_said_once(tmp_path:
     page = page_of(tmp_path, read(1, 3, 5, 7), log)
     assert page.count("Predicted: Lantern") == 2
     assert page.count("There is no test since the first of these.") == 1
+    assert "Lantern 8 is gone since 2026-03-08 ." in page
+    assert "00:00" not in page, "nobody wrote the hour"
     page = page_of(tmp_path, read(1, 3, 5, 7), log.replace("keeper: Ines\n", "keeper: Ines\nlanguage: de\n"))
     assert page.count("Der Verbrauch an Alkalinität sank um etwa") == 2
     assert page.count("Seit der ersten dieser Änderungen gibt es keinen Test.") == 1
+
+
+def test_of_a_coral_that_is_gone_nothing_is_asked(tmp_path: Path) -> None:
+    bare = re.sub(r"sizes:\n.*\n", "", LANTERNS)
+    page_of(tmp_path, read(1, 3), BEGUN.replace("--- logs", f"{bare}--- logs"))
+    gone = (tmp_path / "site/corals/lantern-8.html").read_text(encoding="utf-8")
+    assert "Weigh it" not in gone
+    assert "Measure its length" not in gone
 
 
 def test_a_table_of_all_readings_is_not_said_to_be_the_last_of_them(tmp_path: Path) -> None:

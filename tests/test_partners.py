@@ -216,6 +216,7 @@ def test_a_partner_reads_what_was_given_taken_and_is_owed_from_their_own_side(si
     given = f"Mother , 2 frags ({7100 + len(who)}.37 EUR) Lantern of {who[-1]} ({7200 + len(who)}.37 EUR)"
     assert said.index("You received You gave") < said.index(given)
     assert f"you are owed: CANARY{who} promise" in said
+    assert f"You are owed one thing: CANARY{who} promise, 2" in said, "and nobody is told their own name"
 
 
 def test_a_partners_folder_holds_the_record_of_what_they_got_and_its_paper_gives_its_digest(

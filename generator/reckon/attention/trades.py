@@ -231,7 +231,7 @@ def _predicted(water: WaterFindings, told: Sequence[Informed], step: Estimate) -
         mark=f"{event.what}-{event.day}",
         size=step.size,
         facts={
-            "at": event.at,
+            "at": event.at if event.timed else event.day,
             "side": event.what if len(corals) == 1 else f"several.{event.what}",
             "tells": asked.at if tells and asked else None,
         },

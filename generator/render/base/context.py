@@ -334,7 +334,8 @@ def predicted(ctx: PageContext, system: str) -> tuple[str, ...]:
         names, event = [known[str(each.event.coral)] for each in together], together[0].event
         said = ctx.say.per_day("alkalinity", step.size)
         key = event.what if len(names) == 1 else f"several.{event.what}"
-        words = {"name": shortened(ctx, names), "at": ctx.say.moment(event.at).text}
+        at = ctx.say.moment(event.at).text if event.timed else ctx.say.on(event.day)
+        words = {"name": shortened(ctx, names), "at": at}
         told.append(ctx.words(f"predicted.{key}", **said.blanks("step"), **words))
     if told:
         told[-1] += f" {ctx.words('predicted.untested', n=len(told))}"

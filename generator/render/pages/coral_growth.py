@@ -53,7 +53,7 @@ def growth_section(ctx: PageContext, coral: Coral, found: CoralFindings, drawn: 
         Fold(
             words("growth.numbers"),
             (
-                figures(_doubling(ctx, found), *_grown(ctx, found)),
+                figures(_doubling(ctx, found), *(each for each in _grown(ctx, found) if each.shown or found.ahead)),
                 section(words("growth.ahead"), ahead, lead=words("growth.ahead_note")),
             ),
             "more",

@@ -120,7 +120,8 @@ def still_owed(ctx: PageContext, accounts: Sequence[PartnerAccount]) -> Iterator
         theirs = sorted((debt.due or date.max, ctx.partner(of), debt.what) for of, debt in owed if debt.by == by)
         if ahead := [each for each in theirs if each[0] >= ctx.today]:
             due, partner, what = ahead[0]
-            first = ", ".join((what, partner, *(() if due == date.max else (ctx.say.on(due),))))
+            whose = () if ctx.view.partner else (partner,)
+            first = ", ".join((what, *whose, *(() if due == date.max else (ctx.say.on(due),))))
             yield words(by_reader(ctx, f"trades.sum.{by}"), n=len(theirs), first=first)
     if accounts and not owed:
         yield words("trades.sum.none")

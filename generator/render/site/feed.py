@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import UTC, date, datetime, time, timedelta
+from functools import partial
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
@@ -88,7 +89,8 @@ def without_address(ctx: PageContext) -> Iterator[Problem]:
 
 
 def _feed(ctx: PageContext, title: str, home: str, entries: Iterable[Entry], week: Sequence[FeedEntry] = ()) -> Feed:
-    told = [*week, *(_entry(ctx, entry) for entry in _journal.newest_first(entries)[:_MOST_ENTRIES])]
+    newest = (ctx.view.entries[entry.id] for entry in _journal.newest_first(entries)[:_MOST_ENTRIES])
+    told = [*week, *map(partial(_entry, ctx), newest)]
     told.sort(key=lambda each: each.updated[:10], reverse=True)
     return Feed(
         ctx.words.language,
