@@ -128,16 +128,16 @@ LANTERNS = "".join(
 )
 
 
-def test_of_several_changes_that_nothing_was_tested_since_is_said_once(tmp_path: Path) -> None:
+def test_several_changes_that_are_only_predicted_are_counted_first(tmp_path: Path) -> None:
     log = BEGUN.replace("--- logs", f"{LANTERNS}--- logs")
     page = page_of(tmp_path, read(1, 3, 5, 7), log)
     assert page.count("Predicted: Lantern") == 2
-    assert page.count("There is no test since the first of these.") == 1
+    assert page.count("2 changes since the last test of alkalinity are only predicted.") == 1
     assert "Lantern 8 is gone since 2026-03-08 ." in page
     assert "00:00" not in page, "nobody wrote the hour"
     page = page_of(tmp_path, read(1, 3, 5, 7), log.replace("keeper: Ines\n", "keeper: Ines\nlanguage: de\n"))
     assert page.count("Der Verbrauch an Alkalinität sank um etwa") == 2
-    assert page.count("Seit der ersten dieser Änderungen gibt es keinen Test.") == 1
+    assert page.count("2 Änderungen seit dem letzten Test der Alkalinität sind nur vorhergesagt.") == 1
 
 
 def test_of_a_coral_that_is_gone_nothing_is_asked(tmp_path: Path) -> None:

@@ -326,7 +326,7 @@ def section_crumb(ctx: PageContext, section: str) -> links.Link:
 
 
 def predicted(ctx: PageContext, system: str) -> tuple[str, ...]:
-    """A line for every change since the last test of alkalinity that the numbers only predict; the last says so."""
+    """A line for every change since the last test of alkalinity that is only predicted; of several, how many first."""
     from generator.reckon.arrivals.observed import events_at_once
 
     told, known = [], ctx.ties.coral_names
@@ -335,11 +335,10 @@ def predicted(ctx: PageContext, system: str) -> tuple[str, ...]:
         said = ctx.say.per_day("alkalinity", step.size)
         key = event.what if len(names) == 1 else f"several.{event.what}"
         at = ctx.say.moment(event.at).text if event.timed else ctx.say.on(event.day)
-        words = {"name": shortened(ctx, names), "at": at}
-        told.append(ctx.words(f"predicted.{key}", **said.blanks("step"), **words))
-    if told:
-        told[-1] += f" {ctx.words('predicted.untested', n=len(told))}"
-    return tuple(told)
+        told.append(ctx.words(f"predicted.{key}", **said.blanks("step"), name=shortened(ctx, names), at=at))
+    if len(told) == 1:
+        return (f"{told[0]} {ctx.words('predicted.untested')}",)
+    return (ctx.words("predicted.several_untested", n=len(told)), *told) if told else ()
 
 
 def page_of_system(
