@@ -1,7 +1,8 @@
 """Slips in corals: their sizes, days and places, and their masses."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
+from functools import cache, partial
 from statistics import median
 from typing import Any
 
@@ -39,6 +40,7 @@ _JUMP = 2.5
 
 def unusual_sides(draft: Draft) -> Iterator[Problem]:
     """A side far from those before and after, longer than its tank, or out of proportion to the others."""
+    longest_in = cache(partial(_longest_side, draft))
     for coral in draft.corals.values():
         sizes = sorted(coral.sizes, key=lambda size: size.at)
         for key in _SIDES:
@@ -47,7 +49,7 @@ def unusual_sides(draft: Draft) -> Iterator[Problem]:
                 if getattr(size, key).canonical() > LONGEST:
                     continue
                 beside = measured[max(0, index - 1) : index], measured[index + 1 : index + 2]
-                doubt = _jump(coral, size, key, *beside) or _beyond_the_tank(draft, coral, size, key)
+                doubt = _jump(coral, size, key, *beside) or _beyond_the_tank(longest_in, coral, size, key)
                 if doubt := doubt or out_of_shape(size, key):
                     yield warn(draft.at(size.source, key), "unusual-size", *doubt)
     for colony in draft.newcomers():
@@ -101,16 +103,27 @@ def out_of_shape(size: Size | Newcomer, key: str) -> tuple[str, str] | None:
     return f"a {key} of {side} does not go with {rest}", likely(side, within(0.0, 2.0 * max(lengths)))
 
 
-def _beyond_the_tank(draft: Draft, coral: Coral, size: Size, key: str) -> tuple[str, str, Source] | None:
+_LongestSide = tuple[Part, Quantity]
+
+
+def _longest_side(draft: Draft, of: str, place: str | None) -> _LongestSide | None:
+    """The tank of a system that a place is in, and the longest of its sides."""
+    system = draft.systems.get(of)
+    part = _tank(system, place) if system else None
+    sides = [each for each in (part.length, part.width, part.height) if each] if part else []
+    return (part, max(sides, key=Quantity.canonical)) if part and sides else None
+
+
+def _beyond_the_tank(
+    longest_in: Callable[[str, str | None], _LongestSide | None], coral: Coral, size: Size, key: str
+) -> tuple[str, str, Source] | None:
     """A side longer than any side of the tank of the system that the coral is in."""
     side: Quantity = getattr(size, key)
     placement = coral.placement_on(size.at)
-    system = draft.systems.get(placement.system) if placement else None
-    part = _tank(system, placement.place if placement else None) if system else None
-    sides = [each for each in (part.length, part.width, part.height) if each] if part else []
-    longest = max(sides, key=Quantity.canonical, default=None)
-    if part is None or longest is None or side.canonical() <= longest.canonical():
+    tank = longest_in(placement.system, placement.place) if placement else None
+    if tank is None or side.canonical() <= tank[1].canonical():
         return None
+    part, longest = tank
     wrong = f"a {key} of {side} is more than the longest side of '{part.name}', {longest}"
     return wrong, likely(side, within(0.0, longest.canonical())), part.source
 
