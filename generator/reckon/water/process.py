@@ -7,6 +7,7 @@ may wear the share it lacks and by how much that grows a day.
 """
 
 from collections.abc import Sequence
+from itertools import groupby
 
 import numpy as np
 from msgspec import Struct
@@ -104,7 +105,9 @@ def course(
     """
     first = min(float(s.times[0]) for s in series if len(s.times))
     rows = _rows(series, accounts, demand_steps, pumps, first, until)
-    times = np.array([row[0] for row in rows] + [max(until, rows[-1][0])])
+    # New water of all levels at once is one moment.
+    moments = [list(of) for _, of in groupby(rows, lambda row: row[:2] if row[1] == _RENEWED else row)]
+    times = np.array([of[0][0] for of in moments] + [max(until, rows[-1][0])])
     slots, ramps = _slots(demand_steps, first)
     layout = _laid_out(dynamics.size, len(factor_errors), series, ramps, len(pumps))
     settling = tuple(
@@ -116,7 +119,7 @@ def course(
     last_read = -np.inf
     usual = [float(np.median(s.errors)) if len(s.errors) else 0.0 for s in series]
     changed = [np.array([renewal.at for renewal in account.renewals]) for account in accounts]
-    for t, (at, what, which, index) in enumerate(rows):
+    for t, (at, what, which, index) in ((t, row) for t, of in enumerate(moments) for row in of):
         if what == _READ:
             one = series[which]
             model.h[t, which], model.y[t], model.noise[t] = 1.0, one.values[index], one.errors[index] ** 2
