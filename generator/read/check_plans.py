@@ -244,7 +244,11 @@ def more_given_than_cut(draft: Draft) -> Iterator[Problem]:
             of_those = f" and {kept} of them kept" if kept else ""
             wrong = f"{given_away} by {trade.at}, but {frags} cut{of_those}"
             also = draft.at(coral.source, "cuttings") if coral.cuttings else coral.source
-            yield Problem(source, "given-frags", wrong, "record the cutting, or correct the number", also)
+            remedy = "record the cutting, or correct the number"
+            if kept:
+                into = next(id for cutting in cut for id in cutting.into)
+                remedy += f"; of a frag with a file write its name, such as {{coral: {into}, whole: true}}"
+            yield Problem(source, "given-frags", wrong, remedy, also)
 
 
 def given_in_quarantine(draft: Draft) -> Iterator[Problem]:

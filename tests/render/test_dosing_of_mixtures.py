@@ -14,13 +14,16 @@ from generator.reckon.dosing.phases import DoseRate, Phase
 from generator.reckon.dosing.plan import Plan
 from generator.reckon.dosing.pouring import WaterChanges
 from generator.reckon.finding import Finding
+from generator.reckon.water.deliveries import Habit
 from generator.reckon.water.findings import NextTest
+from generator.reckon.water.forecast import Counted
 from generator.records.journal import as_it_stood
+from generator.records.source import Source
 from generator.render.audience import view
 from generator.render.base import links
 from generator.render.base.blocks import Table
 from generator.render.base.numbers import Shown
-from generator.render.pages.doses import change_words, doses, to_set
+from generator.render.pages.doses import change_words, counts_on, doses, to_set
 from generator.units.kinds import MEQ_PER_DKH
 from generator.units.quantity import Estimate
 from tests.commands.two_tanks import AT, START, write
@@ -57,6 +60,14 @@ def test_what_a_plan_counts_on(tmp_path: Path, pumped: bool) -> None:
     assert "Effect of a water change" in page
     assert (COUNTED in page) == pumped
     assert ("This replaces the uptake." in page) != pumped
+
+
+@pytest.mark.parametrize(("dkh", "told"), [(0.13, True), (-0.13, True), (0.0, False)])
+def test_of_water_changes_that_add_nothing_a_page_could_show_nothing_is_said(dkh: float, told: bool) -> None:
+    habit = Habit("salt", 40.0, 1.0, 2.0, 0.2, AT, Source("logs/bay/2026-10.yaml", 1), 14)
+    meq = dkh * MEQ_PER_DKH
+    per_day = Estimate(meq, meq - abs(meq) / 2.0, meq + abs(meq) / 2.0, "meq/L/day")
+    assert bool(counts_on(sample.context(sample.seen("own")), Counted(habit, per_day))) == told
 
 
 def test_all_that_a_supply_gives_is_said_in_one_unit() -> None:

@@ -274,7 +274,7 @@ def within_reach(
 def _turned_up_once(needs: Sequence[Need], at_hand: Sequence[Supply]) -> list[Supply]:
     """The supplies as far as a correction may use them: a reactor is not turned up for it day after day.
 
-    It runs at no more than `REACTOR_MOST_ALONE` of the flow that holds, or as it ran.
+    It runs at no more than `REACTOR_MOST_ALONE` of the flow that holds, or as it ran; beside pumps a little less.
     """
     holds = _litres({need.kind: need.per_day.value for need in needs}, at_hand)
     most = {each.id: max(REACTOR_MOST_ALONE * holds[each.id], each.most / REACTOR_MOST_ALONE) for each in at_hand}

@@ -1,5 +1,6 @@
 """What a plan gives: each supply now and in each phase, in a table and drawn; what is done by hand; how it is said."""
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, timedelta
 
@@ -310,12 +311,14 @@ def _pour(ctx: PageContext, found: Pouring) -> str:
 
 
 def counts_on(ctx: PageContext, found: Counted) -> str:
-    """The water changes that a plan counts on, or why it cannot."""
+    """The water changes that a plan counts on, or why it cannot; "" where they add nothing that a page could show."""
     words, habit = ctx.words, found.habit
     if found.per_day is None:
         return words("dosing.not_counted", mix=habit.solution or words("dosing.new_mix"))
     key, sign = ("dosing.takes_away", -1.0) if found.per_day.value < 0.0 else ("dosing.brings", 1.0)
     said = ctx.say.per_day("alkalinity", found.per_day.scaled(sign, found.per_day.unit))
+    if not re.search("[1-9]", f"{said.value} {said.interval}"):
+        return ""
     return words(
         key,
         litres=say_change(ctx, habit.litres),
