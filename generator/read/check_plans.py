@@ -247,7 +247,7 @@ def more_given_than_cut(draft: Draft) -> Iterator[Problem]:
             remedy = "record the cutting, or correct the number"
             if kept:
                 into = next(id for cutting in cut for id in cutting.into)
-                remedy += f"; of a frag with a file write its name, such as {{coral: {into}, whole: true}}"
+                remedy = f"name the frag, as in {{coral: {into}, whole: true}}, or correct the number"
             yield Problem(source, "given-frags", wrong, remedy, also)
 
 
