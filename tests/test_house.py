@@ -18,7 +18,7 @@ ARROWS = {
     "units": set(),
     "door": set(),
     "records": {"units", "door"},
-    "nature": {"records", "units"},
+    "nature": {"records", "units", "door"},
     "read": {"nature", "records", "units", "door"},
     "reckon": {"nature", "records", "units", "door"},
     "render": {"nature", "reckon", "records", "units", "door"},

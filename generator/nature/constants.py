@@ -6,7 +6,8 @@ what they assume is in ``assumptions.yaml``. A row is imported by its id in capi
 of a published equation are in the function for that equation, with its source in the docstring.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from importlib.resources import files
 from math import isnan, nan
 from typing import Any, Literal, TypeVar
@@ -15,6 +16,7 @@ import yaml
 from msgspec.structs import replace
 from pydantic import TypeAdapter, ValidationError
 
+from generator.door.compiled import compiled
 from generator.records.source import FromFile
 from generator.units.compounds import molar_mass
 from generator.units.quantity import InUnit
@@ -32,21 +34,31 @@ class TableError(SystemExit):
 
 def table(name: str, model: type[T]) -> T:
     """The contents of ``NAME.yaml``. Raises `TableError` with the file and the first line that is wrong."""
-    text = (files("generator.nature") / f"{name}.yaml").read_text(encoding="utf-8")
-    return parsed(name, text, model)
+    file = files("generator.nature") / f"{name}.yaml"
+    plain = compiled(file, partial(_plain, name))
+    return _checked(name, plain, model, lambda: file.read_text(encoding="utf-8"))
 
 
 def parsed(name: str, text: str, model: type[T]) -> T:
     """A table's contents from its text. Raises `TableError`."""
+    return _checked(name, _plain(name, text), model, lambda: text)
+
+
+def _plain(name: str, text: str) -> Any:
     try:
-        return TypeAdapter(model).validate_python(yaml.load(text, Loader=_LOADER))
+        return yaml.load(text, Loader=_LOADER)
     except yaml.MarkedYAMLError as error:
         line = error.problem_mark.line + 1 if error.problem_mark else 1
         raise TableError(f"generator/nature/{name}.yaml:{line}: {error.problem or error}") from error
+
+
+def _checked(name: str, plain: Any, model: type[T], text: Callable[[], str]) -> T:
+    try:
+        return TypeAdapter(model).validate_python(plain)
     except ValidationError as error:
         first = error.errors()[0]
         # Positions are only needed for a message, and finding them is slow.
-        line = _line(yaml.compose(text, Loader=_LOADER), first["loc"])
+        line = _line(yaml.compose(text(), Loader=_LOADER), first["loc"])
         where = ".".join(str(part) for part in first["loc"])
         raise TableError(f"generator/nature/{name}.yaml:{line}: {where}: {first['msg']}") from error
 

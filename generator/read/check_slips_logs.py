@@ -13,6 +13,7 @@ from generator.read.plausible import (
     as_written,
     implausible,
     likely,
+    numbers_beside,
     or_noted,
     slipped,
     times,
@@ -68,7 +69,7 @@ def unusual_readings(draft: Draft) -> Iterator[Problem]:
 
 
 def _of_reading(written: Quantity, values: list[float], index: int) -> tuple[str, str] | None:
-    value, usual = values[index], usual_beside(values, index)
+    value, usual = values[index], None if _is_near(written, values, index) else usual_beside(values, index)
     if usual is None or written.below or _distance(written, value, usual) < _ODD or implausible(written):
         return None
     # A change that the reading before or after shows too is a change of the water.
@@ -84,6 +85,14 @@ def _of_reading(written: Quantity, values: list[float], index: int) -> tuple[str
     name = KINDS[written.kind].words or written.kind
     wrong = f"{name} of {written} is far from the readings around it, about {as_written(usual.middle, written)}"
     return wrong, or_noted(likely(written, fits, usual.middle, "test again"))
+
+
+def _is_near(written: Quantity, values: list[float], index: int) -> bool:
+    """Whether all readings around one are so near that it cannot be odd, as nearly always."""
+    unit = KINDS[written.kind].unit(written.unit)
+    least = _LEAST_SPREAD_OF_FORM[unit.form] if unit and unit.form else _LEAST_SPREAD.get(written.kind, 0.0)
+    others = numbers_beside(values, index)
+    return bool(others) and max(values[index] - min(others), max(others) - values[index]) < _ODD * least
 
 
 def _distance(written: Quantity, value: float, usual: Usual) -> float:

@@ -36,9 +36,14 @@ class Usual(NamedTuple):
         return within(self.middle / _ABOUT, self.middle * _ABOUT)(meant)
 
 
+def numbers_beside(values: Sequence[float], index: int) -> list[float]:
+    """The numbers of a series around one."""
+    return [*values[max(0, index - _BEFORE) : index], *values[index + 1 : index + 1 + _AFTER]]
+
+
 def usual_beside(values: Sequence[float], index: int, enough: int = ENOUGH) -> Usual | None:
     """What is usual around a number of a series, without that number; None without enough history."""
-    others = [*values[max(0, index - _BEFORE) : index], *values[index + 1 : index + 1 + _AFTER]]
+    others = numbers_beside(values, index)
     if len(others) < enough:
         return None
     middle = median(others)

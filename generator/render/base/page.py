@@ -11,6 +11,7 @@ from markupsafe import Markup, escape
 from msgspec import Struct
 from msgspec.structs import replace
 
+from generator.door.compiled import compiled
 from generator.render.base.blocks import (
     Block,
     Chart,
@@ -30,7 +31,7 @@ from generator.render.base.blocks import (
 from generator.render.base.links import Cannot, Inline, Link, plain_text
 from generator.render.base.numbers import NBSP, Moment
 from generator.render.base.scale import Ranges
-from generator.render.base.words import Words, compiled, template_files, words_of
+from generator.render.base.words import Words, template_files, words_of
 from generator.units.kinds import KINDS
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from generator.render.base.words import compiled
+from generator.door.compiled import compiled
 
 
 class Maker:
