@@ -36,9 +36,9 @@ T = TypeVar("T")
 class Shared:
     """Everything that pages are made from.
 
-    What the audience may see, what was found, what needs the keeper (all of it, and by what it is about), the moment of
-    the build, the words of the journal's language, the small copies of photos by path, how records are related, the
-    records of origin, each coral's share of the uptake in words, each as it stands in the gallery, and all of a system.
+    What the audience may see and what was found, what needs the keeper (all of it, and by what it is about), the moment
+    of the build, words, units, small copies of photos by path, how records are related, records of origin. Then what
+    takes long to tell: each coral's share of the uptake, its row in the gallery, all shares, how predicted sizes held.
     """
 
     view: View
@@ -54,6 +54,7 @@ class Shared:
     shares_told: Mapping[str, ShareTold | None] = field(default_factory=dict)
     rows: Mapping[str, CoralRow] = field(default_factory=dict)
     shares_listed: Mapping[str, tuple[Block, ...]] = field(default_factory=dict)
+    sizes_told: tuple[tuple[links.Inline, ...], ...] = ()
 
 
 class _Part(Generic[T]):
@@ -208,8 +209,7 @@ class PageContext(Struct, frozen=True, dict=True):
 
     def ids_in(self, system: str) -> tuple[str, ...]:
         """Their ids: to count them asks for none of them."""
-        today = self.today
-        return tuple(each.id for each in self.ties.corals if each.system_on(today) == system)
+        return tuple(each.id for each in self.ties.corals if each.system_on(self.today) == system)
 
     def calls(self, system: str) -> bool:
         """Whether a system needs tests: it has corals, or it is tested and never had any, as during cycling."""

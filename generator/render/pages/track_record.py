@@ -33,7 +33,6 @@ def track_record_page(ctx: PageContext) -> Page:
     read = {id: held for id in ctx.view.systems if (held := found.readings_held.get(id)) and held.records}
     systems = [_system(ctx, id, each) for id, each in read.items()]
     arrivals = tuple(_arrival(ctx, each) for each in found.arrivals_held)
-    sizes = tuple(_size(ctx, each) for each in found.sizes_held)
     touches = tuple(_touch(ctx, each) for each in found.touches_held)
     stocks = tuple(_stock(ctx, each) for each in found.stocks_held)
     return page(
@@ -44,7 +43,7 @@ def track_record_page(ctx: PageContext) -> Page:
         None if systems else Paragraph(words("track_record.none")),
         _held(ctx, "arrivals", arrivals),
         _held(ctx, "stocks", stocks),
-        _held(ctx, "sizes", sizes),
+        _held(ctx, "sizes", ctx.shared.sizes_told),
         _held(ctx, "touches", touches),
         crumbs=(section_crumb(ctx, "systems"),),
         lead=joined(*_verdict(ctx, read), words("track_record.lead"), how(ctx, "track-record")),
@@ -215,6 +214,11 @@ def _stock(ctx: PageContext, held: StockHeld) -> tuple[Inline, ...]:
         words("track_record.refilled", day=day(held.refilled).text),
         words("track_record.lasted" if held.agree else "track_record.differ"),
     )
+
+
+def sizes_told(ctx: PageContext) -> tuple[tuple[Inline, ...], ...]:
+    """A row for each size that was predicted: a new reading changes none of them."""
+    return tuple(_size(ctx, each) for each in ctx.found.sizes_held)
 
 
 def _size(ctx: PageContext, held: SizeHeld) -> tuple[Inline, ...]:

@@ -48,6 +48,7 @@ with later():  # what only some builds make is loaded when they do
     from generator.render.pages import coral_growth as _coral_growth
     from generator.render.pages import offers as _offers
     from generator.render.pages import shares as _shares
+    from generator.render.pages import track_record as _track_record
     from generator.render.site import feed as _feed
     from generator.render.tables import files as _data
 
@@ -198,8 +199,9 @@ def _shared(
 
     rows = door.each("row of the gallery", lambda: view.corals, in_gallery)
     shares = door.each("shares listed", lambda: view.systems, listed)
+    sizes = door.one("sizes told", lambda: _track_record.sizes_told(PageContext(shared, links.TRACK_RECORD)))
     more = {"shares_told": lambda: shares_told, "rows": lambda: rows, "shares_listed": lambda: shares}
-    return door.view(Shared, **(parts_of(shared) | more))
+    return door.view(Shared, **(parts_of(shared) | more | {"sizes_told": sizes}))
 
 
 def _files(
