@@ -44,13 +44,13 @@ def mentions(text: str, names: Names) -> Iterator[Mention]:
         return
     end = 0
     for word in WORD.finditer(text):
-        if word.start() < end:
+        if (those := names.get(word[0])) is None or (start := word.start()) < end:
             continue
-        for name, coral in names.get(word.group(), ()):
-            after = word.start() + len(name)
-            if text.startswith(name, word.start()) and not text[after : after + 1].isalnum():
+        for name, coral in those:
+            after = start + len(name)
+            if text.startswith(name, start) and not text[after : after + 1].isalnum():
                 end = after
-                yield Mention(word.start(), end, coral)
+                yield Mention(start, end, coral)
                 break
 
 
