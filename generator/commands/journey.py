@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 # climate, °C. Padding, cm.
 _WATER, _AIR, _PADDING = (0.0, 40.0), (-40.0, 60.0), (0.0, 50.0)
 _SMALL = 10.0  # litres or kilograms; smaller values get one decimal
+_MOST_DECIMALS = 2  # to 10 mL or 10 g: nobody fills or lifts more exactly
 EXAMPLES = """\
   corallite journey --colony bell-buoy-1 --container '40 x 30 x 25 cm' --duration '50 min'"""
 
@@ -189,15 +190,15 @@ def _print(judged: "Journey", units: "Mapping[str, str]") -> None:
     figure("arrival", judged.arrival.estimate, "temperature", f" ({learned}).")
     figure("oxygen", judged.oxygen.estimate, "")
     for risk in judged.risks:
-        print(f"{words(f'risks.{risk.id}.name')}: {words(f'risks.levels.{risk.level}')}. ", end="")
-        print(words(f"risks.{risk.id}.{risk.level}"))
+        name, level = words(f"risks.{risk.id}.name"), words(f"risks.levels.{risk.level}")
+        print(f"{words('risks.of', name=name, level=level)}: {words(f'risks.{risk.id}.{risk.level}')}")
     print(f"{words('journey.packing')}:", "; ".join(words(f"packing.{each.item}") for each in judged.packing))
     for caution in judged.cautions:
         print(words(f"cautions.{caution}"))
 
 
 def _said(found: "Estimate", kind: str, units: "Mapping[str, str]") -> str:
-    """An estimate in the journal's unit, with its range."""
+    """An estimate in the journal's unit, with its range, if it has any."""
     from generator.units.quantity import convert
 
     unit = _unit(kind, found.unit, units)
@@ -205,7 +206,12 @@ def _said(found: "Estimate", kind: str, units: "Mapping[str, str]") -> str:
         convert(each, kind, found.unit, unit) if kind else each for each in (found.value, found.low, found.high)
     )
     digits = 1 if value < _SMALL or kind in ("temperature", "") else 0
-    return f"{value:z.{digits}f} {unit} ({low:z.{digits}f} to {high:z.{digits}f})"
+    # A narrow range gets as many more decimals as its two ends need to differ.
+    while digits < _MOST_DECIMALS and f"{low:.{digits}f}" == f"{high:.{digits}f}":
+        digits += 1
+    ends = [f"{end:z.{digits}f}" for end in (low, high)]
+    shown = f"{value:z.{digits}f} {unit}"
+    return f"{shown} ({' to '.join(ends)})" if ends[0] != ends[1] else shown
 
 
 def _unit(kind: str, usual: str, units: "Mapping[str, str]") -> str:

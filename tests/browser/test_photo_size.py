@@ -168,7 +168,7 @@ def test_its_lines_are_understood_and_go_on_to_the_page_to_write_on(sizing: Page
     size = {name: str(value) for name, value in found.changes[0].values.items()}
     assert set(size) == {"length", "width"}
     sizing.locator("#onward").click()
-    expect(sizing.locator("h1")).to_have_text("Write it down")
+    expect(sizing.locator("h1")).to_have_text("Write")
     row = sizing.locator(".coral-row")
     assert row.locator('[data-name="coral"]').input_value() == "tide-lantern-1"
     assert [f"{row.locator(f'[data-name={side}]').input_value()} cm" for side in size] == list(size.values())

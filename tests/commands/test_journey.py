@@ -17,8 +17,8 @@ def test_a_colony_and_a_container_that_are_in_no_file(tmp_path: Path, capsys: py
     assert journey(*words, content=tmp_path) == 0
     said = capsys.readouterr().out
     assert "It lies tilted" in said
-    assert "Temperature: low." in said
-    assert "Oxygen: low." in said
+    assert "Temperature (the risk is low): " in said
+    assert "Oxygen (the risk is low): " in said
     assert "CITES" in said
 
 
@@ -41,6 +41,23 @@ _ASKED = ("--colony", "34x27x22", "--container", "72x72x64", "--duration", "1 h"
 def test_a_small_bag_of_water_is_told_to_a_tenth(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     assert journey("--colony", "4x4x3", "--container", "12x12x15", "--duration", "1 h", content=tmp_path) == 0
     assert re.search(r"Water to cover it: \d\.\d L \(\d\.\d to \d\.\d\)", capsys.readouterr().out)
+
+
+@pytest.mark.parametrize(
+    ("colony", "container", "said"),
+    [
+        ("3x3x2", "44x30x24", r"\d\.\d\d L \(\d\.\d\d to \d\.\d\d\)\."),
+        ("5x5x7", "40x30x15", r"\d\d\.\d L \(\d\d\.\d to \d\d\.\d\)\."),
+        ("8x7x9", "40x30x14", r"\d\d\.\d\d L\. Even filled to the brim"),
+    ],
+)
+def test_the_two_ends_of_a_range_are_never_the_same(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], colony: str, container: str, said: str
+):
+    assert journey("--colony", colony, "--container", container, "--duration", "1 h", content=tmp_path) == 0
+    told = capsys.readouterr().out
+    assert re.search(f"Water to cover it: {said}", told)
+    assert not re.search(r"\(([\d.]+) to \1\)", told)
 
 
 @pytest.mark.parametrize(

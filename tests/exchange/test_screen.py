@@ -5,6 +5,9 @@ from pathlib import Path
 import pytest
 
 from generator.__main__ import main
+from generator.commands.asking import english
+from generator.exchange.verify import Statement
+from generator.render.pages.origin import statements_in_words
 from tests.exchange.journals import NOW, ines_and_marta
 
 
@@ -24,3 +27,11 @@ def test_a_record_of_thirty_pieces_is_told_on_one_screen_however_small(
     assert ("more (--all)" in said) == (rows < 20)
     assert main(["verify", str(file), "--all"]) == 0
     assert "more (--all)" not in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("oldest", "end"), [("Old Lantern", "Old Lantern"), ("Lantern", "the oldest coral in it")])
+@pytest.mark.parametrize("chain", ["chain", "chain-withheld"])
+def test_a_chain_does_not_lead_from_a_name_back_to_the_same_name(chain: str, oldest: str, end: str):
+    hands = (("corals", "2"), ("hands", "2"), ("oldest", oldest), ("keeper", "Ines"))
+    (said,) = statements_in_words(english(), [Statement(chain, (("coral", "Lantern"), *hands))], str)
+    assert said.startswith(f"The chain of Lantern is complete back to {end}")

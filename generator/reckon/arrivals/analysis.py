@@ -140,12 +140,13 @@ def if_cut(found: Shares, coral: str, part: float, water: Water) -> Demand | Can
 def without(gone: Demand, before: Finding, others: Sequence[Estimate], water: Water) -> Demand:
     """The uptake without a coral, as sure as what was measured before it came, and the predicted steps since of others.
 
-    Those are in g CaCO3/day.
+    Those are in g CaCO3/day. Like what was measured it is not below nothing.
     """
     measured = before.estimate
     below = hypot(measured.value - measured.low, *(each.value - each.low for each in others))
     above = hypot(measured.high - measured.value, *(each.high - each.value for each in others))
-    after = replace(gone.after, low=gone.after.value - below, high=gone.after.value + above)
+    least = min(measured.low, gone.after.value, 0.0)
+    after = replace(gone.after, low=max(gone.after.value - below, least), high=gone.after.value + above)
     parts = (*before.parts, UncertaintyPart("prediction", hypot(*(each.standard for each in others))))
     return _demand(gone.system, gone.before, after, water, parts, gone.inputs)
 

@@ -217,7 +217,7 @@ class DosingFindings(Struct, frozen=True):
     `pourings` are the doses by hand up to the plan's next test, `reactor` how a reactor is to be set, `shortfalls` what
     the doses that hold leave uncovered, `out_of_reach` what would bring up a level that they cannot. `stocks` and
     `recipes` are by solution; a recipe is for a full stock as it is written. `salinity_drift` is that of the last phase
-    of the plan, psu a month (None: without a plan, or salts in it).
+    of the plan, psu a month (None: without a plan, or salts that it doses).
     """
 
     plan: Plan | CannotTell
@@ -238,7 +238,9 @@ def analyse_dosing(system: System, log: SystemLog, water: WaterFindings, as_of: 
     hold, believed = plan.phases[-1] if isinstance(plan, Plan) else None, outlook(system, water, "alkalinity")
     level = levels_to_hold(system).get("alkalinity", believed.level.value if believed else 0.0)
     planned = {dose.supply: dose.rate.estimate for dose in hold.doses} if hold else {}
-    salts = any(id in system.solutions and left_behind(system.solutions[id]) for id in planned)
+    salts = any(
+        rate.value > 0.0 and left_behind(system.solutions[id]) for id, rate in planned.items() if id in system.solutions
+    )
     recipes = _recipes(system)
     compounds = [solution.compound for solution in system.solutions.values() if solution.compound]
     short = shortfalls(system, log, plan, believed, as_of) if isinstance(plan, Plan) and believed else ()

@@ -319,7 +319,10 @@ def _notes(
 ) -> Iterator[NoteId]:
     if found.is_above and not waits:
         yield "above-band"
-    if held.get("calcium", 0.0) < LEAST_DAYS:
+    rates = {dose.supply: dose.rate.estimate.value for dose in hold.doses}
+    is_given = any("calcium" in supply.gives and rates.get(supply.id) for supply in at_hand)
+    is_missing = any(each.kind == "calcium" for each in hold.to_tell)
+    if (is_given or is_missing) and held.get("calcium", 0.0) < LEAST_DAYS:
         yield "read-calcium"
     unexplained, uptake = water.calcification.unexplained, water.uptake.get("alkalinity")
     if isinstance(unexplained, Finding) and _clearly_not_nothing(unexplained.estimate, uptake):
@@ -328,7 +331,6 @@ def _notes(
         yield "measure-pump" if to_measure(water) else "pump-lacks"
     if any(supply.how == "reactor" and "alkalinity" not in supply.gives for supply in at_hand):
         yield "weak-effluent"
-    rates = {dose.supply: dose.rate.estimate.value for dose in hold.doses}
     if any(dose.how == "pump" and 0.0 < dose.rate.estimate.value < LEAST_PUMPED for dose in hold.doses):
         yield "dilute"
     if any(s.how == "top-off" and rates.get(s.id, 0.0) >= s.most * (1.0 - 1e-9) for s in at_hand):

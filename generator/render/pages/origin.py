@@ -235,6 +235,9 @@ def _blanks(words: Words, facts: StatedFacts, day: Callable[[str], str]) -> dict
     filled = dict(facts)
     hidden = {**dict.fromkeys(PEOPLE, "origin.unnamed"), **dict.fromkeys(CORALS, "origin.hidden")}
     filled |= {name: words(key) for name, key in hidden.items() if filled.get(name) == ""}
+    # A frag often has its parent's name: that the chain of a name goes back to the same name would tell nothing.
+    if filled.get("oldest") and filled["oldest"] == filled.get("coral"):
+        filled["oldest"] = words("verdicts.oldest-of-this-name")
     if "date" in filled:
         filled["date"] = day(filled["date"])
     if "how" in filled:

@@ -6,13 +6,13 @@ from math import fsum, hypot
 import pytest
 from msgspec.structs import replace
 
-from generator.reckon.arrivals.analysis import Demand, OtherWater, if_cut, if_moved, what_ifs
+from generator.reckon.arrivals.analysis import Demand, OtherWater, if_cut, if_moved, what_ifs, without
 from generator.reckon.arrivals.expected import factor_of_system
 from generator.reckon.arrivals.informed import Informed, told_within
 from generator.reckon.arrivals.shares import CoralShare, PartOfWhole, Shares, part_of_whole, present_factor, shares
 from generator.reckon.finding import CannotTell, one_cause
 from generator.reckon.water.demand_events import DemandEvent
-from generator.units.quantity import coverage_factor
+from generator.units.quantity import Estimate, coverage_factor
 from tests.reckon.arrivals.colonies import DAY, coral, measured, water
 
 CORALS = (
@@ -167,12 +167,12 @@ def test_a_coral_of_another_system_cannot_be_cut_here():
 
 
 def test_the_newcomer_is_left_out_of_what_teaches_the_factor():
-    without = present_factor([each for each in CORALS if each.id != "stag"], "lagoon", DAY, measured(10.0, 1.0))
+    fewer = present_factor([each for each in CORALS if each.id != "stag"], "lagoon", DAY, measured(10.0, 1.0))
     others = dict(shared().known)
     others.pop("stag")
-    assert without.present is not None
-    assert without.present.sum.median < sum(each.median for each in dict(shared().known).values())
-    assert without.known == factor_of_system(others, measured(10.0, 1.0)).known
+    assert fewer.present is not None
+    assert fewer.present.sum.median < sum(each.median for each in dict(shared().known).values())
+    assert fewer.known == factor_of_system(others, measured(10.0, 1.0)).known
 
 
 def test_taking_out_the_only_coral_leaves_no_demand():
@@ -181,6 +181,17 @@ def test_taking_out_the_only_coral_leaves_no_demand():
     after = if_cut(alone, "one", 1.0, water())
     assert isinstance(after, Demand)
     assert after.after.value == after.after.low == after.after.high == 0.0
+
+
+def test_without_a_newcomer_that_is_only_predicted_the_uptake_is_not_below_nothing():
+    gone = if_cut(shared(), "stag", 1.0, water(400.0))
+    assert isinstance(gone, Demand)
+    least = gone.after.value
+    told = without(
+        gone, measured(least, 0.6 * least), [Estimate(3.0 * least, least, 5.0 * least, "g/day")], water(400.0)
+    )
+    assert told.after.low == told.alkalinity_after.low == 0.0
+    assert told.after.high == pytest.approx(least + hypot(0.6, 2.0) * least)
 
 
 def test_the_only_system_of_a_keeper_tells_what_is_left_without_a_coral():

@@ -14,6 +14,7 @@ from generator.reckon.water.analysis import analyse_water
 from generator.records.log import Filling, SystemLog
 from generator.units.quantity import parse_quantity
 from tests.reckon.dosing.systems import AS_OF, TWO_PART, dosed, log
+from tests.reckon.dosing.systems import found as water_of
 from tests.reckon.water.journals import here, levels, readings
 
 
@@ -72,6 +73,15 @@ def test_new_water_pulls_every_quantity_towards_the_mix_by_its_share():
     assert found.fraction == pytest.approx(0.10), "the usual tenth where none was ever made"
     [effect] = found.effects
     assert effect.after.value == pytest.approx(0.9 * effect.before.value + 0.1 * effect.mix)
+
+
+@pytest.mark.parametrize(("uptake_dkh", "brings_salt"), [(0.9, True), (0.001, False)])
+def test_salinity_rises_only_where_something_is_dosed(uptake_dkh: float, brings_salt: bool):
+    pumps, water = log({"soda": "100 mL/day"}), water_of(uptake_dkh=uptake_dkh, half_width_dkh=0.0001)
+    found = analyse_dosing(dosed(TWO_PART), pumps, water, AS_OF)
+    assert isinstance(found.plan, Plan)
+    assert any(dose.supply == "soda" for dose in found.plan.phases[-1].doses), "it runs now"
+    assert (found.salinity_drift is not None) == brings_salt
 
 
 def test_without_readings_nothing_is_recommended_and_it_says_what_to_read():

@@ -200,6 +200,19 @@ def test_without_calcium_in_any_solution_the_plan_says_what_it_leaves():
     assert unmet["calcium"] == pytest.approx(20.039 * 128.4, rel=1e-3)
 
 
+def test_calcium_is_to_be_tested_only_where_it_is_dosed_or_missing():
+    unread = {"latest": {"alkalinity": found().latest["alkalinity"]}, "forecasts": {**found().forecasts}}
+    unread["forecasts"]["calcium"] = unread["forecasts"]["magnesium"]
+
+    def is_asked(solutions, uptake_dkh: float) -> bool:
+        water = replace(found(uptake_dkh=uptake_dkh, half_width_dkh=0.05 * uptake_dkh), **unread)
+        return "read-calcium" in plan(dosed(solutions), water=water).notes
+
+    assert is_asked(TWO_PART, 0.05), "it is dosed"
+    assert is_asked({"soda": SODA}, 0.9), "it is missing"
+    assert not is_asked({"soda": SODA}, 0.05)
+
+
 def test_a_low_level_is_brought_up_by_a_degree_a_day_at_most():
     # Common practice, no source: no more than about 1 dKH a day.
     answer = plan(water=found(level_dkh=6.0))
