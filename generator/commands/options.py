@@ -138,7 +138,7 @@ _OF_FILES = ("system", "coral", "plan")
 
 
 def named(what: str, text: str, known: Mapping[str, Named]) -> Named:
-    """The system, coral or plan with an id or a name. Raises `Stop` that suggests the nearest one."""
+    """The system, coral or plan with an id or a name. Raises `Stop` that suggests the nearest one that is not gone."""
     if text in known:
         return known[text]
     names = {getattr(record, "name", id).casefold(): id for id, record in known.items()}
@@ -146,7 +146,8 @@ def named(what: str, text: str, known: Mapping[str, Named]) -> Named:
     wanted = text.strip().casefold()
     if wanted in folded:
         return known[folded[wanted]]
-    close = get_close_matches(wanted, folded, n=1) or get_close_matches(wanted.replace(" ", "-"), folded, n=1)
+    here = [name for name, id in folded.items() if not getattr(known[id], "end", None)]
+    close = get_close_matches(wanted, here, n=1) or get_close_matches(wanted.replace(" ", "-"), here, n=1)
     remedy = f"write one of {', '.join(known)}" if len(known) <= _FEW else "write the name of its file"
     if what in _OF_FILES:
         remedy = f"{remedy}, or describe a new one in a file in {what}s/" if known else f"describe it in {what}s/"

@@ -40,6 +40,7 @@ def test_cut_taken_out_or_moved_the_demand_is_told_with_its_interval(capsys: pyt
         (("ballast-1", "--cut", "3/2"), "'3/2' is not a part of a coral (write for example '1/3' or '40 %')"),
         (("ballast-1", "--cut", "1/0"), "'1/0' is not a part of a coral"),
         (("pilot-light-9",), "there is no coral"),
+        (("rainward-01",), "there is no coral 'rainward-01' (did you mean rainward-2?)"),
     ],
 )
 def test_words_that_are_not_understood_get_one_clear_line(words, said, capsys: pytest.CaptureFixture[str]):

@@ -3,6 +3,7 @@
 import html
 import re
 from collections.abc import Mapping
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -32,8 +33,12 @@ def pages_of(
     reactor: str = "",
     calcium: str = "430",
     solutions: bool = False,
+    fell: float = 0.0,
 ) -> Mapping[str, str]:
-    """The keeper's pages of a reef whose levels were the same in every reading, with pumps if it has `solutions`."""
+    """The keeper's pages of a reef whose levels were the same in every reading, with pumps if it has `solutions`.
+
+    Or alkalinity `fell` by so many dKH from each reading to the next.
+    """
     write(folder)
     file, log = folder / "systems/bay.yaml", folder / "logs/bay/2026-10.yaml"
     system, told = file.read_text("utf-8").replace("kits:", mixes + "kits:"), log.read_text("utf-8")
@@ -41,7 +46,8 @@ def pages_of(
         system = re.sub(r"solutions:\n(  .*\n)+", "", system)
         told = re.sub(r"^.*\n.*pumps.*\n", reactor, told)
     file.write_text(system, "utf-8")
-    told = told.replace("8.2 dKH", f"{level} dKH")
+    left = count(told.count("8.2 dKH"), -1)
+    told = re.sub("8.2 dKH", lambda _: f"{float(level) + fell * next(left):.1f} dKH", told)
     told = told.replace("430 mg/L", f"{calcium} mg/L")
     log.write_text(f"{told}- at: 2026-10-30 08:00\n  readings: {{alkalinity: {level} dKH}}\n{more}", "utf-8")
     loaded = load(folder, AT)
@@ -168,3 +174,19 @@ def test_a_pump_to_set_has_one_rate_on_card_and_page_and_one_to_mend_is_set_once
         assert int(poured[1]) == pytest.approx(int(rate[1].split()[0]) - 30, abs=1), "what it does not give"
     assert ("Set soda to" in card) != bool(gave), "no card asks to set higher a pump that another asks to mend"
     assert bool(re.search(r"pumps: \{.*soda: ", ready(pages)[1])) != bool(gave)
+
+
+def test_where_there_is_nothing_to_dose_no_dose_is_blamed(tmp_path: Path):
+    pages = pages_of(tmp_path, "", "7.6", fell=0.2)
+    card, plan = (" ".join(said(pages[page]).split()) for page in ("index.html", links.dosing_of("bay")))
+    assert "Stop alkalinity falling in The Bay" in card
+    assert "adjust the dose" not in card
+    assert "because nothing is dosed" in plan
+    assert "the doses do not cover" not in plan
+
+
+@pytest.mark.parametrize("by_hand", [False, True])
+def test_the_dosing_page_says_where_now_is_by_pump_and_by_hand(tmp_path: Path, by_hand: bool):
+    poured = "".join(f"- at: 2026-10-{day} 09:00\n  doses: {{soda: 40 mL}}\n" for day in range(20, 31))
+    page = pages_of(tmp_path, "", "8.2", poured if by_hand else "", solutions=True)[links.dosing_of("bay")]
+    assert ("what the pump gives and what you pour of soda by hand" in said(page)) == by_hand
