@@ -253,7 +253,7 @@ def parse_quantity(text: str, kind_id: str, bare_unit: str | None = None) -> Qua
 
 
 def _refusal(text: str, kind: Kind, match: re.Match[str] | None, bare_unit: str | None) -> NotAQuantity:
-    """What is wrong with a text that is no quantity of a kind."""
+    """What is wrong with a text that is not a quantity of a kind."""
     example = f"write for example {kind.example}"
     if len(text) > _LONGEST:
         return NotAQuantity(f"a text of {len(text)} characters is not a number with a unit", example)

@@ -1,15 +1,20 @@
 """The pages of a system's demand: reports of changes, shares and dosing, and who may see of whom."""
 
 import csv
+import dataclasses
 import io
 import re
 from pathlib import Path
 
 import yaml
+from msgspec.structs import replace
 
+from generator.reckon.analysis.journal import analyse
+from generator.reckon.finding import Finding
+from generator.units.quantity import Estimate
 from tests.conftest import ROOT
 from tests.render import sample
-from tests.render.pages import drawn, elements, texts
+from tests.render.pages import drawn, elements, site, texts
 
 OWN, PUBLIC = sample.built(sample.seen("own")), sample.built(sample.seen())
 BOULDER = "systems/fore-reef/changes/2026-10-02-ballast-1-arrival.html"
@@ -58,8 +63,8 @@ def test_a_change_of_a_coral_that_is_not_shown_has_no_page_and_no_line():
     hidden = "systems/lagoon/changes/2026-03-06-back-coral-arrival.html"
     assert hidden in {page.url for page in OWN.pages}
     assert hidden not in {page.url for page in PUBLIC.pages}
-    for site, there in ((OWN, True), (PUBLIC, False)):
-        rows = csv.DictReader(io.StringIO(site.files["data/systems/lagoon/changes.csv"].decode(), newline=""))
+    for pages, there in ((OWN, True), (PUBLIC, False)):
+        rows = csv.DictReader(io.StringIO(pages.files["data/systems/lagoon/changes.csv"].decode(), newline=""))
         assert any(row["coral"] == "back-coral" for row in rows) is there
     assert not [url for url, html in drawn(PUBLIC).items() if "back-coral" in html]
 
@@ -101,6 +106,12 @@ def test_the_waters_health_stands_on_the_systems_page(demo_site: Path):
 
 def test_a_rise_of_salinity_is_in_the_unit_of_all_salinities() -> None:
     by_gravity = sample.settings(units={"alkalinity": "dKH", "salinity": "sg 25/25"})
-    told = said(drawn(sample.built(sample.seen("own", settings=by_gravity)))["systems/lagoon/dosing.html"])
+    found = analyse(sample.journal(), sample.AS_OF)
+    drift = Finding(Estimate(0.4, 0.3, 0.5, "psu/month"), "salinity-drift", ())
+    found = dataclasses.replace(
+        found, dosing={**found.dosing, "lagoon": replace(found.dosing["lagoon"], salinity_drift=drift)}
+    )
+    pages = site(sample.seen("own", settings=by_gravity), found, (), sample.AS_OF, sample.PICTURES)
+    told = said(drawn(pages)["systems/lagoon/dosing.html"])
     assert "sg 25/25 a month" in told
     assert "psu a month" not in told

@@ -24,6 +24,13 @@ def test_older_lines_are_named_by_number_and_two_facts_on_one_line_once(language
     assert older == (FileLines("logs/lagoon/2026-02.yaml", several), FileLines("logs/lagoon/2026-01.yaml", one))
 
 
+def test_several_facts_on_one_line_are_in_no_order(demo_site: Path):
+    told = [page.read_text(encoding="utf-8") for page in (demo_site / "systems").glob("*.html")]
+    assert any(re.search(r"Based on \d+ lines of your files \(newest first\):", page) for page in told)
+    assert any("Based on one line of your files:" in page for page in told)
+    assert not any("Based on one line of your files (newest first)" in page for page in told)
+
+
 def test_the_demo_s_uptake_names_its_readings_its_pumps_and_its_water_changes(demo_site: Path):
     page = (demo_site / "systems/lagoon.html").read_text(encoding="utf-8")
     figure = page.split("<h3>Alkalinity</h3>")[-1].split("</article>")[0]
