@@ -1,8 +1,8 @@
 """A slope that outliers hardly change; and a rate that varies around its mean: its past change and the one to expect.
 
-Of the latter neither the error of the measurements nor the variation of the rate is known.
-The calculation tries several sizes of
-both (each pair is a story), weights each story by how well it explains the measurements, and combines them.
+Of the latter neither the error of the measurements nor the variation of the rate is known. The calculation tries
+several sizes of both (each pair is a story), weights each story by how well it explains the measurements, and combines
+them.
 Source: Gaussian process regression with a linear mean, restricted likelihood, and averaging over a grid of
 hyperparameters; Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 2.7 and 5.2 (from memory).
 """
@@ -111,6 +111,10 @@ class WeighedStories(Struct, frozen=True):
     spans: tuple[Increment, ...]
 
 
+# Covariances of so many numbers are held at once, 32 MB: of one scale, where 500 measurements are compared.
+_AT_ONCE = 4_000_000
+
+
 def weigh_stories(
     series: Sequence[Comparable], grid: Grid, spans: Sequence[Sequence[tuple[float, float]]]
 ) -> WeighedStories | None:
@@ -136,21 +140,29 @@ def weigh_stories(
 
     # All of a story's errors are sums of three: of wandering, of reading and of repeats, times sizes of the story.
     kernel = rows @ _together(days, grid.memory) @ rows.T
-    covariance = squared[..., None] * kernel[:count, :count] + (errors**2)[:, None, None] * _of_each(
-        repeats, differences
-    )
     # Two measurements without any error would make the covariance singular.
     least = 1e-12 * np.maximum((rise**2).mean(axis=1), 1e-12)
-    covariance += _of_each(read, differences) + least[:, None, None, None] * np.eye(count)
+    of_read = _of_each(read, differences) + least[:, None, None, None] * np.eye(count)
+    of_repeats = _of_each(repeats, differences)
     known = np.empty((len(rise), 1, count, 2 + len(spans)))
     known[..., 0], known[..., 1], known[..., 2:] = run, rise[:, None], kernel[:count, count:]
-    # For each story the products of run, rise and spans, each weighed by what is known.
-    products = np.swapaxes(known, 2, 3) @ np.linalg.solve(covariance, known)
+
+    def weighed(scales: slice) -> tuple[Array, Array]:
+        """For each story the products of run, rise and spans, weighed by what is known; and the log determinant."""
+        covariance = squared[scales, ..., None] * kernel[:count, :count]
+        covariance += (errors**2)[:, None, None] * of_repeats[scales]
+        covariance += of_read[scales]
+        solved = np.linalg.solve(covariance, known[scales])
+        return np.swapaxes(known[scales], 2, 3) @ solved, np.linalg.slogdet(covariance)[1]
+
+    some = max(1, _AT_ONCE // (len(errors) * count**2))
+    parts = [weighed(slice(first, first + some)) for first in range(0, len(rise), some)]
+    products, determinants = (np.concatenate(part) for part in zip(*parts, strict=True))
     by_run, by_rise = products[..., 0, :], products[..., 1, :]
     information = by_run[..., :1]
     rate = by_run[..., 1:2] / information
     left_over = np.log(information) + by_rise[..., 1:2] - rate * by_run[..., 1:2]
-    log_odds = prior - 0.5 * (np.linalg.slogdet(covariance)[1] + left_over[..., 0])
+    log_odds = prior - 0.5 * (determinants + left_over[..., 0])
     left = lengths - squared * by_run[..., 2:]
     mean = rate * left + squared * by_rise[..., 2:]
     told_of = products.diagonal(axis1=2, axis2=3)[..., 2:]

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import scipy.stats
 
+from generator.reckon.estimate import slopes
 from generator.reckon.estimate.slopes import Comparable, Grid, mean_of_stories, wandered, weigh_stories
 
 MEMORY = 40.0
@@ -36,6 +37,25 @@ def test_series_share_a_rate_and_not_a_height():
     # Both stretches hang on the one rate, so that their errors do not cancel.
     both, one_of_them = found.spans
     assert both.variance == pytest.approx(2.0**2 * one_of_them.variance)
+
+
+def test_what_is_weighed_on_several_scales_is_the_same_however_many_are_held_at_once(monkeypatch):
+    days = np.array([0.0, 7.0, 15.0, 21.0, 40.0])
+    values, scales = np.array([1.0, 1.4, 2.2, 2.7, 4.1]), np.array([[1.0], [1.3], [2.0]])
+    both = Comparable(days, values**scales, 0.05 * scales * np.ones(5), 0.02 * scales * np.ones(5))
+    grid = Grid(((0.5, 0.4), (1.0, 0.6)), ((0.1, 0.5), (0.4, 0.5)), MEMORY)
+    found = []
+    for most in (1, 10**6):
+        monkeypatch.setattr(slopes, "_AT_ONCE", most)
+        found.append(weigh_stories([both], grid, [[(0.0, 40.0)], [(40.0, 60.0)]]))
+    one_by_one, at_once = found
+    assert one_by_one is not None
+    assert at_once is not None
+    assert at_once.log_odds.shape == (3, 4)
+    np.testing.assert_allclose(one_by_one.log_odds, at_once.log_odds, rtol=1e-12)
+    for mine, theirs in zip(one_by_one.spans, at_once.spans, strict=True):
+        np.testing.assert_allclose(mine.mean, theirs.mean, rtol=1e-12)
+        np.testing.assert_allclose(mine.variance, theirs.variance, rtol=1e-12)
 
 
 def test_nothing_is_told_by_one_day():
