@@ -296,7 +296,7 @@ Spell = tuple[datetime, datetime]
 
 
 def spells(log: SystemLog) -> tuple[Spell, ...]:
-    """The times in which a log was kept. The next line of the last one changes nothing but its end."""
+    """The times in which a log was kept, in order. A line at its end changes no more than the end of the last one."""
     return _joined((fact.at, fact.at) for facts in log.lists.values() for fact in facts)
 
 

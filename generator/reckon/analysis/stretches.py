@@ -28,8 +28,8 @@ _LATELY = "lately"
 class Stretches(NamedTuple):
     """The stretches of all waters by system and name: those told for good, and what comes after these, `lagoon/lately`.
 
-    `ids` are all of them, `told` gives one, the last of a system by what is found of its
-    water; `with_past` joins that to all of them. `log` is a system's log since those told for good.
+    `ids` names all of them and `told` gives one, by what is found of each water now. `with_past` joins what is found of
+    one water now to its stretches told for good; `log` is its log since these.
     """
 
     ids: Callable[[], list[str]]
@@ -70,8 +70,8 @@ def tell_stretches(
         return own[-1].moments(zone)[1] if own else None
 
     def with_past(id: str, found: "WaterFindings") -> "WaterFindings":
-        end = begin(id)
-        return _estimate.with_past(found, [told[f"{id}/{name}"] for name in stretches(id)], end) if end else found
+        since = begin(id)
+        return _estimate.with_past(found, [told[f"{id}/{name}"] for name in stretches(id)], since) if since else found
 
     def one(key: str, found: "Mapping[str, WaterFindings]") -> "Past":
         id, _, name = key.rpartition("/")

@@ -70,11 +70,11 @@ class Process(Struct, frozen=True, dict=True):
     fresh: float = 1.0
 
     def counted(self, rate: Array) -> Array:
-        """What the rate of each story (H,) counts for: it is taken between `least` and `most`."""
+        """What the rate of each story (…) counts for: it is taken between `least` and `most`."""
         return np.minimum(np.maximum(np.abs(rate), self.least), self.most)
 
     def pace(self, rate: Array) -> Array:
-        """By how much more its noise moves each story (H,) than the drift says: a rate drifts by a share of itself."""
+        """By how much more its noise moves each story (…) than the drift says: a rate drifts by a share of itself."""
         return (self.counted(rate) / self.scale) ** 2
 
 

@@ -123,7 +123,7 @@ class Course:
         return exp(fmean(log(point.value) for block in self.told for point in block))
 
     @cached_property
-    def weighed(self) -> WeighedStories:
+    def stories(self) -> WeighedStories:
         """The stories for each power, with the growth so far, since the last measurement, and on from today."""
         now, so_far = self.day(self.today), self.so_far
         spans = [so_far, [(so_far[-1][1], now)], *([(now, now + each)] for each in self.days)]
@@ -154,7 +154,7 @@ def mean_rates(course: Course) -> Pace | None:
     """Mean rate (a day) from the first to the last measurement of each segment; None if no segment has two days."""
     if not course.told:
         return None
-    at, stories = course.straight, course.weighed
+    at, stories = course.straight, course.stories
     grown, standard = mean_of_stories(stories.log_odds[at], stories.spans[0].mean[at], stories.spans[0].variance[at])
     factor = (1.0 if course.kind.logarithmic else course.scale) / sum(end - start for start, end in course.so_far)
     return Pace(grown * factor, standard * factor)
@@ -171,7 +171,7 @@ def repeats_to(course: Course) -> Repeats:
         errors, odds = (np.array(each) for each in zip(*course.kind.errors, strict=True))
         known = "assumed"
     else:
-        errors, log_odds = course.weighed.errors, course.weighed.log_odds[course.straight]
+        errors, log_odds = course.stories.errors, course.stories.log_odds[course.straight]
         odds = np.exp(log_odds - log_odds.max())
     order = np.argsort(errors)
     below = np.cumsum(odds[order]) / odds.sum()
@@ -184,7 +184,7 @@ def ahead(course: Course) -> tuple[Pace, ...] | None:
     if not course.told:
         return None
     powers, odds = np.array(course.kind.powers).T[..., None]
-    count, stories = len(powers), course.weighed
+    count, stories = len(powers), course.stories
     _, since, *later = stories.spans
     last, _ = course.on_scales([course.told[-1][-1].value])
     log_odds, wanderings = stories.log_odds[:count] + np.log(odds), stories.wanderings[:count]

@@ -92,12 +92,14 @@ def _predicted(found: StateEstimate, told: Sequence[_Told]) -> Mixture:
     ends, of_end = np.unique(until, return_inverse=True)
     weights, candidate, mean, variance = _heaviest(found, starts)
     c, fixed = _with_logged(found)
+    # So many moves after each moment (S) the level by each story, and the pace on the way there.
     levels, paces = np.empty((2, last, *weights.shape))
     for i in range(last):
         t = np.minimum(starts + 1 + i, len(c) - 1)
         paces[i] = process.pace(mean[..., process.rate])
         mean = mean @ model.F[t].transpose(0, 2, 1) + c[t][:, None]
         levels[i] = mean @ found.stands
+    # So many moves before each reading (E) how each state counts, and what the move's two noises come to in the level.
     count = np.tile(found.stands, (len(ends), 1))
     counts, (drifts, sure) = np.empty((last, *count.shape)), np.empty((2, last, len(ends)))
     for i in range(last):
