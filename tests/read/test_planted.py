@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 from generator.commands.check import judged
-from generator.door.door import Door
-from generator.read.checks import CHECKS, LOG_BY_LOG, RECORD_BY_RECORD
+from generator.door.door import Door, grouped, parts_of
+from generator.read.checks import CHECKS, LOG_BY_LOG, MONTH_BY_MONTH, RECORD_BY_RECORD
 from generator.read.discover import discover
+from generator.read.draft import Draft
 from generator.read.files import files
 from generator.read.load import Loaded, across_records, load
 from generator.units.quantity import NotAQuantity, parse_quantity
@@ -60,8 +61,29 @@ def test_checks_that_look_at_several_records_need_nothing_that_is_measured_of_a_
     assert any(coral.sizes for coral in draft.corals.values()) or journal != KEPT
     assert not any(coral.sizes for coral in across.corals.values())
     for check in CHECKS:
-        if check not in (*RECORD_BY_RECORD, *LOG_BY_LOG):
+        if check not in (*RECORD_BY_RECORD, *MONTH_BY_MONTH, *LOG_BY_LOG):
             assert list(check(across)) == list(check(draft)), check.__qualname__
+
+
+def test_checks_of_a_month_find_all_that_is_wrong_in_it_without_any_other_month(tmp_path: Path):
+    journal = KEPT
+    for month, slip in (("2026-01", "{at: 2026-01-02 07:00}"), ("2026-03", "{at: 2026-02-27 08:00, note: Late.}")):
+        journal = journal.replace(f"--- logs/reef/{month}.yaml\n", f"--- logs/reef/{month}.yaml\n- {slip}\n")
+    write_archive(journal, tmp_path)
+    door = Door()
+    draft = files(door, tmp_path, discover(tmp_path, door.was), {}, NOW).draft
+    months = [
+        door.view(Draft, **(parts_of(draft) | {"written": lambda id=id, month=month: {id: month}}))
+        for id, entries in draft.written.items()
+        for month in grouped((entry.source.file, entry) for entry in entries).values()
+    ]
+    assert len(months) == 3
+    whole, apart = (
+        Counter(problem for check in MONTH_BY_MONTH for part in parts for problem in check(part))
+        for parts in ([draft], months)
+    )
+    assert apart == whole
+    assert {problem.kind for problem in whole} >= {"empty-entry", "wrong-month"}
 
 
 @pytest.mark.parametrize("planted", PLANTED, ids=["reefs", "mill"])
