@@ -9,6 +9,7 @@ from playwright.sync_api import Browser
 from generator.__main__ import main
 from tests.browser.visits import KINDS, PAPER, VISITORS, address, opened, see_charts
 from tests.commands.two_tanks import coral, write
+from tests.test_first_days import BEGUN, LANTERNS, page_of, read
 
 _SHEET = re.compile(rb"/Type\s*/Page(?!s)")
 # The two sizes of office paper. Source: ISO 216; ANSI/ASME Y14.1.
@@ -164,3 +165,15 @@ def test_a_note_keeps_its_distance_from_the_rule_over_the_next_heading(browser: 
     with opened(browser, (own_site / "coming/lot-19.html").as_uri()) as (page, _):
         gap = """(note) => note.nextElementSibling.getBoundingClientRect().top - note.getBoundingClientRect().bottom"""
         assert page.locator(".day-sheet > .note").evaluate(gap) >= 16
+
+
+def test_each_change_that_is_only_predicted_is_folded_on_screen_and_told_on_paper(
+    browser: Browser, tmp_path: Path
+) -> None:
+    page_of(tmp_path, read(1, 3, 5, 7), BEGUN.replace("--- logs", f"{LANTERNS}--- logs"))
+    seen = """[...document.querySelectorAll(".predicted > *")].filter((each) => each.checkVisibility())
+      .map((each) => each.tagName)"""
+    with opened(browser, (tmp_path / "site/systems/reef.html").as_uri(), PAPER) as (page, _):
+        assert page.evaluate(seen) == ["SUMMARY"]
+        page.emulate_media(media="print")
+        assert page.evaluate(seen) == ["SUMMARY", "P", "P"]
