@@ -133,7 +133,7 @@ def test_several_changes_that_are_only_predicted_are_counted_first(tmp_path: Pat
     page = page_of(tmp_path, read(1, 3, 5, 7), log)
     assert page.count("Predicted: Lantern") == 2
     assert page.count("2 changes since the last test of alkalinity are only predicted.") == 1
-    assert "Lantern 8 is gone since 2026-03-08 ." in page
+    assert "Lantern 8 has been gone since 2026-03-08 ." in page
     assert "00:00" not in page, "nobody wrote the hour"
     page = page_of(tmp_path, read(1, 3, 5, 7), log.replace("keeper: Ines\n", "keeper: Ines\nlanguage: de\n"))
     assert page.count("Der Verbrauch an Alkalinität sank um etwa") == 2

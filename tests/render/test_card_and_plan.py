@@ -181,7 +181,7 @@ def test_where_there_is_nothing_to_dose_no_dose_is_blamed(tmp_path: Path):
     card, plan = (" ".join(said(pages[page]).split()) for page in ("index.html", links.dosing_of("bay")))
     assert "Stop alkalinity falling in The Bay" in card
     assert "adjust the dose" not in card
-    assert "because nothing is dosed" in plan
+    assert "because nothing is dosed to cover the uptake. " in plan
     assert "the doses do not cover" not in plan
 
 
@@ -190,3 +190,11 @@ def test_the_dosing_page_says_where_now_is_by_pump_and_by_hand(tmp_path: Path, b
     poured = "".join(f"- at: 2026-10-{day} 09:00\n  doses: {{soda: 40 mL}}\n" for day in range(20, 31))
     page = pages_of(tmp_path, "", "8.2", poured if by_hand else "", solutions=True)[links.dosing_of("bay")]
     assert ("what the pump gives and what you pour of soda by hand" in said(page)) == by_hand
+
+
+def test_who_is_to_pour_until_a_pump_is_mended_is_not_told_to_pour_nothing(tmp_path: Path):
+    poured = "".join(f"- at: 2026-10-{day} 09:00\n  doses: {{soda: 40 mL}}\n" for day in range(20, 30))
+    measured = "- at: 2026-10-30 09:00\n  measured_rate: {soda: 30 mL/day}\n"
+    page = said(pages_of(tmp_path, "", "8.2", poured + measured, solutions=True)[links.dosing_of("bay")])
+    assert "of soda by hand every day: that much the pump does not give" in page
+    assert "pour none by hand" not in page

@@ -62,12 +62,14 @@ def test_what_a_plan_counts_on(tmp_path: Path, pumped: bool) -> None:
     assert ("This replaces the uptake." in page) != pumped
 
 
+@pytest.mark.parametrize("unit", ["dKH", "mg/L CaCO3"])
 @pytest.mark.parametrize(("dkh", "told"), [(0.13, True), (-0.13, True), (0.0, False)])
-def test_of_water_changes_that_add_nothing_a_page_could_show_nothing_is_said(dkh: float, told: bool) -> None:
+def test_of_water_changes_that_add_nothing_a_page_could_show_nothing_is_said(dkh: float, told: bool, unit: str) -> None:
     habit = Habit("salt", 40.0, 1.0, 2.0, 0.2, AT, Source("logs/bay/2026-10.yaml", 1), 14)
     meq = dkh * MEQ_PER_DKH
     per_day = Estimate(meq, meq - abs(meq) / 2.0, meq + abs(meq) / 2.0, "meq/L/day")
-    assert bool(counts_on(sample.context(sample.seen("own")), Counted(habit, per_day))) == told
+    ctx = sample.context(sample.seen("own", settings=sample.settings(units={"alkalinity": unit})))
+    assert bool(counts_on(ctx, Counted(habit, per_day))) == told
 
 
 def test_all_that_a_supply_gives_is_said_in_one_unit() -> None:

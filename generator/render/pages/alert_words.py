@@ -102,13 +102,13 @@ def _leaving(ctx: PageContext, alert: Alert) -> dict[str, str]:
     doses = _doses(ctx, alert)
     return {
         "leaves": words(f"alerts.leaving-band.{sure}", likely=likely, earliest="".join(earliest)),
-        "how": "dose" if doses else "test" if is_dosed(ctx, alert.system) else "undosed",
+        "how": "dose" if doses else "test" if can_dose(ctx, alert.system) else "undosed",
         "doses": doses,
         "when": say_when(ctx, day_due(ctx, test.at) if test else ctx.today),
     }
 
 
-def is_dosed(ctx: PageContext, system: str) -> bool:
+def can_dose(ctx: PageContext, system: str) -> bool:
     """Whether there is anything to dose a system with: a solution or a reactor."""
     return bool(ctx.view.systems[system].solutions or ctx.view.log_of(system).effluents)
 

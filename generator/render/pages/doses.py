@@ -317,7 +317,7 @@ def counts_on(ctx: PageContext, found: Counted) -> str:
         return words("dosing.not_counted", mix=habit.solution or words("dosing.new_mix"))
     key, sign = ("dosing.takes_away", -1.0) if found.per_day.value < 0.0 else ("dosing.brings", 1.0)
     said = ctx.say.per_day("alkalinity", found.per_day.scaled(sign, found.per_day.unit))
-    if not re.search("[1-9]", f"{said.value} {said.interval}"):
+    if not re.search("(?<![A-Za-z])[1-9]", f"{said.value} {said.interval}"):  # but for the 3 of CaCO3
         return ""
     return words(
         key,

@@ -19,7 +19,7 @@ from generator.render.base.numbers import Shown, listed
 from generator.render.base.page import Page
 from generator.render.base.scale import Row, drawn_ranges
 from generator.render.base.why import LogInWords, cannot, evidence, figure_of, per_day_figure, to_method
-from generator.render.pages.alert_words import asks_to_test_first, is_dosed
+from generator.render.pages.alert_words import asks_to_test_first, can_dose
 from generator.render.pages.doses import (
     caution_words,
     changed_words,
@@ -160,10 +160,10 @@ def _notes(ctx: PageContext, system: System, plan: Plan) -> Iterator[str]:
     too_much = tuple(unmet for unmet in plan.phases[-1].to_tell if unmet.per_day.value < 0.0)
     yield from unmet_words(ctx, system, too_much)
     yield from (ctx.words(f"dosing.notes.{note}") for note in plan.notes)
-    # What a solution gives now is both where it runs by pump and is also poured by hand.
+    # What a solution gives now is both where it runs by pump and is also poured by hand, if not until it is mended.
     pumped = {dose.supply for dose in plan.phases[-1].doses if dose.how == "pump" and dose.now}
-    both = pumped & {habit.solution for habit in ctx.findings[plan.system].habits}
-    yield from (ctx.words("dosing.both_ways", solution=each) for each in sorted(both))
+    by_hand = {habit.solution for habit in ctx.findings[plan.system].habits} - {each.solution for each in plan.to_mend}
+    yield from (ctx.words("dosing.both_ways", solution=each) for each in sorted(pumped & by_hand))
 
 
 def _need(ctx: PageContext, system: System, need: Need, told: LogInWords) -> Figure:
@@ -300,7 +300,7 @@ def say_short(ctx: PageContext, system: System, found: Shortfall) -> str:
     if found.by_water is not None:
         cures.append(ctx.words("dosing.cover.water", **changed_words(ctx, found.by_water)))
     return ctx.words(
-        "dosing.short" if is_dosed(ctx, system.id) else "dosing.short_undosed",
+        "dosing.short" if can_dose(ctx, system.id) else "dosing.short_undosed",
         quantity=ctx.words(f"quantities.{kind}"),
         **said.blanks("amount"),
         cure=ctx.words("dosing.cures", n=len(cures)),
