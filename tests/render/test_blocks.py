@@ -149,6 +149,8 @@ def test_a_row_with_too_few_cells_ends_in_a_wide_one_and_rows_have_their_looks()
     found = elements(drawn(Table("", ("1", "2", "3"), (("a", "b"), ("a", "b", "c")), looks=("now", ""))))
     assert [given.get("colspan") for tag, given in found if tag == "td"] == ["2", None, None]
     assert [given for tag, given in found if tag == "tr"] == [{}, {"class": "now"}, {}]
+    with pytest.raises(ValueError, match="longer"):
+        drawn(Table("", ("1", "2"), (("a", "b"), ("c", "d")), looks=("now",)))
 
 
 def test_numbers_that_cannot_be_told_for_one_reason_are_told_once() -> None:

@@ -198,7 +198,7 @@ class Table(Struct, frozen=True):
     def body(self) -> Iterator[tuple[str, Inline, Iterable[tuple[str, Inline, int]]]]:
         """Each row's class and name, and its cells with their heads ("" if not tall) and widths in columns."""
         labels = tuple(map(plain_text, self.heads[1:])) if "tall" in self.look.split() else repeat("")
-        for look, (name, *cells) in zip(self.looks or repeat(""), self.rows, strict=False):
+        for look, (name, *cells) in zip(self.looks or repeat(""), self.rows, strict=bool(self.looks)):
             yield look, name, zip(labels, cells, [*(1 for _ in cells[1:]), len(self.heads) - len(cells)], strict=False)
 
 
