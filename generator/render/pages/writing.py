@@ -131,12 +131,12 @@ def _water_change(ctx: PageContext, system: System, unit: str) -> Amount:
 
 
 def _given(
-    ctx: PageContext, words: str, before: Sequence[tuple[datetime, Quantity]], unit: str, per: float
+    ctx: PageContext, key: str, before: Sequence[tuple[datetime, Quantity]], unit: str, per: float
 ) -> tuple[dict[str, Any], str]:
-    """What was given before, in a unit of so many litres, for the script, and a note of the last by its `words`.
+    """What was given before, in a unit of `per` litres (or litres a day), for the script, and a note of the last.
 
-    The script is told what is usual where it ran, the last amount, and its decimals: as it was written, or two digits
-    that count.
+    The script is told the usual amount, not counting those of nothing, the last one, and its decimals: as it was
+    written, or two digits that count. `key` leads to the words of the note.
     """
     if not before:
         return {}, ""
@@ -145,7 +145,7 @@ def _given(
     fine = max(0, 1 - math.floor(math.log10(value))) if value > 0.0 else 0
     told = {"last": value, "digits": last.digits if last.unit == unit else fine}
     told |= {"usual": median(ran)} if ran else {}
-    return told, ctx.words(words, value=ctx.say.written(last), day=ctx.say.date(at))
+    return told, ctx.words(key, value=ctx.say.written(last), day=ctx.say.date(at))
 
 
 def _limits(
