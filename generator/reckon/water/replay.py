@@ -28,6 +28,8 @@ HORIZONS = (1.0, 3.0, 7.0)
 _LATEST = 2.0
 # A moment's heaviest stories that are carried forward; the others together weigh next to nothing.
 _STORIES = 6
+# So many predictions are made at once: each holds all moments on its way, of hourly readings some 170 or more.
+_AT_ONCE = 500
 # Beyond so many standard errors a chance is no longer told apart from nought or one.
 _FAR = 6.0
 
@@ -47,8 +49,10 @@ def replay(
     if found is None or not told:
         return ()
     places = [each.place for each in told]
-    values, mixture = evidence.values[places], _predicted(found, told)
-    mixture = mixture.wider(evidence.times_as_wide(found.moments[places]))
+    values, logged = evidence.values[places], _with_logged(found)
+    parts = [_predicted(found, told[at : at + _AT_ONCE], *logged) for at in range(0, len(told), _AT_ONCE)]
+    weights, mean, sd = map(np.concatenate, zip(*parts, strict=True))
+    mixture = Mixture(weights, mean, sd).wider(evidence.times_as_wide(found.moments[places]))
     edge = _NORMAL.cdf(-_FAR)
     chances = np.clip(mixture.cdf(values), edge, 1.0 - edge)
     unit = KINDS[evidence.kind].canonical
@@ -79,8 +83,10 @@ def _wanted(found: StateEstimate) -> Iterator[_Told]:
                 yield _Told(place, days, start)
 
 
-def _predicted(found: StateEstimate, told: Sequence[_Told]) -> Mixture:
-    """What was predicted of some readings (P): a mixture of `_STORIES` normals each.
+def _predicted(found: StateEstimate, told: Sequence[_Told], c: Array, fixed: Array) -> tuple[Array, Array, Array]:
+    """What was predicted of some readings (P): weights, means and standard deviations (P, `_STORIES`) of normals.
+
+    `c` and `fixed` are the moves with what is logged (`_with_logged`).
 
     The means go forward from all moments at once; the variances backward from all readings at once, by how much a unit
     of each state before a move counts in the level later.
@@ -91,7 +97,6 @@ def _predicted(found: StateEstimate, told: Sequence[_Told]) -> Mixture:
     starts, of_start = np.unique(begun, return_inverse=True)
     ends, of_end = np.unique(until, return_inverse=True)
     weights, candidate, mean, variance = _heaviest(found, starts)
-    c, fixed = _with_logged(found)
     # So many moves after each moment (S) the level by each story, and the pace on the way there.
     levels, paces = np.empty((2, last, *weights.shape))
     for i in range(last):
@@ -118,7 +123,7 @@ def _predicted(found: StateEstimate, told: Sequence[_Told]) -> Mixture:
     for story in range(_STORIES):
         seen = (variance[of_start, story] @ count[:, :, None])[:, :, 0]
         spread[:, story] += (seen * count).sum(axis=1)
-    return Mixture(weights[of_start], levels[steps - 1, of_start], np.sqrt(spread))
+    return weights[of_start], levels[steps - 1, of_start], np.sqrt(spread)
 
 
 def _heaviest(found: StateEstimate, starts: Ints) -> tuple[Array, Ints, Array, Array]:

@@ -89,6 +89,15 @@ def test_a_prediction_is_what_carrying_each_story_on_through_all_that_is_logged_
         assert (each.predicted.value, each.predicted.low, each.predicted.high) == pytest.approx((value, low, high))
 
 
+def test_it_does_not_matter_how_many_predictions_are_made_at_once(monkeypatch):
+    at_once = [each.predicted for each in replayed(steady(2))]
+    monkeypatch.setattr("generator.reckon.water.replay._AT_ONCE", 7)
+    few_by_few = [each.predicted for each in replayed(steady(2))]
+    assert len(few_by_few) > 70
+    for one, other in zip(at_once, few_by_few, strict=True):
+        assert (one.value, one.low, one.high) == pytest.approx((other.value, other.low, other.high), rel=1e-9)
+
+
 def test_a_prediction_counts_for_a_horizon_only_if_it_was_made_about_so_long_before():
     found = {each.days for each in replayed(steady(2), every=2.0)}
     assert found == set(HORIZONS)
