@@ -40,7 +40,7 @@ def test_every_published_value_that_the_tests_compare_with_is_counted_there_with
         assert {check.source.replace("\u00a0", " ") for check in held.checks} <= set(TEXTS)
         counted += len(held.checks)
     assert sum(map(int, re.findall(r"<td[^>]*>(\d+)</td>", table))) == counted > 250
-    assert {path.stem for path in (ROOT / "generator/nature/published").iterdir()} == set(CHAPTERS)
+    assert {path.stem for path in (ROOT / "generator/nature/published").glob("*.yaml")} == set(CHAPTERS)
 
 
 def test_every_method_can_be_pointed_to() -> None:
